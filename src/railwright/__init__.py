@@ -1,0 +1,1 @@
+"""Tool for people who build DC power supplies: propose, prove, make, measure, mend."""

@@ -1,0 +1,149 @@
+"""What a check is: a question about some subject, a margin in lanes, a reason in words.
+
+A check is a class in a file of this folder, and is asked by existing (`checks.every`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.circuit.circuit import Part
+from railwright.engine.model import Name
+from railwright.surveys.extremes import Answer
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+
+Asked = NDArray[np.bool_] | bool
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The lane of the lowest margin, as a reason wants to tell it."""
+
+    value: float
+    limit: float
+    margin: float
+    place: str
+    """The operating point in words."""
+
+
+class Check:
+    """A question over the operating range and the spread of the parts.
+
+    `situation` names how the knobs stand (`surveys.situations`). `margin` is in `unit`.
+    """
+
+    id: ClassVar[str] = ""
+    question: ClassVar[str] = ""
+    unit: ClassVar[str] = ""
+    source: ClassVar[str] = ""
+    situation: ClassVar[str] = "as set"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        """Refs of parts or names of rails that the question is put about."""
+        raise NotImplementedError(type(self).__name__)
+
+    def answer(self, view: View, subject: str) -> Answer:
+        """Margin, value and limit over lanes."""
+        raise NotImplementedError(type(self).__name__)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        """What the margin is divided by to give the reserve, in `unit`; positive."""
+        return abs(worst.limit)
+
+    def wanted(self, survey: Survey) -> float:
+        """The reserve below which a margin is only marginal."""
+        return survey.fixture.design.need.parts.reserve
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        """The reason in a sentence that a builder understands."""
+        raise NotImplementedError(type(self).__name__)
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        """Why the question cannot be answered for lack of a value; empty where it can."""
+        return ""
+
+    def unit_of(self, survey: Survey, subject: str) -> str:
+        """Unit of margin, value and limit."""
+        return self.unit
+
+
+def parts_that_observe(survey: Survey, *names: str) -> list[Part]:
+    """Parts of the design whose kind reports all of these observables."""
+    return [
+        part
+        for part in survey.fixture.circuit.parts
+        if all(name in part.device.observes for name in names)
+    ]
+
+
+def at_most(value: Array, limit: Array | float, asked: Asked = True) -> Answer:
+    """The answer of a value that must not exceed a limit; infinite margin where not asked."""
+    return _answer(limit - value, value, limit, asked)
+
+
+def at_least(value: Array, limit: Array | float, asked: Asked = True) -> Answer:
+    """The answer of a value that must reach a limit; infinite margin where not asked."""
+    return _answer(value - limit, value, limit, asked)
+
+
+def _answer(margin: Array, value: Array, limit: Array | float, asked: Asked) -> Answer:
+    return Answer(
+        np.where(asked, margin, np.inf), value, np.broadcast_to(np.asarray(limit), value.shape)
+    )
+
+
+@dataclass(frozen=True)
+class Mend:
+    """A provisional mend: how the other questions look past a fault that was found already."""
+
+    words: str
+    """What is assumed, for the findings that lean on it."""
+    bridge: tuple[str, str, float] | None = None
+    """Two nets and a resistance [Ω] to join them by."""
+    inputs: Mapping[Name, float] = field(default_factory=dict)
+    """Inputs of parts to set."""
+
+
+@dataclass(frozen=True)
+class WiringFault:
+    """A fault found in how the parts are joined."""
+
+    subject: str
+    because: str
+    causes: Sequence[Name] = ()
+    mend: Mend | None = None
+    proven: bool = True
+    """False where it could not be found out."""
+
+
+@dataclass(frozen=True)
+class WiringAnswer:
+    """What a wiring check found, and how many places it looked at."""
+
+    looked: Sequence[str]
+    """Subjects that were looked at."""
+    faults: Sequence[WiringFault]
+
+
+class WiringCheck:
+    """A question about how the parts are joined, without spread."""
+
+    id: ClassVar[str] = ""
+    question: ClassVar[str] = ""
+    source: ClassVar[str] = ""
+    good: ClassVar[str] = ""
+    """The reason in a sentence where nothing is wrong."""
+    order: ClassVar[int] = 0
+    """Lower ones come first: later ones see the circuit with the earlier ones' mends."""
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        """Look at all places of the circuit."""
+        raise NotImplementedError(type(self).__name__)

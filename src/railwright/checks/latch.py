@@ -1,0 +1,228 @@
+"""Latch: the state that a supply comes up in, and what a trip does to its output."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
+from railwright.engine.model import Name
+from railwright.quantity import show
+from railwright.surveys.fixture import SOURCE
+from railwright.surveys.samples import quasi_random
+from railwright.surveys.situations import AsSet, knobs
+from railwright.surveys.states import held, settle, state_of, two_state_parts
+from railwright.surveys.survey import Survey
+from railwright.surveys.trips import latch_gates, rest_and_trip
+
+RAMP_POINTS = 48
+RAMP_SAMPLES = 8
+SETTLED = 0.95
+"""A rail counts as settled from this share of its final voltage on."""
+DOWN = 0.1
+"""A tripped output is down below this share of its setting."""
+
+
+@dataclass(frozen=True)
+class Ramp:
+    """Stable states of the latch along a slow rise of the input.
+
+    states[sample][point] is the set of gate states that the network keeps there; alive and
+    settled tell where the latch's supply is high enough to work, and where it is near its end.
+    pulling: comparators that hold a latch input low at the first point where it is alive.
+    """
+
+    gates: tuple[str, ...]
+    input: np.ndarray
+    states: Sequence[Sequence[set[tuple[float, ...]]]]
+    alive: np.ndarray
+    settled: np.ndarray
+    solved: bool
+    pulling: tuple[str, ...]
+
+
+def ramp(survey: Survey) -> Ramp:
+    """Solve every state of the two-state parts along a slow rise of the input from nil."""
+    gates = latch_gates(survey)
+    parts = two_state_parts(survey.model)
+    top = survey.range.input[-1]
+    inputs = np.linspace(top / RAMP_POINTS, top, RAMP_POINTS)
+    samples = 1 + RAMP_SAMPLES
+    uniform = quasi_random(survey.spread.size, RAMP_SAMPLES, 1)
+    actual = np.concatenate([survey.typical(1), survey.spread.draw(uniform)], axis=1)
+    trials = np.array(np.meshgrid(*[[0.0, 1.0]] * len(parts))).reshape(len(parts), -1)
+    shape = (samples, RAMP_POINTS, trials.shape[1])
+    index = np.indices(shape).reshape(3, -1)
+    middle = survey.range.middle().take(np.zeros(index.shape[1], np.intp))
+    light = {rail: np.full(index.shape[1], a[0]) for rail, a in survey.range.loads.items()}
+    points = middle.replaced(input=inputs[index[1]], loads=light)
+    lanes = survey.lanes(points, actual[:, index[0]])
+    lanes[SOURCE, "voltage"] = inputs[index[1]]
+    forced: dict[Name, np.ndarray | float] = {}
+    for ref, row in zip(parts, trials, strict=True):
+        forced |= {(ref, "free"): 0.0, (ref, "forced"): row[index[2]]}
+    bound = survey.solve({**lanes, **forced}, index.shape[1])
+    freed = survey.solve(lanes, index.shape[1], bound.start)
+    levels = np.array([freed.unknown(g, "state") for g in gates])
+    supplies = np.array([freed.of(g, "supply_voltage") for g in gates]).min(axis=0)
+    clear = freed.solved & np.all(np.minimum(np.abs(levels), np.abs(levels - 1)) < 0.2, axis=0)
+    states: list[list[set[tuple[float, ...]]]] = [
+        [set() for _ in range(RAMP_POINTS)] for _ in range(samples)
+    ]
+    for lane in np.flatnonzero(clear):
+        states[index[0, lane]][index[1, lane]].add(tuple(np.round(levels[:, lane])))
+    by_point = supplies.reshape(shape)
+    lowest: NDArray[np.float64] = np.asarray(np.nanmin(by_point, axis=2))
+    least = max(_supply_minimum(survey, g) for g in gates)
+    alive: NDArray[np.bool_] = np.asarray(lowest >= least)
+    settled: NDArray[np.bool_] = np.asarray(lowest >= SETTLED * lowest[:, -1:])
+    solved = bool(np.all(freed.solved.reshape(shape).any(axis=2)[alive]))
+    first = int(np.argmax(alive[0]))
+    at_first = np.flatnonzero((index[0] == 0) & (index[1] == first) & clear)
+    pulling = _pulling(survey, freed, int(at_first[0]), gates) if at_first.size else ()
+    return Ramp(gates, inputs, states, alive, settled, solved, pulling)
+
+
+def _supply_minimum(survey: Survey, ref: str) -> float:
+    return survey.fixture.circuit.part(ref).values["supply_minimum"].spread.high
+
+
+def _pulling(survey: Survey, at: object, lane: int, gates: Sequence[str]) -> tuple[str, ...]:
+    circuit = survey.fixture.circuit
+    nets = {
+        net
+        for g in gates
+        for pin, net in circuit.part(g).pins.items()
+        if circuit.part(g).device.pins[pin].role == "logic-input"
+    }
+    state = state_of(at, lane)  # type: ignore[arg-type]
+    return tuple(
+        p.ref
+        for p in circuit.parts
+        if "open-collector" in {p.device.pins[pin].role for pin in p.pins}
+        and p.pins.get("output") in nets
+        and state.get(p.ref) == 0.0
+    )
+
+
+class PowerUp(WiringCheck):
+    """The network must force the wanted state from where the latch works until its rail settles."""
+
+    id = "overload.power-up"
+    question = "Does the latch come up in the state that is wanted?"
+    source = "all stable states along a slow rise of the input; common practice, no source"
+    good = "On a slow rise the network forces the wanted state until the latch's rail has settled."
+    order = 9
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        gates = latch_gates(survey)
+        wanted = self._wanted(survey)
+        if wanted is None or not gates:
+            return WiringAnswer([], [])
+        subject = gates[0]
+        states = rest_and_trip(survey)
+        target = states.get("trip" if wanted == "off" else "rest")
+        if target is None:
+            text = f"No state was found in which the output is {wanted}."
+            return WiringAnswer([subject], [WiringFault(subject, text, proven=False)])
+        state = state_of(*target)
+        goal = tuple(state[g] for g in gates)
+        fault = self._fault(survey, subject, wanted, goal, ramp(survey))
+        return WiringAnswer([subject], [] if fault is None else [fault])
+
+    def _wanted(self, survey: Survey) -> str | None:
+        for output in survey.fixture.rails.values():
+            if output.overload is not None and output.overload.at_power_up is not None:
+                return output.overload.at_power_up
+        return None
+
+    def _fault(
+        self, survey: Survey, subject: str, wanted: str, goal: tuple[float, ...], found: Ramp
+    ) -> WiringFault | None:
+        if not found.solved:
+            return WiringFault(subject, "Not every point of the rise was solved.", proven=False)
+        for sample, row in enumerate(found.states):
+            awake = np.flatnonzero(found.alive[sample])
+            if not awake.size:
+                text = "The latch's supply never gets high enough for it to work."
+                return WiringFault(subject, text)
+            last = int(np.argmax(found.settled[sample] & found.alive[sample]))
+            for point in awake[awake <= max(last, int(awake[0]))]:
+                here = row[point]
+                volts = show(float(found.input[point]), "V")
+                if goal not in here and here:
+                    forced = ", ".join(found.pulling) or "the network"
+                    causes = [(ref, "output") for ref in found.pulling]
+                    text = (
+                        f"While the input rises past {volts}, {forced} puts the latch into the "
+                        f"other state: the supply does not come up {wanted}, as is wanted."
+                    )
+                    return WiringFault(subject, text, causes)
+                if len(here) != 1:
+                    text = (
+                        f"While the input rises past {volts}, the latch can rest in "
+                        f"{len(here)} states: which one it takes depends on how fast the rails "
+                        "rise, and transients decide that."
+                    )
+                    return WiringFault(subject, text, proven=False)
+        return None
+
+
+class TakesDown(WiringCheck):
+    """While the trip acts, every rail it belongs to is down, at every operating point."""
+
+    id = "overload.takes-down"
+    question = "Does a trip take the output down?"
+    source = "need.output.overload; operating points with the trip asserted"
+    good = "With the trip asserted the output is down at every operating point."
+    order = 10
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        rails = [
+            n
+            for n, o in survey.fixture.rails.items()
+            if o.overload is not None and o.overload.style == "trip"
+        ]
+        faults = []
+        for rail in rails:
+            if rail not in survey.deciding:
+                text = "No comparator turns over between a light load and a heavy overload."
+                faults.append(WiringFault(rail, f"{text} Nothing trips."))
+                continue
+            fault = self._fault(survey, rail, survey.deciding[rail])
+            if fault is not None:
+                faults.append(fault)
+        return WiringAnswer(rails, faults)
+
+    def _fault(
+        self, survey: Survey, rail: str, asserted: Mapping[str, float]
+    ) -> WiringFault | None:
+        points = survey.range.grid()
+        actual = survey.typical(points.count)
+        before = AsSet().view(survey, points, actual, None).at
+        lanes = survey.lanes(points, actual) | knobs(survey, before)
+        states = rest_and_trip(survey)
+        if "trip" not in states:
+            return WiringFault(rail, "No state after a trip was found.", proven=False)
+        state = state_of(*states["trip"])
+        lanes |= held(tuple(asserted), asserted)
+        others = {ref: s for ref, s in state.items() if ref not in asserted}
+        survey.effort.count(points.count)
+        at = settle(
+            survey.model, lanes, points.count, others, states["trip"][0].start[:, states["trip"][1]]
+        )
+        left = survey.rail_voltage(at, rail) / points.settings[rail]
+        if not at.solved.all():
+            text = f"{int((~at.solved).sum())} operating points after a trip were not solved."
+            return WiringFault(rail, text, proven=False)
+        worst = int(np.argmax(left))
+        if left[worst] > DOWN:
+            text = (
+                f"After {', '.join(asserted)} has tripped, {show(float(left[worst]), '1')} of "
+                "the output voltage stays."
+            )
+            return WiringFault(rail, text, [(ref, "output") for ref in asserted])
+        return None

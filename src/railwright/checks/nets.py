@@ -1,0 +1,55 @@
+"""Which nets current can reach, and what drives them; the ground that wiring checks stand on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from railwright.circuit.circuit import Circuit, Part
+from railwright.devices.device import Role
+
+DRIVING: tuple[Role, ...] = ("output", "power-output", "switch", "open-collector")
+PASSIVE_ROLES: tuple[Role, ...] = ("passive", "anode", "cathode")
+"""A path through these is one through parts that need no supply of their own."""
+
+
+def ends(part: Part, inner: bool) -> Iterable[tuple[str, str]]:
+    """Pairs of nets that a part joins for direct current.
+
+    inner: count paths inside active parts (output to supply and ground) as well.
+    """
+    for one, other in part.device.conducts:
+        roles = {part.device.pins[one].role, part.device.pins[other].role}
+        if one in part.pins and other in part.pins and (inner or roles <= set(PASSIVE_ROLES)):
+            yield part.pins[one], part.pins[other]
+
+
+def reached(circuit: Circuit, start: str, inner: bool, stop: frozenset[str]) -> set[str]:
+    """Nets that direct current can reach from a net, not going on beyond the nets in `stop`."""
+    found = {start}
+    pending = [start]
+    while pending:
+        net = pending.pop()
+        if net in stop and net != start:
+            continue
+        for part, _ in circuit.on_net(net):
+            for one, other in ends(part, inner):
+                for a, b in ((one, other), (other, one)):
+                    if a == net and b not in found:
+                        found.add(b)
+                        pending.append(b)
+    return found
+
+
+def pins_of_role(circuit: Circuit, *roles: Role) -> list[tuple[Part, str]]:
+    """Connected pins of these roles."""
+    return [
+        (part, pin)
+        for part in circuit.parts
+        for pin, declared in part.device.pins.items()
+        if declared.role in roles and pin in part.pins
+    ]
+
+
+def fed_nets(circuit: Circuit) -> frozenset[str]:
+    """Nets on which a source or a regulator's output lies."""
+    return frozenset(p.pins[pin] for p, pin in pins_of_role(circuit, "power-output"))

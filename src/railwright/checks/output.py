@@ -1,0 +1,262 @@
+"""Output: what the terminals give, against what the need says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_least, at_most, parts_that_observe
+from railwright.circuit.need import Output
+from railwright.quantity import show
+from railwright.surveys.extremes import Answer
+from railwright.surveys.situations import NUDGE, View
+from railwright.surveys.survey import Survey
+
+TERMINALS = "measured at the output terminals named in the need"
+
+
+def controls_of(survey: Survey, rail: str, role: str) -> list[str]:
+    """Refs of the parts that set or trim a rail's voltage."""
+    return [
+        c.part
+        for c in survey.fixture.design.controls
+        if c.rail == rail and c.quantity == "voltage" and c.role == role
+    ]
+
+
+class _RailCheck(Check):
+    """A question about each rail of which the need says something."""
+
+    unit = "V"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return True
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [n for n, output in survey.fixture.rails.items() if self.asked_of(survey, output)]
+
+
+class HighestSetting(_RailCheck):
+    """Vmax at the control's upper stop, with every part at its worst."""
+
+    id = "output.range-top"
+    question = "Does the control reach the highest output that is wanted?"
+    source = f"need.output.voltage.max, {TERMINALS}"
+    situation = "end stops"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return bool(controls_of(survey, output.name, "set"))
+
+    def answer(self, view: View, subject: str) -> Answer:
+        wanted = view.survey.fixture.rails[subject].voltage.max
+        return at_least(view.output(subject), wanted)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return _span(survey, subject)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"With the control at its upper stop the terminals give {show(worst.value, 'V')}; "
+            f"{show(worst.limit, 'V')} is wanted ({worst.place})."
+        )
+
+
+class LowestSetting(_RailCheck):
+    """Vmin at the control's lower stop, with every part at its worst."""
+
+    id = "output.range-bottom"
+    question = "Does the control reach the lowest output that is wanted?"
+    source = f"need.output.voltage.min, {TERMINALS}"
+    situation = "end stops"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return bool(controls_of(survey, output.name, "set"))
+
+    def answer(self, view: View, subject: str) -> Answer:
+        wanted = view.survey.fixture.rails[subject].voltage.min
+        return at_most(view.output(subject, "low"), wanted)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return _span(survey, subject)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"With the control at its lower stop the terminals still give "
+            f"{show(worst.value, 'V')}; {show(worst.limit, 'V')} is wanted ({worst.place})."
+        )
+
+
+def _span(survey: Survey, rail: str) -> float:
+    voltage = survey.fixture.rails[rail].voltage
+    return voltage.max - voltage.min
+
+
+class Reached(_RailCheck):
+    """The control is solved for the wanted output; what is missing is what it cannot give."""
+
+    id = "output.reached"
+    question = "Does the output come up to every setting, at every load and input?"
+    source = f"need.output.voltage, {TERMINALS}"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return bool(controls_of(survey, output.name, "set"))
+
+    def answer(self, view: View, subject: str) -> Answer:
+        setting = view.points.settings[subject]
+        allowed = _tolerance(view.survey, subject) * setting
+        missing = np.abs(setting - view.output(subject))
+        return at_most(missing, allowed)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        if worst.margin < 0:
+            return f"The output stays {show(worst.value, 'V')} off its setting ({worst.place})."
+        return "At every point the control brings the output to its setting."
+
+
+DEFAULT_ACCURACY = 0.05
+"""Where the need says nothing: a setting missed by more would be called wrong by anybody."""
+
+
+def _tolerance(survey: Survey, rail: str) -> float:
+    return survey.fixture.rails[rail].accuracy or DEFAULT_ACCURACY
+
+
+class Resolution(_RailCheck):
+    """dV per degree of the knob; a hand sets a knob to about one degree (common practice)."""
+
+    id = "output.resolution"
+    question = "Can a hand set the output finely enough?"
+    source = "one degree of rotation is about what a hand can set (common practice, no source)"
+    situation = "nudged"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        knobs = controls_of(survey, output.name, "set")
+        known = [k for k in knobs if "travel" in survey.fixture.circuit.part(k).values]
+        return output.accuracy is not None and bool(known)
+
+    def answer(self, view: View, subject: str) -> Answer:
+        survey = view.survey
+        knob = controls_of(survey, subject, "set")[0]
+        travel = survey.fixture.circuit.part(knob).values["travel"].spread.low
+        moved = np.abs(view.output(subject, "nudged") - view.output(subject))
+        per_degree = moved / (NUDGE * travel)
+        return at_most(per_degree, _tolerance(survey, subject) * view.points.settings[subject])
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"One degree of the knob moves the output by {show(worst.value, 'V')}; "
+            f"the accuracy asked allows {show(worst.limit, 'V')} ({worst.place})."
+        )
+
+
+class Drift(_RailCheck):
+    """The change from the temperature alone, after setting at 25 °C."""
+
+    id = "output.drift"
+    question = "Does the output stay where it was set when the temperature changes?"
+    source = f"need.output.accuracy after setting, {TERMINALS}"
+    situation = "held"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return output.accuracy is not None and bool(controls_of(survey, output.name, "set"))
+
+    def answer(self, view: View, subject: str) -> Answer:
+        moved = np.abs(view.output(subject, "when set") - view.output(subject, "set"))
+        return at_most(moved, _tolerance(view.survey, subject) * view.points.settings[subject])
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"Set at 25 °C, the output moves by {show(worst.value, 'V')} with the temperature; "
+            f"{show(worst.limit, 'V')} is allowed ({worst.place})."
+        )
+
+
+class Accuracy(_RailCheck):
+    """The deviation of a rail that nobody sets in use, everything included."""
+
+    id = "output.accuracy"
+    question = "Is the fixed output within its accuracy, everything included?"
+    source = f"need.output.accuracy, {TERMINALS}"
+    situation = "held"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return output.accuracy is not None and not controls_of(survey, output.name, "set")
+
+    def answer(self, view: View, subject: str) -> Answer:
+        setting = view.points.settings[subject]
+        off = np.abs(view.output(subject) - setting)
+        return at_most(off, _tolerance(view.survey, subject) * setting)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"The output is {show(worst.value, 'V')} off its nominal voltage; "
+            f"{show(worst.limit, 'V')} is allowed ({worst.place})."
+        )
+
+
+class LineRegulation(_RailCheck):
+    """|V(input) - V(nominal input)| with the control untouched and the same load."""
+
+    id = "output.line-regulation"
+    question = "Does the output hold when the input changes?"
+    source = f"need.output.line_regulation, {TERMINALS}"
+    situation = "held"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return output.line_regulation is not None
+
+    def answer(self, view: View, subject: str) -> Answer:
+        moved = np.abs(view.output(subject) - view.output(subject, "nominal input"))
+        return at_most(moved, view.survey.fixture.rails[subject].line_regulation or np.nan)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"Between nominal input and here the output moves by {show(worst.value, 'V')}; "
+            f"{show(worst.limit, 'V')} is allowed ({worst.place})."
+        )
+
+
+class LoadRegulation(_RailCheck):
+    """|V(load) - V(least load)| with the control untouched and the same input."""
+
+    id = "output.load-regulation"
+    question = "Does the output hold when the load changes?"
+    source = f"need.output.load_regulation, {TERMINALS}"
+    situation = "held"
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return output.load_regulation is not None
+
+    def answer(self, view: View, subject: str) -> Answer:
+        moved = np.abs(view.output(subject) - view.output(subject, "light load"))
+        return at_most(moved, view.survey.fixture.rails[subject].load_regulation or np.nan)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"Between the least load and here the output moves by {show(worst.value, 'V')}, "
+            f"leads included; {show(worst.limit, 'V')} is allowed ({worst.place})."
+        )
+
+
+class MinimumLoad(Check):
+    """The current that a linear regulator always passes must have somewhere to go."""
+
+    id = "output.minimum-load"
+    question = "Does every regulator have the load that it needs to regulate?"
+    source = "minimum load current, datasheets of three-terminal regulators"
+    unit = "A"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [p.ref for p in parts_that_observe(survey, "drawn_current", "minimum_load")]
+
+    def answer(self, view: View, subject: str) -> Answer:
+        drawn = view.at.of(subject, "drawn_current")
+        needed = view.at.of(subject, "minimum_load")
+        return at_least(drawn, needed, asked=needed > 0)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"{subject} is loaded with {show(worst.value, 'A')} and needs "
+            f"{show(worst.limit, 'A')}; with less its output creeps up ({worst.place})."
+        )

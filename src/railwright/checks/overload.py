@@ -1,0 +1,90 @@
+"""Overload: carries what it must, acts when it must, and comes up in the state that is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_least, at_most
+from railwright.quantity import show
+from railwright.surveys.extremes import Answer
+from railwright.surveys.fixture import load_ref
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+
+
+def band_of(survey: Survey, rail: str) -> tuple[float, float]:
+    """Current to carry and current to act by [A]; not-a-number where the need has none."""
+    overload = survey.fixture.rails[rail].overload
+    if overload is None or overload.carry is None or overload.act_by is None:
+        return np.nan, np.nan
+    return overload.carry, overload.act_by
+
+
+class _TripCheck(Check):
+    """A question about the current at which the trip acts."""
+
+    unit = "A"
+    situation = "threshold"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [n for n in survey.fixture.rails if np.isfinite(band_of(survey, n)).all()]
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        overload = survey.fixture.rails[subject].overload
+        style = overload.style if overload is not None else "none"
+        return (
+            "" if style == "trip" else f"the threshold of the style {style} is not looked at yet."
+        )
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        carry, act_by = band_of(survey, subject)
+        return act_by - carry
+
+
+def trip_currents(view: View, rail: str) -> np.ndarray:
+    """Load currents (comparator, lane) at which each deciding comparator turns over."""
+    return np.array(
+        [
+            at.of(load_ref(rail), "current")
+            for name, at in view.beside.items()
+            if name.partition(" ")[0] == rail
+        ]
+    )
+
+
+class Carries(_TripCheck):
+    """The lowest threshold of any comparator that trips, against the current to carry."""
+
+    id = "overload.carries"
+    question = "Is the trip clear of every current that must be carried?"
+    source = "need.output.overload.carry"
+
+    def answer(self, view: View, subject: str) -> Answer:
+        carry, _ = band_of(view.survey, subject)
+        return at_least(trip_currents(view, subject).min(axis=0), carry)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"The trip can act at {show(worst.value, 'A')} already; "
+            f"{show(worst.limit, 'A')} must be carried ({worst.place})."
+        )
+
+
+class Acts(_TripCheck):
+    """The lowest threshold of any comparator that trips, against where one must have acted."""
+
+    id = "overload.acts"
+    question = "Does the trip act by the current at which it must?"
+    source = "need.output.overload.act_by"
+
+    def answer(self, view: View, subject: str) -> Answer:
+        _, act_by = band_of(view.survey, subject)
+        return at_most(trip_currents(view, subject).min(axis=0), act_by)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"The trip may act only at {show(worst.value, 'A')}; by "
+            f"{show(worst.limit, 'A')} it must have acted ({worst.place})."
+        )

@@ -1,0 +1,105 @@
+"""Polarity: polar parts in every lasting state, and the sense of enable pins."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from railwright.checks.check import Mend, WiringAnswer, WiringCheck, WiringFault
+from railwright.checks.nets import pins_of_role
+from railwright.circuit.circuit import Part
+from railwright.engine.operating_point import OperatingPoints
+from railwright.quantity import show
+from railwright.surveys.survey import Survey
+from railwright.surveys.trips import rest_and_trip
+
+REVERSE_ALLOWED = 0.3
+"""V; electrolytic capacitors stand about this much the wrong way round (from memory)."""
+
+
+class Reversed(WiringCheck):
+    """No polar part stands the wrong way round in any lasting state over the range."""
+
+    id = "wiring.reversed"
+    question = "Is every polar part the right way round in every lasting state?"
+    source = "common practice, no source: polar parts stand a few tenths of a volt reversed"
+    good = "Every polar part is the right way round."
+    order = 8
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        lasting = survey.lasting
+        looked, faults = [], []
+        for part in survey.fixture.circuit.parts:
+            for plus, minus in part.device.polar_pairs(part.options):
+                if plus not in part.pins or minus not in part.pins:
+                    continue
+                looked.append(part.ref)
+                if not any(at.solved.any() for at in lasting):
+                    text = "No lasting state could be solved."
+                    faults.append(WiringFault(part.ref, text, proven=False))
+                    continue
+                reverse = max(self._reverse(at, part, plus, minus) for at in lasting)
+                if reverse > REVERSE_ALLOWED:
+                    text = (
+                        f"{part.ref} stands the wrong way round: {plus} is "
+                        f"{show(reverse, 'V')} below {minus}."
+                    )
+                    faults.append(WiringFault(part.ref, text, ((part.ref, plus),)))
+        return WiringAnswer(list(dict.fromkeys(looked)), faults)
+
+    def _reverse(self, at: OperatingPoints, part: Part, plus: str, minus: str) -> float:
+        across = at.potential(part.pins[minus]) - at.potential(part.pins[plus])
+        return float(np.nanmax(across, initial=-np.inf)) if at.solved.any() else -np.inf
+
+
+class EnableSense(WiringCheck):
+    """In the state of rest a part works; in the state after a trip it does not."""
+
+    id = "wiring.enable"
+    question = "Does every enable pin have the right sense?"
+    source = "enable level, datasheet of the part's type"
+    good = "Every part that can be disabled works at rest, and what trips the supply disables it."
+    order = 6
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        looked, faults = [], []
+        for part, pin in pins_of_role(survey.fixture.circuit, "enable"):
+            looked.append(part.ref)
+            fault = self._fault(part, pin, rest_and_trip(survey))
+            if fault is not None:
+                faults.append(fault)
+        return WiringAnswer(looked, faults)
+
+    def _fault(
+        self, part: Part, pin: str, states: Mapping[str, tuple[OperatingPoints, int]]
+    ) -> WiringFault | None:
+        if "rest" not in states:
+            text = f"No state of rest was found in which {part.ref} could be looked at."
+            return WiringFault(part.ref, text, proven=False)
+        enabled = {
+            name: float(at.of(part.ref, "enabled")[lane]) for name, (at, lane) in states.items()
+        }
+        level = {
+            name: float(at.of(part.ref, "enable_level")[lane])
+            for name, (at, lane) in states.items()
+        }
+        causes = ((part.ref, pin),)
+        if enabled["rest"] < 0.5 and enabled.get("trip", 1.0) > 0.5:
+            also = f" and {show(level['trip'], 'V')} after a trip" if "trip" in level else ""
+            text = (
+                f"Pin {pin} of {part.ref} gets {show(level['rest'], 'V')} at rest{also}: "
+                f"{part.ref} is off when it should work"
+                + (", and works after a trip." if "trip" in level else ".")
+                + " The pin is driven with the wrong sense."
+            )
+            mend = Mend(
+                f"the sense of {part.ref}.{pin} turned over",
+                None,
+                {(part.ref, "enable_inverted"): 1.0},
+            )
+            return WiringFault(part.ref, text, causes, mend)
+        if enabled["rest"] < 0.5:
+            text = f"{part.ref} is disabled at rest and after a trip alike."
+            return WiringFault(part.ref, text, causes)
+        return None

@@ -1,0 +1,133 @@
+"""Stress: every part against its ratings, as the derating policy of the need allows them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_most
+from railwright.circuit.circuit import Part
+from railwright.quantity import celsius, show
+from railwright.standards.policy import Policy
+from railwright.surveys.extremes import Answer
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+
+SEPARATOR = " "
+
+
+def policy_of(survey: Survey) -> Policy:
+    """The derating policy that the need names."""
+    return survey.fixture.design.derating
+
+
+class _Rated(Check):
+    """A question about each rating that a part's kind declares; the subject is part and rating."""
+
+    def judges(self, part: Part, rating: str) -> bool:
+        raise NotImplementedError
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [
+            f"{part.ref}{SEPARATOR}{rating}"
+            for part in survey.fixture.circuit.parts
+            for rating in part.device.ratings
+            if self.judges(part, rating)
+        ]
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        part, rating = _split(survey, subject)
+        if rating in part.ratings:
+            return ""
+        return f"no {rating.replace('_', ' ')} is known for {part.ref}: state it, or name a part."
+
+
+def _split(survey: Survey, subject: str) -> tuple[Part, str]:
+    ref, _, rating = subject.partition(SEPARATOR)
+    return survey.fixture.circuit.part(ref), rating
+
+
+class Stress(_Rated):
+    """|value| against rating times the policy's ratio, or against the rating where it has none."""
+
+    id = "stress.rating"
+    question = "Is every part within its derated ratings?"
+    source = "ratings of the part's type; derating policy of need.parts.derating"
+    unit = ""
+
+    def judges(self, part: Part, rating: str) -> bool:
+        return part.device.ratings[rating].unit != "°C"
+
+    def answer(self, view: View, subject: str) -> Answer:
+        part, rating = _split(view.survey, subject)
+        declared = part.device.ratings[rating]
+        ratio = self._ratio(view, part, rating)
+        stress = np.abs(view.at.of(part.ref, declared.bounds))
+        if declared.bounds.endswith(("reverse_voltage", "emitter_base_voltage")):
+            stress = np.maximum(view.at.of(part.ref, declared.bounds), 0.0)
+        return at_most(stress, ratio * part.ratings[rating])
+
+    def _ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
+        declared = part.device.ratings[rating]
+        family = part.device.derating_family(rating, part.options)
+        ones = np.ones(view.points.count)
+        if not family or not declared.quantity:
+            return ones
+        policy = policy_of(view.survey)
+        if family == "fuse":
+            allowed = policy.fuse_current(part.ratings[rating], view.points.ambient)
+            return ones if allowed is None else allowed / part.ratings[rating]
+        found = policy.ratio_at(family, declared.quantity, view.points.ambient)
+        return ones if found is None else found * ones
+
+    def unit_of(self, survey: Survey, subject: str) -> str:
+        part, rating = _split(survey, subject)
+        return part.device.ratings[rating].unit
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        part, rating = _split(survey, subject)
+        return max(worst.limit, 1e-3 * part.ratings[rating])
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        part, rating = _split(survey, subject)
+        declared = part.device.ratings[rating]
+        rated = part.ratings[rating]
+        return (
+            f"{part.ref} sees {show(worst.value, declared.unit)}; its "
+            f"{rating.replace('_', ' ')} is {show(rated, declared.unit)}, of which "
+            f"{show(worst.limit / rated, '1')} may be used ({worst.place})."
+        )
+
+
+class Junction(_Rated):
+    """Junction temperature against the lower of the part's own limit and the policy's."""
+
+    id = "heat.junction"
+    question = "Does every junction stay cool enough, on its heat sink, at full load?"
+    source = "thermal chain of JESD51-1 solved with the circuit; limit of the type or the policy"
+    unit = "°C"
+
+    def judges(self, part: Part, rating: str) -> bool:
+        declared = part.device.ratings[rating]
+        return declared.unit == "°C" and declared.bounds == "junction"
+
+    def answer(self, view: View, subject: str) -> Answer:
+        part, rating = _split(view.survey, subject)
+        limit = part.ratings[rating]
+        by_policy = policy_of(view.survey).junction(
+            part.device.derating_family(rating, part.options)
+        )
+        if by_policy is not None:
+            limit = min(limit, by_policy)
+        return at_most(view.at.of(part.ref, "junction"), limit)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return survey.fixture.design.need.parts.junction_reserve / self.wanted(survey)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        part, _ = _split(survey, subject)
+        return (
+            f"The junction of {part.ref} reaches {celsius(worst.value):.0f} °C; "
+            f"{celsius(worst.limit):.0f} °C is allowed ({worst.place})."
+        )

@@ -1,0 +1,205 @@
+"""Wiring: faults in how the parts are joined, found before anything is solved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from railwright.checks.check import Mend, WiringAnswer, WiringCheck, WiringFault
+from railwright.checks.nets import DRIVING, fed_nets, pins_of_role, reached
+from railwright.circuit.circuit import Circuit, Part
+from railwright.quantity import show
+from railwright.surveys.fixture import terminals
+from railwright.surveys.survey import Survey
+
+PULL_UP = 10e3
+"""Ω; what other questions assume where a pull-up is missing (common practice, no source)."""
+TIE = 10e3
+"""Ω; how a floating input is tied for the other questions."""
+
+
+def _ground(survey: Survey) -> str:
+    return terminals(survey.fixture.design.need.input).minus
+
+
+class OpenPin(WiringCheck):
+    """Every pin that a part needs lies on a net, and every net joins at least two things."""
+
+    id = "wiring.open-pin"
+    question = "Is every pin connected that must be?"
+    source = "pin roles of the kinds; common practice, no source"
+    good = "Every pin that must be connected is."
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        circuit = survey.fixture.powered
+        own = survey.fixture.circuit
+        return WiringAnswer([p.ref for p in own.parts], list(self._faults(circuit, own)))
+
+    def _faults(self, circuit: Circuit, own: Circuit) -> Iterator[WiringFault]:
+        for part in own.parts:
+            for pin, declared in part.device.pins.items():
+                if declared.role in ("output", "open-collector", "thermal"):
+                    continue
+                net = part.pins.get(pin)
+                if net is None and not declared.optional:
+                    text = f"Pin {pin} of {part.ref} is not connected to any net."
+                    yield WiringFault(part.ref, text)
+                elif net is not None and len(circuit.on_net(net)) < 2:
+                    text = f"Nothing else is on the net {net} of pin {pin} of {part.ref}."
+                    yield WiringFault(part.ref, text)
+
+
+class DirectPath(WiringCheck):
+    """Without a path for direct current a net's voltage is set by leakage alone."""
+
+    id = "wiring.dc-path"
+    question = "Has every net a path for direct current to 0 V?"
+    source = "Kirchhoff's current law: a net without a path has no defined voltage"
+    good = "Every net has a path for direct current to 0 V."
+    order = 1
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        circuit = survey.fixture.powered
+        grounded = reached(circuit, _ground(survey), True, frozenset())
+        looked, faults = [], []
+        for net in survey.fixture.circuit.nets:
+            looked.append(net)
+            driven = any(p.device.pins[pin].role in DRIVING for p, pin in circuit.on_net(net))
+            if net not in grounded and not driven and len(circuit.on_net(net)) > 1:
+                names = ", ".join(part.ref for part, _ in circuit.on_net(net))
+                text = f"The net {net} ({names}) has no path for direct current to 0 V."
+                mend = Mend(f"{net} tied to 0 V", (net, _ground(survey), TIE))
+                faults.append(WiringFault(circuit.on_net(net)[0][0].ref, text, (), mend))
+        return WiringAnswer(looked, faults)
+
+
+class PullUp(WiringCheck):
+    """An open collector can only pull down; something else must pull up."""
+
+    id = "wiring.pull-up"
+    question = "Has every open collector a pull-up?"
+    source = "open-collector outputs, datasheets of comparators; common practice, no source"
+    good = "Every open collector is pulled up."
+    order = 2
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        circuit = survey.fixture.powered
+        looked, faults, done = [], [], set()
+        for part, pin in pins_of_role(circuit, "open-collector"):
+            net = part.pins[pin]
+            looked.append(part.ref)
+            if part.options.get("output") == "push-pull" or net in done:
+                continue
+            if not self._pulled(circuit, net, _ground(survey)):
+                done.add(net)
+                faults.append(self._fault(circuit, part, net))
+        return WiringAnswer(looked, faults)
+
+    def _pulled(self, circuit: Circuit, net: str, ground: str) -> bool:
+        nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
+        return bool(nets & fed_nets(circuit))
+
+    def _fault(self, circuit: Circuit, part: Part, net: str) -> WiringFault:
+        supply = self._supply(circuit, net) or part.pins.get("supply", "")
+        text = (
+            f"The open collector of {part.ref} on {net} can only pull down, and nothing pulls "
+            f"{net} up: it stays low whatever {part.ref} decides. "
+            f"A resistor of about {show(PULL_UP, 'Ω')} to {supply or 'a supply'} is missing."
+        )
+        words = f"a pull-up of {show(PULL_UP, 'Ω')} from {net} to {supply}"
+        mend = Mend(words, (net, supply, PULL_UP)) if supply else None
+        return WiringFault(part.ref, text, ((part.ref, "output"),), mend)
+
+    def _supply(self, circuit: Circuit, net: str) -> str:
+        for other, pin in circuit.on_net(net):
+            if other.device.pins[pin].role == "logic-input" and "supply" in other.pins:
+                return other.pins["supply"]
+        return ""
+
+
+class FloatingInput(WiringCheck):
+    """An input that nothing drives takes any level."""
+
+    id = "wiring.floating-input"
+    question = "Is every input of a gate, amplifier or comparator driven?"
+    source = "4000-series and comparator datasheets: inputs must not float"
+    good = "Every input is driven."
+    order = 3
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        circuit = survey.fixture.powered
+        looked, faults, done = [], [], set()
+        roles = ("logic-input", "plus", "minus", "input", "enable", "feedback", "adjust", "gate")
+        for part, pin in pins_of_role(circuit, *roles):  # type: ignore[arg-type]
+            looked.append(part.ref)
+            net = part.pins[pin]
+            if net not in done and not self._driven(circuit, net, _ground(survey)):
+                done.add(net)
+                text = f"Nothing drives the net {net} at pin {pin} of {part.ref}: it floats."
+                mend = Mend(f"{net} tied to 0 V", (net, _ground(survey), TIE))
+                faults.append(WiringFault(part.ref, text, ((part.ref, pin),), mend))
+        return WiringAnswer(list(dict.fromkeys(looked)), faults)
+
+    def _driven(self, circuit: Circuit, net: str, ground: str) -> bool:
+        nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
+        if nets & (fed_nets(circuit) | {ground}):
+            return True
+        roles = {"collector", "emitter", "base", *DRIVING}
+        return any(p.device.pins[pin].role in roles for n in nets for p, pin in circuit.on_net(n))
+
+
+class Unpowered(WiringCheck):
+    """An integrated circuit needs its supply pin on a rail and its ground pin on the return."""
+
+    id = "wiring.unpowered"
+    question = "Is every integrated circuit connected to a supply and to its return?"
+    source = "common practice, no source"
+    good = "Every integrated circuit is connected to a supply and to its return."
+    order = 4
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        circuit = survey.fixture.powered
+        ground = _ground(survey)
+        looked, faults = [], []
+        for part, pin in pins_of_role(circuit, "supply", "power-input"):
+            if part.ref.startswith("need."):
+                continue
+            looked.append(part.ref)
+            nets = reached(circuit, part.pins[pin], False, fed_nets(circuit) | {ground})
+            if not nets & self._feeding(circuit):
+                text = f"Pin {pin} of {part.ref} is on {part.pins[pin]}, which nothing feeds."
+                faults.append(WiringFault(part.ref, text))
+        for part, pin in pins_of_role(circuit, "ground"):
+            if part.ref.startswith("need."):
+                continue
+            if ground not in reached(circuit, part.pins[pin], False, frozenset()):
+                text = f"Pin {pin} of {part.ref} is on {part.pins[pin]}, which has no way to 0 V."
+                faults.append(WiringFault(part.ref, text))
+        return WiringAnswer(list(dict.fromkeys(looked)), faults)
+
+    def _feeding(self, circuit: Circuit) -> frozenset[str]:
+        roles = ("power-output", "switch", "emitter", "collector", "output")
+        pins = pins_of_role(circuit, *roles)  # type: ignore[arg-type]
+        return frozenset(part.pins[pin] for part, pin in pins)
+
+
+class SwitchLoop(WiringCheck):
+    """A switching regulator works with the parts that its switch pin needs beside it."""
+
+    id = "wiring.switch-loop"
+    question = (
+        "Has every switching regulator its coil and its freewheel diode, the right way round?"
+    )
+    source = "Erickson and Maksimovic, Fundamentals of Power Electronics, chapter 2"
+    good = "Every switching regulator has its coil and its freewheel diode."
+    order = 5
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        looked, faults = [], []
+        elements = survey.model.topology.element
+        for part in survey.fixture.circuit.parts:
+            for name in part.device.links:
+                looked.append(part.ref)
+                if name not in elements[part.ref].links:
+                    text = f"{part.ref} has no {name} at its {part.device.links[name].at} pin."
+                    faults.append(WiringFault(part.ref, text))
+        return WiringAnswer(list(dict.fromkeys(looked)), faults)

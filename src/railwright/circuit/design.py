@@ -1,0 +1,109 @@
+"""A design: a need and a circuit, read from one design file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from railwright.catalogue.entry import Entry
+from railwright.catalogue.loader import load
+from railwright.circuit.circuit import Circuit
+from railwright.circuit.complaints import Complaints
+from railwright.circuit.consistency import complain_of_contradictions
+from railwright.circuit.need import Need, PartsPolicy
+from railwright.circuit.resolve import resolve
+from railwright.circuit.schema import Control, Document, Enclosure, PanelItem, Stage
+from railwright.circuit.source import parsed, source_text
+from railwright.circuit.tables import Table
+from railwright.standards.derating import POLICIES, Policy, load_policy
+
+
+@dataclass(frozen=True)
+class Design:
+    """What a design file says, in SI, with every value of every part resolved."""
+
+    title: str
+    path: Path | None
+    """None where the text did not come from a file."""
+    need: Need
+    circuit: Circuit
+    controls: tuple[Control, ...]
+    enclosure: Enclosure | None
+    panel: tuple[PanelItem, ...]
+    stages: tuple[Stage, ...]
+    derating: Policy
+
+    @property
+    def is_need_only(self) -> bool:
+        """Whether there is no circuit yet: a file for propose."""
+        return not self.circuit.parts
+
+
+def read(path: str | Path, *, parts: Sequence[Path] = ()) -> Design:
+    """The design in a file.
+
+    parts: files with parts of one's own, in the catalogue's form. The design may name one more,
+    as `own` under `[need.parts]`; it and a derating policy of one's own are looked for beside
+    the design. DesignError with every mistake of the file; CatalogueError where a file of
+    `parts` cannot be used.
+    """
+    path = Path(path)
+    return _read(source_text(path), str(path), path, parts)
+
+
+def read_text(text: str, name: str, *, parts: Sequence[Path] = ()) -> Design:
+    """The design in a text that messages call by a name; as `read`.
+
+    Files that the design names are looked for in the current folder.
+    """
+    return _read(text, name, None, parts)
+
+
+def _read(text: str, name: str, path: Path | None, parts: Sequence[Path]) -> Design:
+    found = parsed(text, name)
+    complaints = Complaints(name, text, found)
+    document: Document = Table(Document).read(found, (), complaints)
+    complain_of_contradictions(document, complaints)
+    folder = path.parent if path else Path()
+    catalogue = _catalogue(document.need.parts, folder, parts, complaints)
+    derating = _derating(document.need.parts, folder, complaints)
+    resolved = resolve(document, catalogue, complaints)
+    complaints.finish()
+    return Design(
+        title=document.title,
+        path=path,
+        need=document.need,
+        circuit=Circuit(resolved),
+        controls=document.control,
+        enclosure=document.enclosure,
+        panel=document.panel,
+        stages=document.stage,
+        derating=derating,
+    )
+
+
+def _catalogue(
+    policy: PartsPolicy, folder: Path, parts: Sequence[Path], complaints: Complaints
+) -> Mapping[str, Entry]:
+    shared = load(*parts)
+    if not policy.own:
+        return shared
+    try:
+        return load(*parts, folder / policy.own)
+    except ValueError as error:
+        said = " ".join(str(error).split())
+        complaints.value(("need", "parts", "own"), f"this file of parts cannot be used: {said}")
+        return shared
+
+
+def _derating(policy: PartsPolicy, folder: Path, complaints: Complaints) -> Policy:
+    if policy.derating in POLICIES or not policy.derating:
+        return POLICIES[policy.derating or "none"]
+    try:
+        return load_policy(folder / policy.derating)
+    except ValueError as error:
+        said = " ".join(str(error).split())
+        text = f"neither one of {', '.join(POLICIES)} nor a file of one's own: {said}"
+        complaints.value(("need", "parts", "derating"), text)
+        return POLICIES["none"]

@@ -1,0 +1,273 @@
+"""The command line. Whatever takes long to load is imported by the command that needs it."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
+
+import click
+
+from railwright.circuit.mistakes import DesignError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from railwright.prove.proof import Proof
+
+UNUSABLE_INPUT, OUR_ERROR = 2, 4
+INTERRUPTED, READER_LEFT = 130, 141  # as a shell tells of the two signals
+EXAMPLE = "radio-bench-rail.toml"
+FIRST_BOARD = "radio-bench-rail-first-board.toml"
+_TRACEBACK = "railwright.traceback"
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Refusal(click.ClickException):
+    """Input that cannot be used, for another reason than the mistakes of a design file."""
+
+    exit_code = UNUSABLE_INPUT
+
+
+class Commands(click.Group):
+    """Turns whatever ends a command into words for a person and an exit status for a script."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command that was asked for."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except DesignError as error:
+            click.echo(str(error), err=True)
+            ctx.exit(UNUSABLE_INPUT)
+        except KeyboardInterrupt:
+            click.echo("Stopped.", err=True)
+            ctx.exit(INTERRUPTED)
+        except BrokenPipeError:
+            _print_no_more(sys.stdout, sys.stderr)
+            ctx.exit(READER_LEFT)
+        except Exception as error:
+            _confess(error, bool(ctx.meta.get(_TRACEBACK)))
+            ctx.exit(OUR_ERROR)
+
+
+def _print_no_more(*streams: TextIO) -> None:
+    """Send what is still to be printed nowhere, so that the interpreter ends without complaint."""
+    for stream in streams:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _confess(error: Exception, with_traceback: bool) -> None:
+    """Say that the fault is ours, and what would help to find it."""
+    import platform
+    import traceback
+
+    if with_traceback:
+        traceback.print_exception(error)
+    said = " ".join(f"{type(error).__name__}: {error}".split())
+    click.echo(
+        f"Railwright failed, and the fault is its own: {said}\n"
+        "Please report it, and send the design file with what this command prints when "
+        "--traceback is added to it.\n"
+        f"(railwright {_version()}, Python {platform.python_version()}, {platform.platform()})",
+        err=True,
+    )
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("railwright")
+    except PackageNotFoundError:
+        return "from a checkout"
+
+
+def _print_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        click.echo(f"railwright {_version()}")
+        ctx.exit()
+
+
+def _keep_traceback(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    ctx.meta[_TRACEBACK] = wanted
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
+    help="Print the version and end.",
+)
+def commands() -> None:
+    """Takes a DC power supply from the need to the boxed, measured instrument.
+
+    Exit status: 0 all holds, 1 something falls short, 2 unusable input, 3 something could not be
+    proven, 4 an error of Railwright's own.
+    """
+
+
+_traceback = click.option(
+    "--traceback",
+    is_flag=True,
+    expose_value=False,
+    callback=_keep_traceback,
+    help="Where Railwright itself fails, print where.",
+)
+_file = click.argument("file", type=click.Path(path_type=Path))
+
+
+def _proving(command: Command) -> Command:
+    """The options of every command that proves a design."""
+    path = click.Path(dir_okay=False, path_type=Path)
+    for option in (
+        _traceback,
+        click.option("--quiet", is_flag=True, help="Print one line, and no progress."),
+        click.option(
+            "--seed",
+            type=click.IntRange(min=0),
+            default=1,
+            show_default=True,
+            help="Of the samples; the same seed gives the same result.",
+        ),
+        click.option("--report", type=path, help="Write a page with figures, FILE.html."),
+        click.option("--json", "as_data", type=path, help="Write the results for machines."),
+    ):
+        command = option(command)
+    return command
+
+
+@commands.command("prove")
+@_file
+@_proving
+def prove_file(file: Path, **options: Any) -> None:
+    """Prove the design in FILE over its operating range and the spread of its parts."""
+    _prove(file, **options)
+
+
+@commands.command()
+@click.option("--first-board", is_flag=True, help="The same supply as it was first built.")
+@_proving
+def demo(first_board: bool, **options: Any) -> None:
+    """Prove the design of a bench supply that comes with Railwright."""
+    _prove(_example(FIRST_BOARD if first_board else EXAMPLE), **options)
+
+
+@commands.command("check-file")
+@_file
+@_traceback
+def check_file(file: Path) -> None:
+    """Look for mistakes in the design FILE, without proving it."""
+    from railwright.circuit.design import read
+    from railwright.pages.wording import printable
+
+    design = read(file)
+    rails = [output.name for output in design.need.output]
+    told = [
+        f"{len(rails)} output{'s' * (len(rails) != 1)} ({', '.join(rails)})",
+        f"{len(design.circuit.parts)} parts on {len(design.circuit.nets)} nets"
+        if design.circuit.parts
+        else "no circuit yet",
+        f"{len(design.controls)} control{'s' * (len(design.controls) != 1)}",
+    ]
+    click.echo(printable(f"{file}: no mistakes. {design.title}: {', '.join(told)}."))
+
+
+def _example(name: str) -> Path:
+    """A design that comes with the package: in the wheel, or beside `src` in a checkout."""
+    here = Path(__file__).resolve().parent
+    folders = (here / "examples", here.parents[1] / "examples")
+    found = next((path for path in (folder / name for folder in folders) if path.is_file()), None)
+    if found is None:
+        looked = " nor in ".join(map(str, folders))
+        raise FileNotFoundError(f"the example {name} is neither in {looked}")
+    return found
+
+
+def _prove(file: Path, as_data: Path | None, report: Path | None, seed: int, quiet: bool) -> None:
+    from railwright.circuit.design import read
+    from railwright.pages.progress import listener
+    from railwright.prove.as_json import exit_status
+    from railwright.prove.run import NothingToProve, prove
+
+    _refuse_unwritable(file, as_data, report)
+    design = read(file)
+    try:
+        with listener(quiet) as told:
+            proof = prove(design, seed=seed, progress=told.progress, announce=told.announce)
+    except NothingToProve as error:
+        raise Refusal(f"{file}: {error}") from error
+    _print(proof, quiet)
+    _write(proof, as_data, report, quiet)
+    click.get_current_context().exit(exit_status(proof))
+
+
+def _refuse_unwritable(file: Path, *outputs: Path | None) -> None:
+    """Refuse before the work what could not be written after it."""
+    taken = {file.resolve(): "the design file"}
+    for path in filter(None, outputs):
+        if not path.absolute().parent.is_dir():
+            raise Refusal(f"{path} cannot be written: there is no folder {path.parent}. Make it.")
+        if not os.access(path.absolute().parent, os.W_OK):
+            raise Refusal(f"{path} cannot be written: its folder may not be written to.")
+        if path.resolve() in taken:
+            raise Refusal(f"{path} is {taken[path.resolve()]} already. Name another file.")
+        taken[path.resolve()] = "what another option writes"
+
+
+def _print(proof: Proof, quiet: bool) -> None:
+    from railwright.pages.ledger import Ledger, headline
+
+    _console().print(headline(proof) if quiet else Ledger(proof), soft_wrap=quiet)
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    class Quitting(Console):
+        """A console whose reader may leave early; the exit status stays that of the verdict."""
+
+        def on_broken_pipe(self) -> None:
+            """Print nothing more."""
+            self.quiet = True
+            _print_no_more(sys.stdout)
+
+    return Quitting(highlight=False, emoji=False)
+
+
+def _write(proof: Proof, as_data: Path | None, report: Path | None, quiet: bool) -> None:
+    from railwright.pages.whole_file import write_whole
+    from railwright.prove.as_json import as_json
+
+    try:
+        if as_data:
+            text = json.dumps(as_json(proof), indent=2, ensure_ascii=False, allow_nan=False)
+            write_whole(as_data, text + "\n")
+        if report:
+            from railwright.pages.report import write_report
+
+            write_report(proof, report)
+    except OSError as error:
+        path = error.filename or report or as_data
+        raise Refusal(f"{path} cannot be written: {error.strerror}.") from error
+    for path in filter(None, (as_data, report)):
+        if not quiet:
+            click.echo(f"Written: {path}", err=True)
+
+
+def main() -> None:
+    """Run the command line and end the process with its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that has no ohm sign gets a question mark, not a traceback.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    commands(prog_name="railwright")

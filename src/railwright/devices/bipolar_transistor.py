@@ -1,0 +1,136 @@
+"""Bipolar transistor, small signal and power."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.arithmetic import (
+    ROOM,
+    exp,
+    in_use,
+    junction_curve,
+    log,
+    maximum,
+    positive,
+    saturation_current,
+    thermal_voltage,
+)
+from railwright.devices.device import (
+    CASE,
+    JUNCTION,
+    JUNCTION_OBSERVES,
+    JUNCTION_VALUES,
+    Device,
+    Fault,
+    Number,
+    Pin,
+    Rating,
+    Terms,
+    Unknown,
+    Value,
+    dissipate,
+)
+
+FORCED_GAIN = 10.0  # collector to base current at which saturation is stated: common practice
+
+
+class BipolarTransistor(Device):
+    """Transport form of the Ebers-Moll equations at the junction's own temperature.
+
+    Ic = Is (e^(vbe/VT) - e^(vbc/VT)) (1 + vcb/VA) - Ibc, Ib = Ibe + Ibc, with Ibe the transport
+    current over the gain and Ibc the reverse one over the reverse gain. The gain rises with
+    (T/T0)^2, about 7000 ppm/K. Source: Gray, Hurst, Lewis and Meyer, Analysis and Design of
+    Analog Integrated Circuits, chapter 1. It falls at high current as 1 / (1 + Ic/Ik): Webster
+    (1954), On the Variation of Junction-Transistor Current-Gain with Emitter Current. The
+    collector's resistance follows from the saturation voltage.
+    Faults and their shares: bipolar transistors, RAC FMD-97 as commonly quoted (from memory).
+    """
+
+    kind = "bipolar-transistor"
+    pins = {
+        "collector": Pin("collector"),
+        "base": Pin("base"),
+        "emitter": Pin("emitter"),
+        **CASE,
+    }
+    options = {"polarity": ("npn", "pnp")}
+    values = {
+        "current_gain": Value("1", "collector over base current, 25 °C, before its fall", least=1),
+        "reverse_gain": Value("1", "emitter over base current, upside down", least=0.01),
+        "base_emitter_voltage": Value("V", "at the test current, 25 °C", least=0.2, most=3.0),
+        "test_current": Value("A", "collector current of that voltage", least=1e-6),
+        "saturation_voltage": Value("V", "collector to emitter, base current a tenth", least=0.01),
+        "saturation_test_current": Value("A", "collector current of that voltage", least=1e-6),
+        "early_voltage": Value("V", "its output conductance", default=1e6, least=1.0),
+        "gain_half_current": Value("A", "where the gain has halved", default=1e6, least=1e-6),
+        **JUNCTION_VALUES,
+    }
+    ratings = {
+        "collector_emitter_voltage": Rating("V", "voltage", "transistor", "voltage"),
+        "collector_current": Rating("A", "current", "transistor", "current"),
+        "rated_power": Rating("W", "power", "transistor", "power"),
+        "emitter_base_voltage": Rating("V", "emitter_base_voltage", "transistor", "voltage"),
+        "junction_limit": Rating("°C", "junction", "transistor", "junction"),
+    }
+    unknowns = {"base_emitter": Unknown("V"), "base_collector": Unknown("V"), **JUNCTION}
+    observes = {
+        "voltage": "V",
+        "current": "A",
+        "base_current": "A",
+        "base_emitter_voltage": "V",
+        "emitter_base_voltage": "V",
+        **JUNCTION_OBSERVES,
+    }
+    faults = (
+        Fault("short", 0.73, ("collector", "emitter")),
+        Fault("open", 0.27, ("collector",)),
+    )
+    conducts = (("collector", "emitter"), ("base", "emitter"), ("base", "collector"))
+    symbol = "bipolar-transistor"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        volts = thermal_voltage(ROOM)
+        drive = 1.0 + (FORCED_GAIN + 1.0) / v.reverse_gain
+        gain = v.current_gain / (1.0 + v.saturation_test_current / v.gain_half_current)
+        spare = maximum(1.0 - FORCED_GAIN / gain, 0.05)
+        ohmic = v.saturation_voltage - volts * log(drive / spare)
+        return {
+            "saturation_at_room": v.test_current / (exp(v.base_emitter_voltage / volts) - 1.0),
+            "inverse_gain": 1.0 / v.current_gain,
+            "inverse_reverse_gain": 1.0 / v.reverse_gain,
+            "inverse_early": 1.0 / v.early_voltage,
+            "inverse_half": 1.0 / v.gain_half_current,
+            "collector_resistance": maximum(ohmic, 1e-3) / v.saturation_test_current,
+        }
+
+    def equations(self, t: Terms) -> None:
+        sign = 1.0 if t.option("polarity") == "npn" else -1.0
+        temperature = t.v("junction")
+        volts = thermal_voltage(temperature)
+        saturation = saturation_current(t.p.saturation_at_room, temperature, 1.0)
+        emitter_volts, ahead = junction_curve(t.x("base_emitter"), saturation, volts)
+        collector_volts, back = junction_curve(t.x("base_collector"), saturation, volts)
+
+        warm = in_use(temperature) / ROOM
+        fall = 1.0 + positive(ahead, 1e-9) * t.p.inverse_half
+        early = 1.0 + positive(-collector_volts, 0.01) * t.p.inverse_early
+        reverse = back * t.p.inverse_reverse_gain
+        base = ahead * fall * t.p.inverse_gain / (warm * warm) + reverse
+        collector = (ahead - back) * early - reverse
+
+        base_emitter = sign * (t.v("base") - t.v("emitter"))
+        base_collector = sign * (t.v("base") - t.v("collector"))
+        t.zero("base_emitter", base_emitter - emitter_volts)
+        t.zero(
+            "base_collector",
+            base_collector + collector * t.p.collector_resistance - collector_volts,
+        )
+        t.through("base", "emitter", sign * base)
+        t.through("collector", "emitter", sign * collector)
+        voltage = base_emitter - base_collector
+        dissipate(t, voltage * collector + base_emitter * base)
+        t.observe("voltage", voltage)
+        t.observe("current", collector)
+        t.observe("base_current", base)
+        t.observe("base_emitter_voltage", base_emitter)
+        t.observe("emitter_base_voltage", -base_emitter)

@@ -1,0 +1,78 @@
+"""Capacitor of any dielectric."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from railwright.devices.device import (
+    Device,
+    Fault,
+    Number,
+    Pin,
+    Rating,
+    Terms,
+    Unknown,
+    Value,
+)
+
+POLAR = ("electrolytic", "polymer", "tantalum")
+FAMILY = {
+    "electrolytic": "capacitor aluminium electrolytic",
+    "polymer": "capacitor polymer",
+    "tantalum": "capacitor tantalum",
+    "class-1": "capacitor ceramic",
+    "class-2": "capacitor ceramic",
+    "film": "capacitor film",
+}
+
+
+class Capacitor(Device):
+    """Capacitance with its series resistance, and its leakage as a resistance across it.
+
+    q = C v (definition); the leakage is stated at the rated voltage and taken as proportional
+    to the voltage (common practice, no source). Only electrolytic, polymer and tantalum
+    capacitors are polar. Faults and their shares: aluminium electrolytic capacitors, RAC FMD-97
+    as commonly quoted (from memory).
+    """
+
+    kind = "capacitor"
+    pins = {"plus": Pin("passive"), "minus": Pin("passive")}
+    values = {
+        "capacitance": Value("F", "capacitance", least=1e-14),
+        "esr": Value("Ω", "series resistance", least=1e-4),
+        "leakage": Value("A", "leakage current at the rated voltage", least=0.0),
+        "rated_voltage": Value("V", "rated voltage", least=0.1),
+    }
+    ratings = {"rated_voltage": Rating("V", "voltage", "capacitor", "voltage")}
+    unknowns = {"plate": Unknown("V", node=True)}
+    observes = {"voltage": "V", "current": "A", "power": "W"}
+    options = {"dielectric": tuple(FAMILY)}
+    faults = (Fault("short", 0.53), Fault("open", 0.35), Fault("leaky", 0.10), Fault("drift", 0.02))
+    conducts = ()
+    polar = (("plus", "minus"),)
+    symbol = "capacitor"
+
+    def polar_pairs(self, options: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+        return self.polar if options["dielectric"] in POLAR else ()
+
+    def derating_family(self, rating: str, options: Mapping[str, str]) -> str:
+        return FAMILY[options["dielectric"]]
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        return {
+            "plate_conductance": 1.0 / v.esr,
+            "leakage_conductance": v.leakage / v.rated_voltage,
+        }
+
+    def equations(self, t: Terms) -> None:
+        stored = t.v("plate") - t.v("minus")
+        lost = t.v("plus") - t.v("plate")
+        current = lost * t.p.plate_conductance
+        leakage = stored * t.p.leakage_conductance
+        t.through("plus", "plate", current)
+        t.through("plate", "minus", leakage)
+        t.charge("plate", "minus", t.p.capacitance * stored)
+        t.observe("voltage", stored + lost)
+        t.observe("current", current)
+        t.observe("power", lost * current + stored * leakage)

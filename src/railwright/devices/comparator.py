@@ -1,0 +1,115 @@
+"""Comparator with open-collector or push-pull output."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.arithmetic import ROOM, clipped, minimum, sqrt, step
+from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
+from railwright.devices.integrated import (
+    INPUT_OBSERVES,
+    INPUT_VALUES,
+    SUPPLY_OBSERVES,
+    SUPPLY_PINS,
+    SUPPLY_VALUES,
+    draw_inputs,
+    draw_supply,
+    input_constants,
+    input_difference,
+    supply_voltage,
+)
+
+CORNER = 1e-3
+OUTPUT_LEAK = 1e-9  # S; a released 393-type output leaks 0.1 nA at 5 V (from memory)
+
+
+class Comparator(Device):
+    """Releases its output (open collector) or drives it high (push-pull) where V+ exceeds V-.
+
+    `state` is 1 there and 0 where the output is driven low; the turn-over takes 1 V over the
+    gain. The output transistor is a resistance that gives way to a current limit,
+    i = Im x / sqrt(1 + x^2), laid through the stated saturation voltage; a smooth shape for the
+    curve in the datasheet. Source: datasheet of the 393 type.
+    Faults and their shares: linear integrated circuits, RAC FMD-97 as commonly quoted (from
+    memory).
+    """
+
+    kind = "comparator"
+    pins = {
+        "plus": Pin("plus"),
+        "minus": Pin("minus"),
+        "output": Pin("open-collector"),
+        **SUPPLY_PINS,
+    }
+    options = {"output": ("open-collector", "push-pull")}
+    values = {
+        "gain": Value("V/V", "open-loop gain", least=100.0),
+        "hysteresis": Value("V", "own hysteresis, its whole width", default=0.0, least=0.0),
+        **INPUT_VALUES,
+        "saturation_voltage": Value("V", "low output at the saturation current", least=0.001),
+        "saturation_current": Value("A", "sink current of that voltage", least=1e-6),
+        "sink_limit": Value("A", "most current into the output", least=1e-6),
+        **SUPPLY_VALUES,
+    }
+    inputs = {"free": 1.0, "forced": 0.0}
+    ratings = {
+        "supply_maximum": Rating("V", "supply_voltage", "comparator", "supply voltage"),
+        "output_maximum": Rating("V", "output", "comparator", "open-collector voltage"),
+        "rated_power": Rating("W", "power", "comparator", "power"),
+    }
+    unknowns = {"state": Unknown("1")}
+    observes = {
+        "difference": "V",
+        "sink_current": "A",
+        "sink_limit": "A",
+        "output": "V",
+        "state": "1",
+        **INPUT_OBSERVES,
+        **SUPPLY_OBSERVES,
+    }
+    faults = (
+        Fault("stuck-high", 0.35),
+        Fault("stuck-low", 0.45),
+        Fault("drift", 0.2),
+    )
+    two_state = True
+    conducts = (("output", "ground"), ("supply", "ground"))
+    symbol = "comparator"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        share = minimum(v.saturation_current / v.sink_limit, 0.95)
+        bend = share / sqrt(1.0 - share * share)
+        return {
+            **input_constants(v),
+            "inverse_gain": 1.0 / v.gain,
+            "bend_per_volt": bend / v.saturation_voltage,
+        }
+
+    def equations(self, t: Terms) -> None:
+        state = t.x("state")
+        high = clipped(state, 0.0, 1.0, CORNER)
+        difference = input_difference(t, ROOM) + t.p.hysteresis * (high - 0.5)
+        own = difference - (high - 0.5) * t.p.inverse_gain / t.gain - (state - high)
+        t.zero("state", t.p.free * own + (1.0 - t.p.free) * (state - t.p.forced))
+
+        output, alive = t.v("output") - t.v("ground"), step(supply_voltage(t))
+        sink = alive * (1.0 - high) * _saturating(t, output) + OUTPUT_LEAK * output
+        t.through("output", "ground", sink)
+        power = output * sink
+        if t.option("output") == "push-pull":
+            below = t.v("supply") - t.v("output")
+            source = alive * high * _saturating(t, below)
+            t.through("supply", "output", source)
+            power = power + below * source
+        t.observe("difference", difference)
+        t.observe("sink_current", sink)
+        t.observe("sink_limit", t.p.sink_limit)
+        t.observe("output", output)
+        t.observe("state", high)
+        t.observe("power", power + draw_inputs(t) + draw_supply(t))
+
+
+def _saturating(t: Terms, voltage: Number) -> Number:
+    """Current of a conducting output transistor [A]; see the class."""
+    bent = t.p.bend_per_volt * voltage
+    return t.p.sink_limit * bent / sqrt(1.0 + bent * bent)

@@ -1,0 +1,233 @@
+"""What every kind of part declares: pins with roles, values, ratings, faults, equations.
+
+A kind is one file in this folder. Its equations are plain Python arithmetic on whatever
+numbers `Terms` hands out: numpy arrays (the reference), dual numbers (slopes) or traced
+expressions (compiled code). Write them once, with the functions of `arithmetic`.
+
+Signs: a flow is positive into the part at that pin; flows are amperes on electrical pins
+and watts on thermal ones. Potentials are volts, or kelvin on thermal pins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, ClassVar, Literal, Protocol
+
+Number = Any
+"""A float, an array over lanes, a dual number or a traced expression: arithmetic works on all."""
+
+Role = Literal[
+    "passive",
+    "anode",
+    "cathode",
+    "plus",
+    "minus",
+    "supply",
+    "ground",
+    "input",
+    "logic-input",
+    "output",
+    "open-collector",
+    "enable",
+    "feedback",
+    "adjust",
+    "switch",
+    "power-input",
+    "power-output",
+    "base",
+    "collector",
+    "emitter",
+    "gate",
+    "thermal",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A pin and what it is for; checks and drawings read the role, never the name."""
+
+    role: Role
+    optional: bool = False
+    active: Literal["high", "low"] | None = None
+    """For an enable pin: the level at which the part works."""
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A value a part needs: its unit and what it means."""
+
+    unit: str
+    meaning: str
+    signed: bool = False
+    """True where the published limit is a magnitude and both signs occur (an offset)."""
+    default: float | None = None
+    """Taken where neither design nor catalogue says anything; only for what is truly nil."""
+    least: float | None = None
+    """The smallest physically possible value; the bound itself is allowed."""
+    most: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """An absolute limit: the observable it bounds and the derating policy's row for it."""
+
+    unit: str
+    bounds: str
+    """Name of the observable, at most this rating in magnitude."""
+    family: str = ""
+    quantity: str = ""
+    """Row and column of the derating policy (`standards.derating`); empty: none applies."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A way in which one part fails by itself, and how often, as a share of its failures."""
+
+    name: Literal["open", "short", "drift", "leaky", "stuck-high", "stuck-low", "latched"]
+    share: float
+    between: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """An internal unknown. A `node` is balanced by flows, any other has its own equation."""
+
+    unit: Literal["V", "A", "K", "1"]
+    start: float = 0.0
+    node: bool = False
+
+
+class Terms(Protocol):
+    """What a part's equations may ask for and must hand back; see the module's docstring."""
+
+    p: Any
+    """Attribute access to constants, values and inputs: `t.p.resistance`."""
+
+    @property
+    def ambient(self) -> Number:
+        """Air temperature [K]."""
+
+    @property
+    def gain(self) -> Number:
+        """1 in a true solution; less while the solver walks amplifiers up to their full gain."""
+
+    def v(self, pin: str) -> Number:
+        """Potential of a pin or internal node [V or K]."""
+
+    def x(self, unknown: str) -> Number:
+        """An internal unknown that is not a node."""
+
+    def flow(self, pin: str, amount: Number) -> None:
+        """Add a flow into the part at a pin or internal node [A or W]."""
+
+    def through(self, start: str, end: str, amount: Number) -> None:
+        """Add a flow that enters at `start` and leaves at `end`."""
+
+    def zero(self, unknown: str, residual: Number) -> None:
+        """State the equation residual = 0 that belongs to an internal unknown (terms add up)."""
+
+    def charge(self, start: str, end: str, amount: Number) -> None:
+        """State a charge stored between two pins [C]; its rate of change is a flow."""
+
+    def flux(self, unknown: str, amount: Number) -> None:
+        """State a flux linkage [V s] whose rate of change is subtracted in `unknown`'s equation."""
+
+    def observe(self, name: str, amount: Number) -> None:
+        """Report a quantity that the kind lists in `observes`."""
+
+    def connected(self, pin: str) -> bool:
+        """Whether an optional pin is on a net (fixed for a circuit)."""
+
+    def option(self, name: str) -> str:
+        """A structural choice of the part, such as the function of a gate."""
+
+    def linked(self, name: str) -> Terms | None:
+        """The terms of a linked part (see `Device.links`), or None where the circuit has none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A part that this one needs to know: the one of `kinds` whose `pin` shares our `at` pin's net.
+
+    The averaged model of a switching regulator needs its coil's inductance and heats its diode.
+    """
+
+    kinds: tuple[str, ...]
+    at: str
+    pins: tuple[str, ...]
+    """Any of these pins of the other part may be the one on the net."""
+
+
+class Device:
+    """Base of all kinds. A subclass is registered by existing (`devices.kinds`)."""
+
+    kind: ClassVar[str] = ""
+    pins: ClassVar[Mapping[str, Pin]] = {}
+    values: ClassVar[Mapping[str, Value]] = {}
+    inputs: ClassVar[Mapping[str, float]] = {}
+    """Quantities set from outside per lane (a knob, a load current), with their resting value."""
+    ratings: ClassVar[Mapping[str, Rating]] = {}
+    unknowns: ClassVar[Mapping[str, Unknown]] = {}
+    observes: ClassVar[Mapping[str, str]] = {}
+    """Observable -> unit."""
+    options: ClassVar[Mapping[str, tuple[str, ...]]] = {}
+    links: ClassVar[Mapping[str, Link]] = {}
+    faults: ClassVar[tuple[Fault, ...]] = ()
+    drives: ClassVar[tuple[str, ...]] = ()
+    """Inputs that feed the circuit; the solver may step them up from nil."""
+    two_state: ClassVar[bool] = False
+    """True where the part has an unknown `state` that can rest at 0 or 1 (gate, comparator)."""
+    polar: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """Pairs (plus, minus) of pins that must never be reversed in a lasting state."""
+    conducts: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """Pairs of pins between which a direct current can flow."""
+    drift_at: ClassVar[Literal["ambient", "none"]] = "ambient"
+    """Whether values with a stated drift follow the air (passive parts) or stay put."""
+    symbol: ClassVar[str] = "box"
+    thermal_unit: ClassVar[str] = "K/W"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        """Quantities computed once per lane from the values (numpy arithmetic).
+
+        `v` gives values and inputs by attribute. The result is seen beside them in `t.p`.
+        """
+        return {}
+
+    def polar_pairs(self, options: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+        """`polar`, where the part's options do not say otherwise."""
+        return self.polar
+
+    def derating_family(self, rating: str, options: Mapping[str, str]) -> str:
+        """Family of a rating in the derating policy, where the options do not say otherwise."""
+        return self.ratings[rating].family
+
+    def equations(self, t: Terms) -> None:
+        """State flows, equations and observables through `t`."""
+        raise NotImplementedError(f"{type(self).__name__} states no equations")
+
+
+def dissipate(t: Terms, power: Number) -> None:
+    """Heat the internal node `junction` of a part and carry the heat to its case or to the air.
+
+    Needs the values `junction_to_case` and `junction_to_ambient` [K/W] and reports the
+    observables `power` [W] and `junction` [K]. Source: the thermal resistance model of
+    JESD51-1, used by every datasheet.
+    """
+    junction = t.v("junction")
+    t.flow("junction", -power)
+    if t.connected("case"):
+        t.through("junction", "case", (junction - t.v("case")) / t.p.junction_to_case)
+    else:
+        t.flow("junction", (junction - t.ambient) / t.p.junction_to_ambient)
+    t.observe("power", power)
+    t.observe("junction", junction)
+
+
+JUNCTION: Mapping[str, Unknown] = {"junction": Unknown("K", start=300.0, node=True)}
+JUNCTION_VALUES: Mapping[str, Value] = {
+    "junction_to_case": Value("K/W", "thermal resistance, junction to case or tab", least=0.01),
+    "junction_to_ambient": Value("K/W", "thermal resistance, junction to air, no sink", least=0.1),
+}
+JUNCTION_OBSERVES: Mapping[str, str] = {"power": "W", "junction": "°C"}
+CASE: Mapping[str, Pin] = {"case": Pin("thermal", optional=True)}

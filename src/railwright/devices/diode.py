@@ -1,0 +1,75 @@
+"""Diode: signal, rectifier and Schottky."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.arithmetic import (
+    ROOM,
+    exp,
+    junction_curve,
+    saturation_current,
+    thermal_voltage,
+)
+from railwright.devices.device import (
+    CASE,
+    JUNCTION,
+    JUNCTION_OBSERVES,
+    JUNCTION_VALUES,
+    Device,
+    Fault,
+    Number,
+    Pin,
+    Rating,
+    Terms,
+    Unknown,
+    Value,
+    dissipate,
+)
+
+
+class Diode(Device):
+    """Shockley's law in series with a resistance, at the junction's own temperature.
+
+    The saturation current follows from the forward voltage at the test current; see
+    Sze, Physics of Semiconductor Devices, for the law and its temperature.
+    """
+
+    kind = "diode"
+    pins = {"anode": Pin("anode"), "cathode": Pin("cathode"), **CASE}
+    values = {
+        "forward_voltage": Value("V", "forward voltage at the test current, 25 °C", least=0.05),
+        "test_current": Value("A", "current at which the forward voltage is stated", least=1e-9),
+        "ideality": Value("1", "ideality factor", least=0.9, most=3.0),
+        "series_resistance": Value("Ω", "ohmic part of the forward voltage", least=1e-6),
+        "gap": Value("V", "band gap (Schottky: barrier height)", least=0.2, most=2.0),
+        **JUNCTION_VALUES,
+    }
+    ratings = {
+        "reverse_voltage": Rating("V", "reverse_voltage", "diode", "reverse voltage"),
+        "forward_current": Rating("A", "current", "diode", "forward current"),
+        "junction_limit": Rating("°C", "junction", "diode", "junction"),
+    }
+    unknowns = {"walk": Unknown("V"), **JUNCTION}
+    observes = {"current": "A", "voltage": "V", "reverse_voltage": "V", **JUNCTION_OBSERVES}
+    faults = (Fault("short", 0.49), Fault("open", 0.36), Fault("leaky", 0.15))
+    conducts = (("anode", "cathode"),)
+    symbol = "diode"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        slope = v.ideality * thermal_voltage(ROOM)
+        across = v.forward_voltage - v.series_resistance * v.test_current
+        return {"saturation_at_room": v.test_current / (exp(across / slope) - 1.0)}
+
+    def equations(self, t: Terms) -> None:
+        temperature = t.v("junction")
+        slope = t.p.ideality * thermal_voltage(temperature)
+        saturation = saturation_current(t.p.saturation_at_room, temperature, t.p.ideality, t.p.gap)
+        inner, current = junction_curve(t.x("walk"), saturation, slope)
+        voltage = t.v("anode") - t.v("cathode")
+        t.zero("walk", voltage - inner - current * t.p.series_resistance)
+        t.through("anode", "cathode", current)
+        dissipate(t, voltage * current)
+        t.observe("current", current)
+        t.observe("voltage", voltage)
+        t.observe("reverse_voltage", -voltage)

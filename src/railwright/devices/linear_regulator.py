@@ -1,0 +1,132 @@
+"""What three-terminal linear regulators share; no kind of its own."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.arithmetic import ROOM, clipped, positive
+from railwright.devices.device import (
+    CASE,
+    JUNCTION,
+    JUNCTION_OBSERVES,
+    JUNCTION_VALUES,
+    Device,
+    Fault,
+    Number,
+    Pin,
+    Rating,
+    Terms,
+    Unknown,
+    Value,
+    dissipate,
+)
+
+CORNER = 1e-3  # V
+IDLE = 1e-6  # A; what the pass element takes back at most, so that an idle output is defined
+BLEED = 1e-5  # S; and on top of it per volt too much: far less than a real one's own divider
+OHM = 1.0  # Ω; how far the state runs beyond a limit per volt of error that is left
+
+REGULATOR_PINS = {"input": Pin("power-input"), "output": Pin("power-output"), **CASE}
+REGULATOR_VALUES = {
+    "line_regulation": Value("1/V", "relative change of the output per volt across", least=0.0),
+    "load_regulation": Value("1", "relative fall of the output at the rated current", least=1e-6),
+    "rated_current": Value("A", "current of the load regulation", least=1e-3),
+    "reference_difference": Value("V", "input minus output of the stated voltage", default=5.0),
+    "dropout": Value("V", "least input minus output at the dropout current, 25 °C", least=0.0),
+    "dropout_current": Value("A", "output current of that dropout", least=0.0),
+    "dropout_resistance": Value("Ω", "rise of the dropout with the current", least=0.0),
+    "dropout_drift": Value("V/K", "change of the dropout per kelvin of the junction"),
+    "recommended_headroom": Value("V", "input minus output of the stated limits", default=0.0),
+    "minimum_load": Value("A", "least output current that keeps regulation", default=0.0),
+    "current_limit": Value("A", "output current limit at a small difference", least=1e-3),
+    "limit_fall": Value(
+        "1/V", "relative fall of the limit per volt across", default=0.0, least=0.0
+    ),
+    "limit_fall_from": Value("V", "input minus output where that fall begins", default=0.0),
+    **JUNCTION_VALUES,
+}
+REGULATOR_RATINGS = {
+    "rated_current": Rating("A", "output_current", "regulator", "output current"),
+    "junction_limit": Rating("°C", "junction", "regulator", "junction"),
+}
+REGULATOR_OBSERVES = {
+    "across": "V",
+    "dropout": "V",
+    "recommended": "V",
+    "output_current": "A",
+    "minimum_load": "A",
+    "current_limit": "A",
+    "drawn_current": "A",
+    "regulated_voltage": "V",
+    **JUNCTION_OBSERVES,
+}
+
+
+class LinearRegulator(Device):
+    """A pass element that gives the current which the tightest of its limits allows.
+
+    The loop holds the voltage between output and reference pin, less the load regulation;
+    where the input is too low, the pass element holds its dropout; beyond the current limit,
+    which falls with the voltage across, it is a current source. It never takes current in.
+    With less than the minimum load a real output rises; here it stays, so that the current
+    shows how much load is wanting.
+    """
+
+    unknowns = {"state": Unknown("A"), **JUNCTION}
+    faults = (
+        Fault("open", 0.5, ("output",)),
+        Fault("short", 0.4, ("input", "output")),
+        Fault("drift", 0.1),
+    )
+    conducts = (("input", "output"),)
+    symbol = "regulator"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        return {"fall_per_ampere": v.load_regulation / v.rated_current}
+
+    def pass_current(self, t: Terms, below: str, nominal: Number) -> Number:
+        """State the pass element's equation; the current from input to output [A].
+
+        below: the pin against which the output is held; nominal: voltage held [V].
+        """
+        state = t.x("state")
+        across = t.v("input") - t.v("output")
+        excess = positive(across - t.p.limit_fall_from, 0.1)
+        most = t.p.current_limit * positive(1.0 - t.p.limit_fall * excess, 1e-2)
+        inside = clipped(state, -IDLE, most, IDLE)
+        beyond = (state - inside) * OHM
+        current = inside + BLEED * beyond
+        warmth = t.v("junction") - ROOM
+        dropout = positive(
+            t.p.dropout
+            + t.p.dropout_resistance * (current - t.p.dropout_current)
+            + t.p.dropout_drift * warmth,
+            CORNER,
+        )
+        held = nominal * (1.0 + t.p.line_regulation * (across - t.p.reference_difference))
+        fall = nominal * t.p.fall_per_ampere * current / t.gain
+        wanted = held - fall - (t.v("output") - t.v(below))
+        # An input below its dropout leaves nothing for the output; it does not pull it down.
+        available = t.v("input") - t.v(below)
+        spare = across - dropout + positive(dropout - available, CORNER)
+        t.zero("state", wanted - positive(wanted - spare, CORNER) - beyond)
+
+        t.observe("across", across)
+        t.observe("dropout", dropout)
+        t.observe("recommended", t.p.recommended_headroom)
+        t.observe("output_current", current)
+        # Starved of load the output rises until the load takes the least current after all:
+        # what it would take at the wanted voltage is what a margin must be judged by.
+        risen = positive(t.v("output") - t.v(below) - nominal, CORNER) / nominal
+        t.observe("drawn_current", current / (1.0 + risen))
+        t.observe("minimum_load", t.p.minimum_load)
+        t.observe("current_limit", most)
+        t.observe("regulated_voltage", t.v("output") - t.v(below))
+        return current
+
+    def carry(self, t: Terms, below: str, current: Number, aside: Number) -> None:
+        """State the flows of the pass current and of the current aside into `below` [A]."""
+        t.through("input", "output", current)
+        t.through("input", below, aside)
+        across = t.v("input") - t.v("output")
+        dissipate(t, across * current + (t.v("input") - t.v(below)) * aside)

@@ -1,0 +1,43 @@
+"""Load: what a supply feeds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.arithmetic import maximum, step
+from railwright.devices.device import Device, Number, Pin, Rating, Terms
+
+LEAST_VOLTAGE = 1e-3  # V; a resistive load is never set for less
+START, WIDTH = 0.1, 0.2  # V; an electronic load draws its full current from the sum upward
+
+
+class Load(Device):
+    """Takes a current: constant, or that of a resistance which takes it at a set voltage.
+
+    A constant-current load gives way below 0.3 V and takes nothing below 0.1 V, like an
+    electronic load at its lowest voltage (common practice, no source); it never gives current.
+    It is the surroundings, so it has no faults.
+    """
+
+    kind = "load"
+    pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
+    inputs = {"current": 0.0, "voltage": 1.0}
+    options = {"style": ("resistive", "constant-current")}
+    ratings = {"never_above": Rating("V", "voltage")}
+    observes = {"current": "A", "voltage": "V", "power": "W"}
+    conducts = (("plus", "minus"),)
+    symbol = "load"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        return {"per_volt": 1.0 / maximum(v.voltage, LEAST_VOLTAGE)}
+
+    def equations(self, t: Terms) -> None:
+        voltage = t.v("plus") - t.v("minus")
+        if t.option("style") == "resistive":
+            current = t.p.current * t.p.per_volt * voltage
+        else:
+            current = t.p.current * step((voltage - START) / WIDTH)
+        t.through("plus", "minus", current)
+        t.observe("current", current)
+        t.observe("voltage", voltage)
+        t.observe("power", voltage * current)

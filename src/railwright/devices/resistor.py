@@ -1,0 +1,37 @@
+"""Resistor."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
+
+
+class Resistor(Device):
+    """Fixed resistor: i = v / R (Ohm's law).
+
+    Faults and their shares: film resistors, RAC FMD-97 as commonly quoted (from memory).
+    """
+
+    kind = "resistor"
+    pins = {"one": Pin("passive"), "two": Pin("passive")}
+    values = {"resistance": Value("Ω", "resistance", least=1e-6)}
+    ratings = {
+        "rated_power": Rating("W", "power", "resistor", "power"),
+        "rated_voltage": Rating("V", "voltage", "resistor", "voltage"),
+    }
+    observes = {"power": "W", "voltage": "V", "current": "A"}
+    faults = (Fault("open", 0.59), Fault("short", 0.05), Fault("drift", 0.36))
+    conducts = (("one", "two"),)
+    symbol = "resistor"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        return {"conductance": 1.0 / v.resistance}
+
+    def equations(self, t: Terms) -> None:
+        voltage = t.v("one") - t.v("two")
+        current = voltage * t.p.conductance
+        t.through("one", "two", current)
+        t.observe("power", voltage * current)
+        t.observe("voltage", voltage)
+        t.observe("current", current)

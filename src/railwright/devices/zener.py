@@ -1,0 +1,93 @@
+"""Zener diode."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from railwright.devices.arithmetic import (
+    ROOM,
+    exp,
+    junction_curve,
+    maximum,
+    positive,
+    saturation_current,
+    thermal_voltage,
+)
+from railwright.devices.device import (
+    CASE,
+    JUNCTION,
+    JUNCTION_OBSERVES,
+    JUNCTION_VALUES,
+    Device,
+    Fault,
+    Number,
+    Pin,
+    Rating,
+    Terms,
+    Unknown,
+    Value,
+    dissipate,
+)
+
+FORWARD_DROP = 0.75  # V at 10 mA, silicon (from memory); only a reversed part sees it
+FORWARD_TEST = 0.01  # A
+SOFT_SHARE = 0.5  # share of the dynamic resistance that falls with the current (from memory)
+SHARPEST = 500.0  # the knee is never narrower than the zener voltage divided by this
+
+
+class Zener(Device):
+    """Silicon junction that breaks down at a stated voltage.
+
+    Forward: Shockley's law (Sze, Physics of Semiconductor Devices). Breakdown: an exponential
+    knee in series with a resistance, both laid through the stated voltage and dynamic
+    resistance at the test current; an approximation, no source. The temperature coefficient
+    acts at the junction.
+    """
+
+    kind = "zener"
+    pins = {"anode": Pin("anode"), "cathode": Pin("cathode"), **CASE}
+    values = {
+        "zener_voltage": Value("V", "breakdown voltage at the test current, 25 °C", least=1.0),
+        "test_current": Value("A", "current at which the voltage is stated", least=1e-5),
+        "dynamic_resistance": Value("Ω", "slope at the test current", least=0.01),
+        "temperature_coefficient": Value("1/K", "relative change of the voltage per kelvin"),
+        **JUNCTION_VALUES,
+    }
+    ratings = {
+        "rated_power": Rating("W", "power", "zener", "power"),
+        "rated_current": Rating("A", "current", "zener", "current above nominal"),
+        "junction_limit": Rating("°C", "junction", "zener", "junction"),
+    }
+    unknowns = {"walk": Unknown("V"), "breakdown": Unknown("V"), **JUNCTION}
+    observes = {"current": "A", "cathode_voltage": "V", **JUNCTION_OBSERVES}
+    faults = (Fault("short", 0.35), Fault("open", 0.45), Fault("drift", 0.20))
+    conducts = (("cathode", "anode"),)
+    symbol = "zener"
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        soft = maximum(
+            SOFT_SHARE * v.dynamic_resistance * v.test_current, v.zener_voltage / SHARPEST
+        )
+        ohmic = maximum(v.dynamic_resistance - soft / v.test_current, 0.1 * v.dynamic_resistance)
+        inner = v.zener_voltage - ohmic * v.test_current
+        return {
+            "knee_slope": soft,
+            "knee_current": v.test_current / (exp(inner / soft) - 1.0),
+            "ohmic": ohmic,
+            "saturation_at_room": FORWARD_TEST / (exp(FORWARD_DROP / thermal_voltage(ROOM)) - 1.0),
+        }
+
+    def equations(self, t: Terms) -> None:
+        temperature = t.v("junction")
+        reverse = t.v("cathode") - t.v("anode")
+        saturation = saturation_current(t.p.saturation_at_room, temperature, 1.0)
+        forward, ahead = junction_curve(t.x("walk"), saturation, thermal_voltage(temperature))
+        broken, back = junction_curve(t.x("breakdown"), t.p.knee_current, t.p.knee_slope)
+        growth = positive(1.0 + t.p.temperature_coefficient * (temperature - ROOM), 1e-3)
+        t.zero("walk", -reverse - forward - ahead * t.p.ohmic)
+        t.zero("breakdown", reverse - broken * growth - back * t.p.ohmic)
+        current = back - ahead
+        t.through("cathode", "anode", current)
+        dissipate(t, reverse * current)
+        t.observe("current", current)
+        t.observe("cathode_voltage", reverse)

@@ -1,0 +1,208 @@
+"""The equations of a whole circuit, gathered from its parts on any kind of number."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from railwright.devices.arithmetic import clipped
+from railwright.devices.device import Number, Terms
+from railwright.engine.topology import AIR, Aim, Crossing, Element, Topology
+
+SYSTEM = ""
+"""Owner of the parameters that belong to no part."""
+AMBIENT = (SYSTEM, "ambient")
+GAIN = (SYSTEM, "gain")
+LEAK = (SYSTEM, "leak")
+LEAST_FLOW = 1e-6
+"""What a balance is judged by at least [A or W]: the rounding of a potential makes a flow of
+about 1e-12 A across some milliohms, which must not count where next to nothing flows."""
+OVERFLOW_CORNER = 1e-6
+"""Rounding of the end stops of a solved input, as a share of its travel."""
+
+Parameters = Callable[[str, str], Number]
+"""(owner, name) -> a parameter of the system or of a part."""
+
+
+class Assembly:
+    """Residuals, observables and stored charges of a circuit at given unknowns.
+
+    residuals[i] belongs to unknown i; terms[i] are the terms of its sum.
+    """
+
+    def __init__(self, topology: Topology, x: Sequence[Number], parameters: Parameters) -> None:
+        self.topology = topology
+        self.x = x
+        self.parameters = parameters
+        self.residuals: list[Number] = [0.0] * len(x)
+        self.terms: list[list[Number]] = [[] for _ in x]
+        self.observed: dict[tuple[str, str], Number] = {}
+        self.charges: list[tuple[int | None, int | None, Number]] = []
+        self.fluxes: list[tuple[int, Number]] = []
+        self.solved: dict[tuple[str, str], Number] = {
+            (s.ref, s.input): x[topology.index[s.ref, f"solved {s.input}"]]
+            for s in topology.solvable
+        }
+        for element in topology.elements:
+            element.device.equations(PartTerms(self, element))
+        for aim in topology.aims:
+            self._aim(aim)
+        for crossing in topology.crossings:
+            self._cross(crossing)
+        self._leak()
+
+    def potential(self, net: str) -> Number:
+        """Potential of a net [V or K]."""
+        if net == self.topology.ground:
+            return 0.0
+        if net == AIR:
+            return self.parameters(*AMBIENT)
+        return self.x[self.topology.index[net, ""]]
+
+    def add(self, row: int | None, term: Number) -> None:
+        """Add a term to a residual; None stands for ground and air, which take anything."""
+        if row is not None:
+            self.residuals[row] = self.residuals[row] + term
+            self.terms[row].append(term)
+
+    def row(self, net: str) -> int | None:
+        """The balance of a net, None for ground and air."""
+        return self.topology.index.get((net, ""))
+
+    def _aim(self, aim: Aim) -> None:
+        index = self.topology.index[aim.ref, f"solved {aim.input}"]
+        u = self.x[index]
+        p = self._solver_parameter(aim.ref, aim.input)
+        corner = OVERFLOW_CORNER * (aim.high - aim.low)
+        overflow = u - clipped(u, aim.low, aim.high, corner)
+        reached = self.potential(aim.plus) - self.potential(aim.minus)
+        # Beyond its end stop the knob is pulled on by what is missing: one answer always exists.
+        missing = reached - p("target") - p("slope") * overflow
+        self.add(index, p("solve") * missing + (1.0 - p("solve")) * (u - p("given")))
+
+    def _cross(self, crossing: Crossing) -> None:
+        index = self.topology.index[crossing.ref, f"solved {crossing.input}"]
+        p = self._solver_parameter(crossing.ref, crossing.input)
+        total: Number = 0.0
+        for ref, name in crossing.observables:
+            weight = self.parameters(SYSTEM, f"weight {crossing.ref}.{crossing.input} {ref}.{name}")
+            total = total + weight * self.observed[ref, name]
+        total = total - p("solve") * p("target")
+        self.add(index, total + (1.0 - p("solve")) * (self.x[index] - p("given")))
+
+    def _solver_parameter(self, ref: str, name: str) -> Callable[[str], Number]:
+        return lambda what: self.parameters(SYSTEM, f"{what} {ref}.{name}")
+
+    def _leak(self) -> None:
+        leak = self.parameters(*LEAK)
+        for index, unknown in enumerate(self.topology.unknowns):
+            if unknown.balanced and unknown.unit == "V":
+                self.add(index, leak * self.x[index])
+
+
+class _Values:
+    """Attribute access to the parameters of one part."""
+
+    __slots__ = ("_assembly", "_ref")
+
+    def __init__(self, assembly: Assembly, ref: str) -> None:
+        self._assembly = assembly
+        self._ref = ref
+
+    def __getattr__(self, name: str) -> Number:
+        solved = self._assembly.solved.get((self._ref, name))
+        return self._assembly.parameters(self._ref, name) if solved is None else solved
+
+
+class PartTerms:
+    """`devices.device.Terms` for one part of an assembly."""
+
+    def __init__(self, assembly: Assembly, element: Element) -> None:
+        self._assembly = assembly
+        self._element = element
+        self.p = _Values(assembly, element.ref)
+
+    @property
+    def ambient(self) -> Number:
+        return self._assembly.parameters(*AMBIENT)
+
+    @property
+    def gain(self) -> Number:
+        return self._assembly.parameters(*GAIN)
+
+    def _index(self, name: str) -> int | None:
+        own = self._assembly.topology.index.get((self._element.ref, name))
+        return own if own is not None else self._assembly.row(self._element.pins[name])
+
+    def v(self, pin: str) -> Number:
+        own = self._assembly.topology.index.get((self._element.ref, pin))
+        if own is not None:
+            return self._assembly.x[own]
+        net = self._element.pins.get(pin)
+        if net is None:
+            return self._loose(pin)
+        return self._assembly.potential(net)
+
+    def _loose(self, pin: str) -> Number:
+        # A pin on no net carries nothing; it is read as lying on the reference.
+        return self.ambient if self._element.device.pins[pin].role == "thermal" else 0.0
+
+    def x(self, unknown: str) -> Number:
+        return self._assembly.x[self._assembly.topology.index[self._element.ref, unknown]]
+
+    def flow(self, pin: str, amount: Number) -> None:
+        if pin in self._element.device.unknowns or pin in self._element.pins:
+            self._assembly.add(self._index(pin), amount)
+
+    def through(self, start: str, end: str, amount: Number) -> None:
+        self.flow(start, amount)
+        self.flow(end, -amount)
+
+    def zero(self, unknown: str, residual: Number) -> None:
+        self._assembly.add(self._index(unknown), residual)
+
+    def charge(self, start: str, end: str, amount: Number) -> None:
+        loose = [p for p in (start, end) if not self._reaches(p)]
+        if not loose:
+            self._assembly.charges.append((self._index(start), self._index(end), amount))
+
+    def _reaches(self, pin: str) -> bool:
+        return pin in self._element.device.unknowns or pin in self._element.pins
+
+    def flux(self, unknown: str, amount: Number) -> None:
+        index = self._assembly.topology.index[self._element.ref, unknown]
+        self._assembly.fluxes.append((index, amount))
+
+    def observe(self, name: str, amount: Number) -> None:
+        self._assembly.observed[self._element.ref, name] = amount
+
+    def connected(self, pin: str) -> bool:
+        return pin in self._element.pins
+
+    def option(self, name: str) -> str:
+        return self._element.options[name]
+
+    def linked(self, name: str) -> Terms | None:
+        ref = self._element.links.get(name)
+        if ref is None:
+            return None
+        return PartTerms(self._assembly, self._assembly.topology.element[ref])
+
+
+def magnitude(assembly: Assembly, row: int) -> Number:
+    """The measure for a row's residual: the flows that it balances, or 1 for an own equation.
+
+    Own equations are stated in volts, amperes or shares of order 1.
+    """
+    if not assembly.topology.unknowns[row].balanced:
+        return 1.0
+    total: Number = LEAST_FLOW
+    for term in assembly.terms[row]:
+        total = total + abs(term)
+    return total
+
+
+def observables(topology: Topology) -> Mapping[tuple[str, str], str]:
+    """(ref, observable) -> unit, for all that the parts declare."""
+    return {
+        (e.ref, name): unit for e in topology.elements for name, unit in e.device.observes.items()
+    }

@@ -1,0 +1,139 @@
+"""One order of elimination for many lanes: chosen on samples, then written as arithmetic.
+
+Pivots are chosen for little fill-in (Markowitz) among those that are large enough in every
+sample matrix (threshold pivoting); Duff, Erisman, Reid, Direct Methods for Sparse Matrices,
+chapters 5 and 7.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.expression import Expression
+
+Array = NDArray[np.float64]
+Place = tuple[int, int]
+THRESHOLD = 1e-3
+"""A pivot is at least this share of the largest entry left in its column, in every sample."""
+
+
+def pivot_order(pattern: Sequence[Place], samples: Array) -> tuple[Place, ...]:
+    """Pivots (row, column) in order of elimination.
+
+    pattern: places that can differ from nil. samples: matrices (sample, row, column).
+    """
+    size = samples.shape[1]
+    scale = np.abs(samples).max(axis=2, keepdims=True)
+    a = samples / np.where(scale > 0, scale, 1.0)
+    filled = np.zeros((size, size), bool)
+    filled[tuple(np.array(pattern).T)] = True
+    rows, columns = np.ones(size, bool), np.ones(size, bool)
+    order: list[Place] = []
+    for _ in range(size):
+        row, column = _next_pivot(a, filled, rows, columns)
+        order.append((row, column))
+        rows[row], columns[column] = False, False
+        _eliminate(a, filled, rows, columns, row, column)
+    return tuple(order)
+
+
+def _next_pivot(
+    a: Array, filled: NDArray[np.bool_], rows: NDArray[np.bool_], columns: NDArray[np.bool_]
+) -> Place:
+    live = filled & rows[:, None] & columns[None, :]
+    size = np.abs(a) * live
+    column_top = size.max(axis=1, keepdims=True)
+    share = np.where(column_top > 0, size / np.where(column_top > 0, column_top, 1.0), 0.0)
+    worst = share.min(axis=0)
+    fill = np.outer(live.sum(axis=1) - 1, live.sum(axis=0) - 1)
+    good = live & (worst >= THRESHOLD)
+    if good.any():
+        cost = np.where(good, fill - np.minimum(worst, 1.0) * 0.5, np.inf)
+        best = int(np.argmin(cost))
+    else:
+        best = int(np.argmax(np.where(live, worst, -1.0)))
+    return best // a.shape[2], best % a.shape[2]
+
+
+def _eliminate(
+    a: Array,
+    filled: NDArray[np.bool_],
+    rows: NDArray[np.bool_],
+    columns: NDArray[np.bool_],
+    row: int,
+    column: int,
+) -> None:
+    below = np.flatnonzero(filled[:, column] & rows)
+    right = np.flatnonzero(filled[row] & columns)
+    if not below.size or not right.size:
+        return
+    pivot = a[:, row, column]
+    pivot = np.where(pivot == 0, np.finfo(float).tiny, pivot)
+    factor = a[:, below, column] / pivot[:, None]
+    a[:, below[:, None], right] -= factor[:, :, None] * a[:, row, right][:, None, :]
+    filled[np.ix_(below, right)] = True
+
+
+def solve_symbolically(
+    slopes: Mapping[Place, Expression], residuals: Sequence[Expression], order: Sequence[Place]
+) -> tuple[list[Expression], Expression]:
+    """Expressions for the Newton step (minus slopes^-1 residuals) and for its trustworthiness.
+
+    The second is the smallest ratio of a pivot to the largest term that was added up to it:
+    near 1e-16 nothing of the pivot is left but rounding.
+    """
+    graph = residuals[0].graph
+    a = dict(slopes)
+    largest: dict[Place, Expression] = {}
+    b = [-r for r in residuals]
+    inverse: list[Expression] = []
+    left_rows = set(range(len(b)))
+    left_columns = set(range(len(b)))
+    trust = graph.constant(1.0)
+    pivots = set(order)
+    for row, column in order:
+        left_rows.discard(row)
+        left_columns.discard(column)
+        pivot = a[row, column]
+        inverse.append(graph.constant(1.0) / pivot)
+        if (row, column) in largest:
+            trust = _smaller(trust, abs(pivot) / largest[row, column])
+        right = [j for j in sorted(left_columns) if (row, j) in a]
+        for i in [i for i in sorted(left_rows) if (i, column) in a]:
+            factor = a[i, column] * inverse[-1]
+            b[i] = b[i] - factor * b[row]
+            for j in right:
+                term = factor * a[row, j]
+                if (i, j) in pivots:
+                    _note(largest, (i, j), a.get((i, j)), term)
+                a[i, j] = a[i, j] - term if (i, j) in a else -term
+    steps: list[Expression] = [graph.constant(0.0)] * len(b)
+    done: list[int] = []
+    for (row, column), inv in zip(reversed(order), reversed(inverse), strict=True):
+        total = b[row]
+        for j in done:
+            if (row, j) in a:
+                total = total - a[row, j] * steps[j]
+        steps[column] = total * inv
+        done.append(column)
+    return steps, trust
+
+
+def _note(
+    largest: dict[Place, Expression], place: Place, old: Expression | None, term: Expression
+) -> None:
+    top = largest.get(place)
+    if top is None and old is not None:
+        top = abs(old)
+    largest[place] = abs(term) if top is None else _larger(top, abs(term))
+
+
+def _larger(a: Expression, b: Expression) -> Expression:
+    return a.graph.make("max", a, b)
+
+
+def _smaller(a: Expression, b: Expression) -> Expression:
+    return a.select(b - a, a, b)

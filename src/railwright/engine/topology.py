@@ -1,0 +1,189 @@
+"""The shape of a circuit as the engine sees it: elements, unknowns, what is solved for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+from railwright.devices.device import Device, Link
+
+AIR = "AMBIENT"
+"""The net that is held at the temperature of the surrounding air."""
+
+STEP_LIMITS = {"V": 3.0, "A": 5.0, "K": 60.0, "1": 0.3}
+"""Largest change of an unknown in one iteration."""
+CUT_ALONE = ("1",)
+"""Units of unknowns whose steps are cut by themselves: a gate or a knob that would jump far
+must not keep the voltages from moving. All others are cut together, which keeps direction."""
+FLOORS = {"V": 1e-9, "A": 1e-12, "K": 1e-7, "1": 1e-10}
+"""Changes below this count as none."""
+
+
+class PartLike(Protocol):
+    """What the engine needs to know of a part."""
+
+    @property
+    def ref(self) -> str: ...
+    @property
+    def device(self) -> Device: ...
+    @property
+    def pins(self) -> Mapping[str, str]: ...
+    @property
+    def options(self) -> Mapping[str, str]: ...
+
+
+@dataclass(frozen=True)
+class Element:
+    """A part in its place."""
+
+    ref: str
+    device: Device
+    pins: Mapping[str, str]
+    options: Mapping[str, str]
+    links: Mapping[str, str]
+    """Link name -> ref of the part that was found."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """An input that can be solved for, so that a voltage between two nets meets a target."""
+
+    ref: str
+    input: str
+    plus: str
+    minus: str
+    low: float = 0.0
+    high: float = 1.0
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """An input that can be solved for, so that a weighted sum of observables meets a target."""
+
+    ref: str
+    input: str
+    observables: tuple[tuple[str, str], ...]
+    """(ref, observable), each with a weight per lane."""
+
+
+@dataclass(frozen=True)
+class UnknownRow:
+    """One unknown of the system and its scales."""
+
+    owner: str
+    """Net name, or ref of the part."""
+    name: str
+    """Empty for a net."""
+    unit: str
+    start: float
+    balanced: bool
+    """True where flows must balance; else the owner states the equation."""
+
+    @property
+    def label(self) -> str:
+        """How messages name this unknown."""
+        return f"{self.owner}.{self.name}" if self.name else self.owner
+
+
+@dataclass(frozen=True)
+class Topology:
+    """Elements and what is solved for; two circuits of one topology share compiled code."""
+
+    elements: tuple[Element, ...]
+    ground: str
+    aims: tuple[Aim, ...] = ()
+    crossings: tuple[Crossing, ...] = ()
+
+    @classmethod
+    def of(
+        cls,
+        parts: Iterable[PartLike],
+        ground: str,
+        aims: Iterable[Aim] = (),
+        crossings: Iterable[Crossing] = (),
+    ) -> Topology:
+        """The topology of a circuit; finds the parts that other parts need to know."""
+        known = tuple(parts)
+        elements = tuple(
+            Element(p.ref, p.device, dict(p.pins), dict(p.options), _links(p, known)) for p in known
+        )
+        return cls(elements, ground, tuple(aims), tuple(crossings))
+
+    @property
+    def solvable(self) -> tuple[Aim | Crossing, ...]:
+        """Every input that can be solved for."""
+        return (*self.aims, *self.crossings)
+
+    @cached_property
+    def thermal_nets(self) -> frozenset[str]:
+        """Nets whose potential is a temperature."""
+        return frozenset({AIR}) | {
+            net
+            for e in self.elements
+            for pin, net in e.pins.items()
+            if e.device.pins[pin].role == "thermal"
+        }
+
+    @cached_property
+    def unknowns(self) -> tuple[UnknownRow, ...]:
+        """Every unknown, nets first, in a fixed order."""
+        nets = dict.fromkeys(net for e in self.elements for net in e.pins.values())
+        rows = [
+            UnknownRow(net, "", "K", 300.0, True)
+            if net in self.thermal_nets
+            else UnknownRow(net, "", "V", 0.0, True)
+            for net in nets
+            if net not in (self.ground, AIR)
+        ]
+        for e in self.elements:
+            rows += [
+                UnknownRow(e.ref, name, u.unit, u.start, u.node)
+                for name, u in e.device.unknowns.items()
+            ]
+        solved = [(a.ref, a.input, "1") for a in self.aims]
+        solved += [(c.ref, c.input, "A") for c in self.crossings]
+        rows += [UnknownRow(ref, f"solved {name}", unit, 0.0, False) for ref, name, unit in solved]
+        return tuple(rows)
+
+    @cached_property
+    def index(self) -> Mapping[tuple[str, str], int]:
+        """(owner, name) -> row of the unknown; nets have the empty name."""
+        return {(u.owner, u.name): i for i, u in enumerate(self.unknowns)}
+
+    @cached_property
+    def element(self) -> Mapping[str, Element]:
+        """Ref -> element."""
+        return {e.ref: e for e in self.elements}
+
+    def signature(self) -> str:
+        """A text that is equal exactly where compiled code can be shared."""
+        lines = [f"ground {self.ground}"]
+        for e in self.elements:
+            parts = [e.ref, type(e.device).__qualname__, e.device.kind]
+            parts += [f"{k}={v}" for k, v in sorted(e.pins.items())]
+            parts += [f"{k}:{v}" for k, v in sorted(e.options.items())]
+            parts += [f"{k}>{v}" for k, v in sorted(e.links.items())]
+            lines.append("\t".join(parts))
+        return "\n".join([*lines, *map(repr, self.aims), *map(repr, self.crossings)])
+
+
+def _links(part: PartLike, parts: Iterable[PartLike]) -> dict[str, str]:
+    found = {}
+    for name, link in part.device.links.items():
+        other = _linked(part, link, parts)
+        if other:
+            found[name] = other
+    return found
+
+
+def _linked(part: PartLike, link: Link, parts: Iterable[PartLike]) -> str:
+    net = part.pins.get(link.at)
+    if net is None:
+        return ""
+    for other in parts:
+        fits = other.device.kind in link.kinds and other.ref != part.ref
+        if fits and any(other.pins.get(pin) == net for pin in link.pins):
+            return other.ref
+    return ""

@@ -1,0 +1,159 @@
+"""Straight-line vector code for expressions: each operation works on W lanes at once.
+
+Exponential and logarithm are written out, since a call would leave the vector registers:
+range reduction and a polynomial, correct to 1 or 2 units in the last place (tests hold them
+against numpy). Source of the methods: Muller, Elementary Functions, chapters on range
+reduction and polynomial approximation; Cody and Waite's two-part logarithm of 2.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from llvmlite import ir
+
+from railwright.engine.expression import EXP_LIMIT, Expression
+
+DOUBLE = ir.DoubleType()
+LONG = ir.IntType(64)
+FUSE = ("contract",)
+"""Lets a product and a sum become one fused operation, which only loses a rounding."""
+
+LN2_HIGH = 6.93147180369123816490e-01  # 33 bits of ln 2 (Cody and Waite)
+LN2_LOW = 1.90821492927058770002e-10  # the rest
+ROUNDER = 1.5 * 2.0**52
+"""Adding and subtracting this rounds a double to a whole number, left in its low bits."""
+
+
+class VectorCode:
+    """Writes operations on vectors of doubles into a block of an LLVM function."""
+
+    def __init__(self, builder: ir.IRBuilder, width: int) -> None:
+        self.builder = builder
+        self.width = width
+        self.vector = ir.VectorType(DOUBLE, width)
+        self.longs = ir.VectorType(LONG, width)
+
+    def splat(self, value: float) -> ir.Constant:
+        """The same number in every lane."""
+        return ir.Constant(self.vector, [ir.Constant(DOUBLE, value)] * self.width)
+
+    def everywhere(self, number: Any) -> Any:
+        """A number known only when the code runs, in every lane."""
+        place = ir.IntType(32)
+        one = self.builder.insert_element(ir.Constant(self.vector, ir.Undefined), number, place(0))
+        mask = ir.Constant(ir.VectorType(place, self.width), [place(0)] * self.width)
+        return self.builder.shuffle_vector(one, one, mask)
+
+    def _bits(self, value: int) -> ir.Constant:
+        return ir.Constant(self.longs, [ir.Constant(LONG, value)] * self.width)
+
+    def add(self, a: Any, b: Any) -> Any:
+        return self.builder.fadd(a, b, flags=FUSE)
+
+    def sub(self, a: Any, b: Any) -> Any:
+        return self.builder.fsub(a, b, flags=FUSE)
+
+    def mul(self, a: Any, b: Any) -> Any:
+        return self.builder.fmul(a, b, flags=FUSE)
+
+    def div(self, a: Any, b: Any) -> Any:
+        return self.builder.fdiv(a, b)
+
+    def _intrinsic(self, name: str, *arguments: Any) -> Any:
+        function = self.builder.module.declare_intrinsic(
+            f"llvm.{name}.v{self.width}f64",
+            fnty=ir.FunctionType(self.vector, [self.vector] * len(arguments)),
+        )
+        return self.builder.call(function, arguments)
+
+    def sqrt(self, a: Any) -> Any:
+        return self._intrinsic("sqrt", a)
+
+    def abs(self, a: Any) -> Any:
+        return self._intrinsic("fabs", a)
+
+    def at_least(self, a: Any, b: Any) -> Any:
+        """Mask of lanes where a >= b (false where either is not a number)."""
+        return self.builder.fcmp_ordered(">=", a, b)
+
+    def choose(self, mask: Any, yes: Any, no: Any) -> Any:
+        return self.builder.select(mask, yes, no)
+
+    def max(self, a: Any, b: Any) -> Any:
+        return self.choose(self.at_least(a, b), a, b)
+
+    def within(self, a: Any, low: float, high: float) -> Any:
+        """a held between two numbers."""
+        upper, lower = self.splat(high), self.splat(low)
+        a = self.choose(self.at_least(a, upper), upper, a)
+        return self.choose(self.at_least(lower, a), lower, a)
+
+    def select(self, condition: Any, yes: Any, no: Any) -> Any:
+        return self.choose(self.at_least(condition, self.splat(0.0)), yes, no)
+
+    def _horner(self, x: Any, coefficients: Sequence[float]) -> Any:
+        total: Any = self.splat(coefficients[-1])
+        for c in reversed(coefficients[:-1]):
+            total = self.add(self.mul(total, x), self.splat(c))
+        return total
+
+    def exp(self, x: Any) -> Any:
+        """e to x; x is held within +-EXP_LIMIT."""
+        b = self.builder
+        x = self.choose(self.at_least(x, self.splat(EXP_LIMIT)), self.splat(EXP_LIMIT), x)
+        x = self.choose(self.at_least(self.splat(-EXP_LIMIT), x), self.splat(-EXP_LIMIT), x)
+        # No fusing around the rounder: the sum must round.
+        shifted = b.fadd(b.fmul(x, self.splat(1.0 / math.log(2.0))), self.splat(ROUNDER))
+        whole = b.fsub(shifted, self.splat(ROUNDER))
+        r = self.sub(x, self.mul(whole, self.splat(LN2_HIGH)))
+        r = self.sub(r, self.mul(whole, self.splat(LN2_LOW)))
+        series = self._horner(r, [1.0 / math.factorial(k) for k in range(14)])
+        power = b.shl(b.add(b.bitcast(shifted, self.longs), self._bits(1023)), self._bits(52))
+        return self.mul(series, b.bitcast(power, self.vector))
+
+    def log(self, x: Any) -> Any:
+        """Natural logarithm; not a number for x < 0."""
+        b = self.builder
+        bits = b.bitcast(x, self.longs)
+        root_half = self._bits(0x3FE6A09E667F3BCD)  # sqrt(1/2): mantissas end in [0.71, 1.41)
+        exponent = b.ashr(b.sub(bits, root_half), self._bits(52))
+        mantissa = b.bitcast(b.sub(bits, b.shl(exponent, self._bits(52))), self.vector)
+        magic = 0x4338000000000000  # bit pattern of ROUNDER
+        k = b.fsub(b.bitcast(b.add(exponent, self._bits(magic)), self.vector), self.splat(ROUNDER))
+        one = self.splat(1.0)
+        f = self.div(b.fsub(mantissa, one), b.fadd(mantissa, one))
+        square = self.mul(f, f)
+        tail = self._horner(square, [2.0 / (2 * i + 1) for i in range(1, 12)])
+        series = self.add(self.mul(self.mul(tail, square), f), self.mul(f, self.splat(2.0)))
+        low = self.add(series, self.mul(k, self.splat(LN2_LOW)))
+        result = self.add(self.mul(k, self.splat(LN2_HIGH)), low)
+        ok = self.at_least(x, self.splat(2.2250738585072014e-308))
+        return self.choose(ok, result, self.splat(math.nan))
+
+    def write(
+        self,
+        roots: Sequence[Expression],
+        unknown: Callable[[int], Any],
+        parameter: Callable[[int], Any],
+    ) -> list[Any]:
+        """Code for all roots; the callables load a row of unknowns or parameters."""
+        nodes = roots[0].graph.nodes
+        values: dict[int, Any] = {}
+        operation: Mapping[str, Callable[..., Any]] = {
+            name: getattr(self, name)
+            for name in ("add", "sub", "mul", "div", "sqrt", "abs", "max", "select", "exp", "log")
+        }
+        for number in roots[0].graph.needed(roots):
+            op, *rest = nodes[number]
+            if op == "const":
+                values[number] = self.splat(rest[0])
+            elif op == "x":
+                values[number] = unknown(rest[0])
+            elif op == "p":
+                values[number] = parameter(rest[0])
+            else:
+                values[number] = operation[op](*(values[r] for r in rest))
+        return [values[r.id] for r in roots]

@@ -1,0 +1,261 @@
+"""Figures of a finding as SVG that stands in a page: where it is tight, and how samples come out.
+
+Ink first: contour lines carry their margin, hatching says "beyond the limit", colour only helps.
+The same finding gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+import warnings
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib import style
+from matplotlib.axes import Axes
+from matplotlib.axis import Axis
+from matplotlib.figure import Figure
+from matplotlib.ticker import Formatter, MaxNLocator
+
+from railwright.pages import wording
+from railwright.pages.plane import Plane, plane_of
+from railwright.prove.proof import Array, Finding
+from railwright.quantity import celsius, kelvin
+
+_INK, _FAINT, _PAPER, _SHORT, _ENOUGH = "#1d2733", "#7d8a94", "#fcfbf7", "#f3d3c8", "#dbe5e6"
+_HATCH, _NOTHING = "////", ".."
+_CONTOURS = 6
+_MOST_BARS = 40
+_THINNEST = 80  # of a bar: part of the width from the limit to the farthest sample
+_MAP, _HISTOGRAM = (5.0, 3.6), (4.2, 3.6)  # inches
+_STYLE: dict[Any, Any] = {
+    "svg.hashsalt": "railwright",  # else ids differ from run to run
+    "svg.fonttype": "none",  # text stays text: to be found, copied and read aloud
+    "hatch.linewidth": 0.7,
+    "hatch.color": _INK,
+    "font.size": 9.0,
+    "text.color": _INK,
+    "axes.edgecolor": _INK,
+    "axes.labelcolor": _INK,
+    "axes.facecolor": _PAPER,
+    "axes.linewidth": 0.8,
+    "xtick.color": _INK,
+    "ytick.color": _INK,
+    "figure.facecolor": "none",
+}
+_AXES = {
+    "output": ("output setting of {}", "V"),
+    "load": ("load of {}", "A"),
+    "input": ("input", "V"),
+    "ambient": ("ambient", "°C"),
+}
+
+
+def margin_map(finding: Finding, prefix: str) -> str:
+    """SVG of the worst margin over the operating range; empty where it was not looked over.
+
+    prefix: stands before every id in it, so that several figures can share a page.
+    """
+    plane = plane_of(finding)
+    if plane is None or not np.isfinite(plane.margins).any():
+        return ""
+    with style.context(["default", _STYLE]):
+        figure = Figure(figsize=_MAP, layout="constrained")
+        axes = figure.subplots()
+        (_draw_area if len(plane.axes) == 2 else _draw_curve)(axes, plane, finding)
+        return _svg(figure, prefix, f"Margins over the operating range: {finding.subject}")
+
+
+def sample_histogram(finding: Finding, prefix: str) -> str:
+    """SVG of how the margins of the samples come out; empty where none is known."""
+    samples = known_samples(finding)
+    if not samples.size:
+        return ""
+    with style.context(["default", _STYLE]):
+        figure = Figure(figsize=_HISTOGRAM, layout="constrained")
+        _draw_samples(figure.subplots(), samples, finding)
+        return _svg(figure, prefix, f"Margins of the samples: {finding.subject}")
+
+
+def known_samples(finding: Finding) -> Array:
+    """The margins of the samples that are numbers."""
+    samples = np.empty(0) if finding.samples is None else finding.samples.ravel()
+    return samples[np.isfinite(samples)]
+
+
+def _draw_area(axes: Axes, plane: Plane, finding: Finding) -> None:
+    """Contours of the margin over two axes."""
+    (across, x), (up, y) = ((name, _shown(name, at)) for name, at in plane.axes.items())
+    margins = np.ma.masked_invalid(plane.margins.T)
+    low, high = float(margins.min()), float(margins.max())
+    if not np.isfinite(plane.margins).all():  # the paper's dots shine through where none is known
+        axes.patch.set_hatch(_NOTHING)
+        axes.contourf(x, y, margins, levels=[low - 1.0, high + 1.0], colors=[_PAPER])
+    if low < 0:
+        short = axes.contourf(x, y, margins, levels=[1.1 * low, 0.0], colors=[_SHORT])
+        short.set_hatch(_HATCH)
+    levels = [
+        level for level in MaxNLocator(_CONTOURS).tick_values(low, high) if low < level < high
+    ]
+    if levels:
+        widths = [2.2 if level == 0 else 0.9 for level in levels]
+        lines = axes.contour(
+            x, y, margins, levels=levels, colors=_INK, linewidths=widths, linestyles="solid"
+        )
+        unit = wording.margin_unit(finding)
+        told = dict(zip(levels, wording.told_apart(levels, unit), strict=True))
+        for label in axes.clabel(lines, fmt=told, fontsize=8):
+            label.set_bbox({"facecolor": _PAPER, "edgecolor": "none", "pad": 0.8})
+    else:
+        same = wording.quantity(low, wording.margin_unit(finding))
+        axes.text(0.5, 0.5, f"{same} everywhere", ha="center", transform=axes.transAxes)
+    _mark_points(axes, x, y, plane)
+    _name_axis(axes.xaxis, across)
+    _name_axis(axes.yaxis, up)
+    _mark_worst(axes, plane, finding)
+
+
+def _mark_points(axes: Axes, x: Array, y: Array, plane: Plane) -> None:
+    """A dot where something is known, a cross where not all of it is."""
+    across, up = np.meshgrid(x, y, indexing="ij")
+    for marker, there in ((".", np.isfinite(plane.margins)), ("x", plane.unknown)):
+        axes.plot(across[there], up[there], marker, color=_FAINT, markersize=4, clip_on=False)
+
+
+def _draw_curve(axes: Axes, plane: Plane, finding: Finding) -> None:
+    """The margin over one axis."""
+    ((across, places),) = plane.axes.items()
+    x, known = _shown(across, places), np.isfinite(plane.margins)
+    margins = np.where(known, plane.margins, np.nan)
+    axes.plot(x, margins, ".-", color=_INK, linewidth=1.2)
+    below = np.where(known & (margins < 0), margins, 0.0)
+    axes.fill_between(x, below, 0.0, facecolor=_SHORT, hatch=_HATCH, edgecolor=_INK, linewidth=0)
+    axes.plot(x[plane.unknown], np.zeros(int(plane.unknown.sum())), "x", color=_FAINT)
+    axes.axhline(0.0, color=_INK, linewidth=2.2)
+    _name_axis(axes.xaxis, across)
+    _name_margin(axes.yaxis, finding)
+    _mark_worst(axes, plane, finding)
+
+
+def _mark_worst(axes: Axes, plane: Plane, finding: Finding) -> None:
+    """A ring around the worst place, with its margin written towards the middle."""
+    found = plane.worst(finding.where)
+    if found is None:
+        return
+    at = [float(_shown(name, np.array(c))) for name, c in zip(plane.axes, found, strict=True)]
+    lowest = float(np.min(plane.margins, where=np.isfinite(plane.margins), initial=np.inf))
+    margin = lowest if finding.margin is None else finding.margin
+    x, y = at[0], at[1] if len(at) > 1 else margin
+    right = x <= np.mean(axes.get_xlim())
+    above = y <= np.mean(axes.get_ylim())
+    axes.plot(x, y, "o", markersize=11, markeredgewidth=1.8, mfc="none", mec=_INK, clip_on=False)
+    axes.annotate(
+        f"worst: {wording.quantity(margin, wording.margin_unit(finding))}",
+        (x, y),
+        (14 if right else -14, 14 if above else -14),
+        textcoords="offset points",
+        ha="left" if right else "right",
+        va="bottom" if above else "top",
+        fontweight="bold",
+        bbox={"facecolor": _PAPER, "edgecolor": _INK, "linewidth": 0.6, "pad": 2.5},
+    )
+
+
+def _draw_samples(axes: Axes, samples: Array, finding: Finding) -> None:
+    """How many samples have which margin; the limit is at zero."""
+    edges = _edges(samples)
+    counts, _ = np.histogram(samples, edges)
+    bars = axes.bar(
+        edges[:-1], counts, np.diff(edges), align="edge", facecolor=_ENOUGH, edgecolor=_INK
+    )
+    for left, bar in zip(edges[:-1], bars, strict=True):
+        bar.set_linewidth(0.6)
+        if left < 0:
+            bar.set_facecolor(_SHORT)
+            bar.set_hatch(_HATCH)
+    axes.axvline(0.0, color=_INK, linewidth=2.2)
+    axes.margins(x=0.08)
+    axes.annotate(
+        "limit",
+        (0.0, 1.0),
+        (0, 3),
+        xycoords=("data", "axes fraction"),
+        textcoords="offset points",
+        ha="center",
+        fontweight="bold",
+    )
+    _name_margin(axes.xaxis, finding)
+    axes.set_ylabel("samples")
+    axes.yaxis.set_major_locator(MaxNLocator(5, integer=True))
+
+
+def _edges(samples: Array) -> Array:
+    """Edges of bars, one of them at the limit, so that no bar stands on both sides of it."""
+    low, high = float(samples.min()), float(samples.max())
+    bars = np.clip(np.sqrt(samples.size), 5, _MOST_BARS)
+    shown = max(high, 0.0) - min(low, 0.0)
+    width = max((high - low) / bars, shown / _THINNEST) or 1.0
+    return width * np.arange(np.floor(low / width), np.floor(high / width) + 2)
+
+
+class _Ticks(Formatter):
+    """Names places on an axis as values with their unit."""
+
+    def __init__(self, unit: str) -> None:
+        self._unit = unit
+
+    def __call__(self, at: float, position: int | None = None) -> str:
+        """One place; matplotlib asks for all at once where it draws."""
+        return self.format_ticks([at])[0]
+
+    def format_ticks(self, values: Sequence[float]) -> list[str]:
+        """All places of an axis, told apart."""
+        # Places on an axis of temperatures are in °C already; values of that unit are in kelvin.
+        values = [kelvin(value) for value in values] if self._unit == "°C" else list(values)
+        return wording.told_apart(values, self._unit)
+
+
+def _name_axis(axis: Axis, name: str) -> None:
+    kind, _, rail = name.partition(" ")
+    label, unit = _AXES[kind]
+    axis.set_label_text(label.format(wording.printable(rail)), parse_math=False)
+    axis.set_major_locator(MaxNLocator(5))
+    axis.set_major_formatter(_Ticks(unit))
+
+
+def _name_margin(axis: Axis, finding: Finding) -> None:
+    axis.set_label_text("margin")
+    axis.set_major_locator(MaxNLocator(5))
+    axis.set_major_formatter(_Ticks(wording.margin_unit(finding)))
+
+
+def _shown(name: str, places: Array) -> Array:
+    """Places on an axis as a person reads them: temperatures in °C."""
+    return celsius(places) if name == "ambient" else places
+
+
+def _svg(figure: Figure, prefix: str, title: str) -> str:
+    """The figure as an element of a page: no prologue, no fonts of its own, ids of its own."""
+    told = dict.fromkeys(("Creator", "Date", "Format", "Type"))
+    buffer = io.StringIO()
+    with warnings.catch_warnings():
+        # The page's fonts show the text, whatever the measuring font lacks.
+        warnings.filterwarnings("ignore", r"Glyph .* missing from font")
+        figure.savefig(buffer, format="svg", metadata=told)
+    text = buffer.getvalue()
+    for pattern, instead in (
+        (r"^.*?<svg", "<svg"),
+        (r"<defs>\s*<style.*?</style>\s*</defs>", ""),
+        (r' xmlns(:xlink)?="[^"]*"', ""),
+        (r" font-family: [^;\"]*;", ""),
+        (r' id="', f' id="{prefix}-'),
+        (r"url\(#", f"url(#{prefix}-"),
+        (r'href="#', f'href="#{prefix}-'),
+    ):
+        text = re.sub(pattern, instead, text, flags=re.DOTALL)
+    return text.replace(
+        "<svg", f'<svg role="img" aria-label="{html.escape(wording.printable(title))}"', 1
+    )

@@ -1,0 +1,26 @@
+"""Files that are written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text as UTF-8, so that whoever reads the file finds the old or the new, never half.
+
+    OSError where it cannot be written; what stood there before then still stands there.
+    """
+    if path.exists() and not path.is_file():  # a pipe or a device is written to, not replaced
+        path.write_text(text, encoding="utf-8")
+        return
+    target = path.resolve()  # a link stays a link
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        with part.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)

@@ -1,0 +1,127 @@
+"""A proof as plain data for machines; `docs/json.md` describes every field."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from railwright.prove.proof import Cause, Finding, Looked, Place, Proof, Share, Took, Verdict
+from railwright.quantity import celsius
+
+FORMAT = 1
+"""Counts up when a field goes, or changes its meaning; not when one is added."""
+EXIT_STATUS: Mapping[Verdict, int] = {
+    "holds": 0,
+    "marginal": 0,
+    "falls short": 1,
+    "not proven": 3,
+}
+
+
+def exit_status(proof: Proof) -> int:
+    """What the command ends with: 0 holds or marginal, 1 falls short, 3 not proven."""
+    return EXIT_STATUS[proof.verdict]
+
+
+def as_json(proof: Proof) -> dict[str, object]:
+    """The proof in plain dicts, lists, texts and numbers, checks in the order of the ledger.
+
+    SI units, but absolute temperatures in °C. What is not finite is None: JSON has no word for
+    it, and a reader must not take it for a number.
+    """
+    return {
+        "format": FORMAT,
+        "design": proof.design,
+        "verdict": proof.verdict,
+        "seed": int(proof.seed),
+        "checks": [_check(finding) for finding in proof.ledger],
+        "not_asked": list(proof.not_asked),
+        "cautions": list(proof.cautions),
+        "took": _took(proof.took),
+    }
+
+
+def _check(finding: Finding) -> dict[str, object]:
+    return {
+        "id": finding.id,
+        "subject": finding.subject,
+        "question": finding.question,
+        "verdict": finding.verdict,
+        "value": _in_unit(finding.value, finding.unit),
+        "limit": _in_unit(finding.limit, finding.unit),
+        "unit": finding.unit,
+        "margin": _number(finding.margin),
+        "reserve": _number(finding.reserve),
+        "where": _place(finding.where),
+        "yield": _share(finding.passing),
+        "looked": _looked(finding.looked),
+        "causes": [_cause(cause) for cause in finding.causes],
+        "assumed": list(finding.assumed),
+        "because": finding.because,
+        "remedies": [],
+        "source": finding.source,
+    }
+
+
+def _number(value: float | None) -> float | None:
+    """A float of Python's own, or None where there is no finite number."""
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def _in_unit(value: float | None, unit: str) -> float | None:
+    return _celsius(value) if unit == "°C" else _number(value)
+
+
+def _celsius(value: float | None) -> float | None:
+    number = _number(value)
+    # The difference of kelvins leaves a residue in the last digits, which would be read as data.
+    return None if number is None else round(celsius(number), 9)
+
+
+def _place(where: Place | None) -> dict[str, object] | None:
+    if where is None:
+        return None
+    return {
+        "outputs": {rail: _number(volts) for rail, volts in where.outputs.items()},
+        "loads": {rail: _number(amperes) for rail, amperes in where.loads.items()},
+        "input": _number(where.input),
+        "ambient": _celsius(where.ambient),
+    }
+
+
+def _share(share: Share | None) -> dict[str, object] | None:
+    if share is None:
+        return None
+    return {
+        "estimate": _number(share.estimate),
+        "low": _number(share.low),
+        "high": _number(share.high),
+        "samples": int(share.samples),
+    }
+
+
+def _looked(looked: Looked) -> dict[str, object]:
+    return {
+        "points": int(looked.points),
+        "samples": int(looked.samples),
+        "lanes": int(looked.lanes),
+        "depth": looked.depth,
+    }
+
+
+def _cause(cause: Cause) -> dict[str, object]:
+    plain: dict[str, object] = {
+        "part": cause.part,
+        "value": cause.value,
+        "share": _number(cause.share),
+    }
+    return plain | {"instead": cause.instead} if cause.instead else plain
+
+
+def _took(took: Took) -> dict[str, object]:
+    return {
+        "seconds": _number(took.seconds),
+        "points": int(took.points),
+        "samples": int(took.samples),
+        "lanes": int(took.lanes),
+    }

@@ -1,0 +1,139 @@
+"""What a proof says: one finding per question and subject, in SI units and kelvin.
+
+JSON and pages are made from these and from nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Verdict = Literal["falls short", "not proven", "marginal", "holds"]
+WORST_FIRST: tuple[Verdict, ...] = ("falls short", "not proven", "marginal", "holds")
+
+
+@dataclass(frozen=True)
+class Place:
+    """One operating point: settings [V], loads [A] per rail, input [V], ambient [K]."""
+
+    outputs: Mapping[str, float]
+    loads: Mapping[str, float]
+    input: float
+    ambient: float
+
+
+@dataclass(frozen=True)
+class Share:
+    """How much of a batch passes at the worst point, with its exact interval."""
+
+    estimate: float
+    low: float
+    high: float
+    samples: int
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What a finding rests on: operating points, samples at each worst one, engine lanes."""
+
+    points: int
+    samples: int
+    lanes: int
+    depth: str
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A part value that moves the margin, with its share of the spread of the margin.
+
+    `instead` is filled where the value itself, and not its spread, is the likely mistake: it
+    is what the value would have to be ("100 Ω instead of 1 kΩ").
+    """
+
+    part: str
+    value: str
+    share: float
+    instead: str = ""
+
+
+@dataclass(frozen=True)
+class MarginMap:
+    """Margins at the extreme vertices over the operating range.
+
+    axes: name ("output main", "load main", "input", "ambient") -> places in V, A, V, K.
+    margins: one number per combination, in the order of the axes; not-a-number where it is
+    not known, infinite where the question does not arise.
+    """
+
+    axes: Mapping[str, Array]
+    margins: Array
+
+
+@dataclass(frozen=True)
+class Finding:
+    """The answer to one question about one subject (a part's ref, a rail or a net)."""
+
+    id: str
+    subject: str
+    question: str
+    verdict: Verdict
+    because: str
+    source: str
+    unit: str = ""
+    value: float | None = None
+    """The quantity judged and its limit, in `unit` (absolute temperatures in kelvin)."""
+    limit: float | None = None
+    margin: float | None = None
+    """Distance from the limit, positive is good (temperatures: kelvin)."""
+    reserve: float | None = None
+    where: Place | None = None
+    passing: Share | None = None
+    looked: Looked = Looked(0, 0, 0, "default")
+    causes: Sequence[Cause] = ()
+    assumed: Sequence[str] = ()
+    map: MarginMap | None = field(default=None, repr=False)
+    samples: Array | None = field(default=None, repr=False)
+    """Margins of the samples at the worst point."""
+
+
+@dataclass(frozen=True)
+class Took:
+    """What the whole proof cost."""
+
+    seconds: float
+    points: int
+    samples: int
+    lanes: int
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Everything that was found out about one design."""
+
+    design: str
+    seed: int
+    findings: Sequence[Finding]
+    not_asked: Sequence[str]
+    cautions: Sequence[str]
+    took: Took
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst verdict of all findings."""
+        found = {finding.verdict for finding in self.findings}
+        return next((v for v in WORST_FIRST if v in found), "not proven")
+
+    @property
+    def ledger(self) -> list[Finding]:
+        """Findings by verdict, then by reserve, worst first."""
+
+        def rank(finding: Finding) -> tuple[int, float]:
+            reserve = finding.reserve
+            return WORST_FIRST.index(finding.verdict), np.inf if reserve is None else reserve
+
+        return sorted(self.findings, key=rank)

@@ -1,0 +1,354 @@
+"""Proving a design: wiring first, then every check over the range and the spread."""
+
+from __future__ import annotations
+
+import time
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+
+import numpy as np
+
+from railwright.checks import every, every_wiring
+from railwright.checks.check import Check, Mend, WiringAnswer, WiringCheck, WiringFault, Worst
+from railwright.circuit.circuit import Circuit, Part, PartValue
+from railwright.circuit.design import Design
+from railwright.devices import kinds
+from railwright.prove.proof import (
+    Cause,
+    Finding,
+    Looked,
+    MarginMap,
+    Proof,
+    Share,
+    Took,
+    Verdict,
+)
+from railwright.prove.slips import likely_slip
+from railwright.prove.unasked import cautions, not_asked
+from railwright.prove.words import in_words, place_of
+from railwright.quantity import Spread
+from railwright.standards.statistics import yield_interval
+from railwright.surveys.extremes import Answer, Extreme, explore
+from railwright.surveys.fixture import Fixture
+from railwright.surveys.situations import SITUATIONS, Situation, View
+from railwright.surveys.survey import Survey
+
+SAMPLES = {"default": 2000}
+LEAST_SHARE = 0.01
+"""Causes below this share of the spread are not told."""
+LEANING = 0.05
+"""A finding leans on an assumed spread that makes at least this share of its own."""
+MOST_CAUSES = 6
+
+Progress = Callable[[str, float], None]
+Task = tuple[Check, str]
+
+
+class NothingToProve(ValueError):
+    """The design is a need without a circuit."""
+
+
+def prove(
+    design: Design,
+    *,
+    seed: int = 1,
+    depth: str = "default",
+    progress: Progress = lambda stage, share: None,
+    announce: Callable[[str], None] | None = None,
+) -> Proof:
+    """Put every question to a design. NothingToProve where it has no circuit."""
+    if not design.circuit.parts:
+        raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
+    return _Proving(design, seed, depth, progress, announce).run()
+
+
+class _Proving:
+    def __init__(
+        self,
+        design: Design,
+        seed: int,
+        depth: str,
+        progress: Progress,
+        announce: Callable[[str], None] | None,
+    ) -> None:
+        self.design = design
+        self.seed = seed
+        self.depth = depth
+        self.samples = SAMPLES[depth]
+        self.progress = progress
+        self.survey = Survey(Fixture.of(design), announce=announce)
+        self.mends: list[str] = []
+        self.findings: list[Finding] = []
+
+    def run(self) -> Proof:
+        """Everything in turn."""
+        started = time.perf_counter()
+        if self.design.need.input.kind == "ac":
+            self.findings.append(_alternating())
+        else:
+            self._wiring()
+            self._checks()
+        took = Took(
+            time.perf_counter() - started,
+            self.survey.range.grid().count,
+            self.samples,
+            self.survey.effort.lanes,
+        )
+        return Proof(
+            self.design.title,
+            self.seed,
+            self.findings,
+            not_asked(self.design),
+            cautions(self.design),
+            took,
+        )
+
+    def _wiring(self) -> None:
+        checks = every_wiring()
+        for done, check in enumerate(checks):
+            self.progress("wiring", done / len(checks))
+            before = self.survey.effort.lanes
+            answer = check.look(self.survey)
+            lanes = self.survey.effort.lanes - before
+            self.findings += _wiring_findings(check, answer, lanes, self.depth, self.mends)
+            for fault in answer.faults:
+                if fault.mend is not None:
+                    self._assume(fault.mend)
+        self.progress("wiring", 1.0)
+
+    def _assume(self, mend: Mend) -> None:
+        """Look past a fault for the questions that follow."""
+        self.mends.append(mend.words)
+        fixture = self.survey.fixture
+        if mend.bridge is not None:
+            fixture = fixture.with_circuit(_bridged(fixture.circuit, mend))
+        self.survey = Survey(
+            fixture,
+            {**self.survey.assumptions, **mend.inputs},
+            self.survey.announce,
+            self.survey.effort,
+        )
+
+    def _checks(self) -> None:
+        by_situation: defaultdict[str, list[Task]] = defaultdict(list)
+        for check in every():
+            for subject in check.subjects(self.survey):
+                missing = check.missing(self.survey, subject)
+                if missing:
+                    self.findings.append(self._unproven(check, subject, missing))
+                else:
+                    by_situation[check.situation].append((check, subject))
+        for name, tasks in by_situation.items():
+            situation = SITUATIONS[name]
+            if situation.applies(self.survey):
+                self._put(situation, tasks)
+            else:
+                reason = f"the situation '{name}' does not arise in this circuit"
+                self.findings += [self._unproven(*task, reason) for task in tasks]
+
+    def _put(self, situation: Situation, tasks: Sequence[Task]) -> None:
+        questions = {_key(task): partial(_ask, *task) for task in tasks}
+        found = explore(
+            self.survey,
+            situation,
+            questions,
+            self.samples,
+            self.seed,
+            partial(self.progress, situation.name),
+        )
+        slips = likely_slip(self.survey, situation, questions, found)
+        for task in tasks:
+            extreme = found[_key(task)]
+            if np.isposinf(extreme.vertex).all():
+                continue
+            self.findings.append(self._judged(*task, extreme, slips.get(_key(task))))
+
+    def _judged(self, check: Check, subject: str, extreme: Extreme, slip: Cause | None) -> Finding:
+        place = place_of(extreme.points, extreme.worst)
+        worst = Worst(extreme.value, extreme.limit, extreme.margin, in_words(place))
+        causes = self._causes(extreme)
+        if slip is not None:
+            causes = [slip, *causes]
+        known = np.isfinite(extreme.margin)
+        reserve = None
+        if known:
+            reserve = extreme.margin / check.scale(self.survey, subject, worst)
+        verdict = _verdict(extreme, reserve, check.wanted(self.survey), self._yield_wanted())
+        because = check.because(self.survey, subject, worst) if known else ""
+        if verdict == "not proven":
+            because = (
+                f"{extreme.unsolved} of {extreme.lanes} lanes could not be solved, first at "
+                f"{worst.place}. {because}"
+            )
+        elif slip is not None:
+            because = f"{because} With {slip.instead} it would hold."
+        return Finding(
+            check.id,
+            subject,
+            check.question,
+            verdict,
+            because.strip(),
+            check.source,
+            check.unit_of(self.survey, subject),
+            extreme.value if known else None,
+            extreme.limit if known else None,
+            extreme.margin if known else None,
+            reserve,
+            place,
+            _passing(extreme),
+            Looked(extreme.points.count, self.samples, extreme.lanes, self.depth),
+            causes,
+            [*self._leaning(extreme), *self.mends],
+            self._map(extreme),
+            extreme.samples[0] if extreme.samples.size else None,
+        )
+
+    def _yield_wanted(self) -> float | None:
+        return self.design.need.parts.yield_
+
+    def _shares(self, extreme: Extreme) -> Mapping[tuple[str, str], float]:
+        shares: defaultdict[tuple[str, str], float] = defaultdict(float)
+        for quantity, share in zip(self.survey.spread.quantities, extreme.shares, strict=True):
+            for name in quantity.moves:
+                shares[name] += float(share) / len(quantity.moves)
+        return shares
+
+    def _causes(self, extreme: Extreme) -> list[Cause]:
+        ranked = sorted(self._shares(extreme).items(), key=lambda item: -item[1])
+        return [Cause(r, v, s) for (r, v), s in ranked[:MOST_CAUSES] if s >= LEAST_SHARE]
+
+    def _leaning(self, extreme: Extreme) -> list[str]:
+        circuit = self.survey.fixture.circuit
+        return [
+            f"{ref}.{value}"
+            for (ref, value), share in self._shares(extreme).items()
+            if share >= LEANING and circuit.part(ref).values[value].assumed
+        ]
+
+    def _map(self, extreme: Extreme) -> MarginMap | None:
+        axes = self.survey.range
+        if extreme.vertex.size != int(np.prod(axes.shape)):
+            return None
+        names = {
+            **{f"output {rail}": axis for rail, axis in axes.settings.items()},
+            **{f"load {rail}": axis for rail, axis in axes.loads.items()},
+            "input": axes.input,
+            "ambient": axes.ambient,
+        }
+        return MarginMap(names, extreme.vertex.reshape(axes.shape))
+
+    def _unproven(self, check: Check, subject: str, reason: str) -> Finding:
+        return Finding(
+            check.id,
+            subject,
+            check.question,
+            "not proven",
+            f"Not looked at: {reason}",
+            check.source,
+            check.unit,
+            looked=Looked(0, 0, 0, self.depth),
+            assumed=self.mends,
+        )
+
+
+def _key(task: Task) -> str:
+    check, subject = task
+    return f"{check.id} {subject}"
+
+
+def _ask(check: Check, subject: str, view: View) -> Answer:
+    return check.answer(view, subject)
+
+
+def _verdict(
+    extreme: Extreme, reserve: float | None, wanted: float, yield_wanted: float | None
+) -> Verdict:
+    if yield_wanted is not None and extreme.samples.size and not np.isnan(extreme.samples).any():
+        passing = _passing(extreme)
+        assert passing is not None
+        if passing.low < yield_wanted:
+            return "falls short"
+        return "marginal" if extreme.margin < 0 or (reserve or 0.0) < wanted else "holds"
+    if reserve is not None and reserve < 0:
+        return "falls short"
+    if reserve is None or extreme.unsolved:
+        return "not proven"
+    return "marginal" if reserve < wanted else "holds"
+
+
+def _passing(extreme: Extreme) -> Share | None:
+    """The share of samples that pass at the worst sampled point, with its exact interval."""
+    if not extreme.samples.size:
+        return None
+    passes = [(row >= 0).sum() for row in extreme.samples]
+    good = int(min(passes))
+    found = yield_interval(good, extreme.samples.shape[1])
+    return Share(found.estimate, found.low, found.high, extreme.samples.shape[1])
+
+
+def _bridged(circuit: Circuit, mend: Mend) -> Circuit:
+    assert mend.bridge is not None
+    one, two, resistance = mend.bridge
+    value = PartValue(Spread.exact(resistance), "Ω", mend.words, False)
+    part = Part(
+        f"assumed: {mend.words}",
+        "resistor",
+        kinds()["resistor"],
+        {"one": one, "two": two},
+        {"resistance": value},
+        {},
+        {},
+    )
+    return circuit.with_part(part)
+
+
+def _wiring_findings(
+    check: WiringCheck, answer: WiringAnswer, lanes: int, depth: str, mends: Sequence[str]
+) -> list[Finding]:
+    looked = Looked(len(answer.looked), 0, lanes, depth)
+    if answer.faults:
+        return [_wiring_finding(check, fault, looked, mends) for fault in answer.faults]
+    if not answer.looked:
+        return []
+    subject = ", ".join(answer.looked[:4]) + (" ..." if len(answer.looked) > 4 else "")
+    return [
+        Finding(
+            check.id,
+            subject,
+            check.question,
+            "holds",
+            check.good,
+            check.source,
+            looked=looked,
+            assumed=list(mends),
+        )
+    ]
+
+
+def _wiring_finding(
+    check: WiringCheck, fault: WiringFault, looked: Looked, mends: Sequence[str]
+) -> Finding:
+    causes = [Cause(ref, value, 1.0 / len(fault.causes)) for ref, value in fault.causes]
+    return Finding(
+        check.id,
+        fault.subject,
+        check.question,
+        "falls short" if fault.proven else "not proven",
+        fault.because,
+        check.source,
+        looked=looked,
+        causes=causes,
+        assumed=list(mends),
+    )
+
+
+def _alternating() -> Finding:
+    return Finding(
+        "input.alternating",
+        "need.input",
+        "What does the rectifier leave of the input?",
+        "not proven",
+        "An alternating input needs the steady state of its cycle, which is not computed yet.",
+        "",
+    )

@@ -1,0 +1,74 @@
+"""What a proof did not look at although the need speaks of it, and the cautions it calls for."""
+
+from __future__ import annotations
+
+from railwright.circuit.design import Design
+from railwright.circuit.need import Output
+
+EXTRA_LOW_DC, EXTRA_LOW_AC = 60.0, 30.0
+"""V; above these a touch can hurt: dry conditions, IEC 61140 (from memory)."""
+STORED_ENERGY = 0.5
+"""J; a capacitor that holds more gives a spark that hurts eyes and meters (common practice)."""
+
+
+def not_asked(design: Design) -> list[str]:
+    """Demands of the need that no check covers yet, in the need's order."""
+    found = []
+    for output in design.need.output:
+        found += [f"{output.name}: {text}" for text in _of_output(output)]
+    if design.need.input.cable_inductance is not None:
+        found.append("input: hot plug against the cable's inductance")
+    if design.need.surroundings.touch_limit is not None:
+        found.append(f"touch temperature ({design.need.surroundings.touch_limit})")
+    found.append("stability of the loops, start-up and short circuit: no transients yet")
+    return found
+
+
+def _of_output(output: Output) -> list[str]:
+    demands = {
+        "ripple": output.ripple,
+        "spikes in 20 MHz: left to measurement, since they depend on the layout": output.spikes,
+        "noise": output.noise,
+        "load step": output.load_step,
+        "never above, with any single fault": output.never_above,
+    }
+    found = [text for text, value in demands.items() if value is not None]
+    if output.overload is not None and (
+        output.overload.within.command is not None or output.overload.within.current is not None
+    ):
+        found.append("time from overload to command and to a low current")
+    if any(load.capacitance is not None and load.capacitance.max > 0 for load in output.load):
+        found.append("capacitive loads")
+    return found
+
+
+def cautions(design: Design) -> list[str]:
+    """What can hurt somebody who builds or uses this supply."""
+    need = design.need
+    found = []
+    if need.input.kind == "ac" or need.input.voltage.max > EXTRA_LOW_DC:
+        found.append(
+            "The input can kill. Local codes and licensed practice come first: have mains work "
+            "done or checked by somebody who is allowed to."
+        )
+    if max(output.voltage.max for output in need.output) > EXTRA_LOW_DC:
+        found.append("An output is above extra-low voltage: guard the terminals against touch.")
+    if need.input.kind == "battery":
+        found.append(
+            "A battery feeds a short circuit for as long as it lasts: fuse it at its pole."
+        )
+    if any(part.kind == "heat-sink" for part in design.circuit.parts):
+        found.append("Heat sinks get hot in use: let them cool before you touch them.")
+    held = [
+        part.ref
+        for part in design.circuit.parts
+        if part.kind == "capacitor"
+        and 0.5 * part.values["capacitance"].spread.high * need.input.voltage.max**2 > STORED_ENERGY
+    ]
+    if held:
+        found.append(f"Charge stays in {', '.join(held)} after switching off: discharge first.")
+    found.append(
+        "Feed a new board from a source with a current limit, and clip a scope's earth only to "
+        "a point that is at earth."
+    )
+    return found

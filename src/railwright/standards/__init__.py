@@ -1,0 +1,1 @@
+"""Published tables and formulas, one family to a file, each with its source."""

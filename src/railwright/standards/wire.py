@@ -1,0 +1,81 @@
+"""Copper wire: American wire gauge, resistance, and the current it carries in a spacecraft.
+
+Gauges beyond 0 are negative: 00 is -1, 000 is -2.
+"""
+
+import math
+
+RESISTIVITY = 1.7241e-8  # Ω·m at 20 °C, International Annealed Copper Standard (from memory)
+TEMPERATURE_COEFFICIENT = 0.00393  # 1/K at 20 °C, annealed copper, ASTM B193
+REFERENCE_TEMPERATURE = 293.15  # K
+
+# MIL-STD-975M (NASA), Appendix A 3.16: one wire in vacuum at 70 °C [A].
+_SINGLE_WIRE_CURRENT = {
+    30: 1.3,
+    28: 1.8,
+    26: 2.5,
+    24: 3.3,
+    22: 4.5,
+    20: 6.5,
+    18: 9.2,
+    16: 13.0,
+    14: 19.0,
+    12: 25.0,
+    10: 33.0,
+}
+# The same: rating of the insulation [°C] and factor.
+_INSULATION_FACTOR = {200: 1.0, 150: 0.8, 135: 0.7, 105: 0.5}
+
+
+def diameter(gauge: int) -> float:
+    """Bare diameter of a gauge [m].
+
+    Source: ASTM B258, 0.127 mm for gauge 36 and a ratio of 92 over 39 steps.
+
+    >>> round(diameter(24) * 1e3, 4)
+    0.5106
+    """
+    return float(0.127e-3 * 92 ** ((36 - gauge) / 39))
+
+
+def area(gauge: int) -> float:
+    """Cross-section of a gauge [m²].
+
+    >>> round(area(24) * 1e6, 3)
+    0.205
+    """
+    return math.pi / 4 * diameter(gauge) ** 2
+
+
+def resistance(
+    length: float, cross_section: float, temperature: float = REFERENCE_TEMPERATURE
+) -> float:
+    """Resistance of annealed copper [Ω].
+
+    length [m]; cross-section [m²]; temperature [K]. The linear coefficient holds near room
+    temperature, say -50 to 150 °C.
+
+    >>> round(resistance(1.0, area(24)) * 1e3, 1)
+    84.2
+    """
+    warmer = 1 + TEMPERATURE_COEFFICIENT * (temperature - REFERENCE_TEMPERATURE)
+    return RESISTIVITY * warmer * length / cross_section
+
+
+def vacuum_current(gauge: int, wires: int = 1, insulation: int = 200) -> float:
+    """Derated current of one wire of a bundle, in vacuum at 70 °C [A].
+
+    wires in the bundle; insulation: rating [°C], 200, 150, 135 or 105. ValueError where the table
+    has no such row. In air a wire carries more. Source: MIL-STD-975M (NASA), Appendix A 3.16.
+
+    >>> vacuum_current(24), round(vacuum_current(24, wires=15), 2)
+    (3.3, 1.65)
+    """
+    if gauge not in _SINGLE_WIRE_CURRENT:
+        raise ValueError(f"no row for gauge {gauge}: there are {list(_SINGLE_WIRE_CURRENT)}")
+    if insulation not in _INSULATION_FACTOR:
+        raise ValueError(f"no row for {insulation} °C: there are {list(_INSULATION_FACTOR)}")
+    if wires < 1:
+        raise ValueError(f"{wires} wires: wanted is 1 or more")
+    bundle = (29 - wires) / 28 if wires <= 15 else 0.5
+    return _SINGLE_WIRE_CURRENT[gauge] * bundle * _INSULATION_FACTOR[insulation]

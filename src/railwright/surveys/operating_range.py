@@ -1,0 +1,137 @@
+"""The operating range: all combinations of setting, load, input and ambient, ends included."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.circuit.need import Need
+
+Array = NDArray[np.float64]
+LEAST_POINTS = 200
+FINEST = 9
+"""No axis gets more places than this: the checks' margins are smooth between them."""
+
+
+@dataclass(frozen=True)
+class Points:
+    """Operating points side by side; arrays (point,), per rail where rails have their own.
+
+    Settings in volts, loads in amperes, input in volts, ambient in kelvin.
+    """
+
+    settings: Mapping[str, Array]
+    loads: Mapping[str, Array]
+    input: Array
+    ambient: Array
+
+    @property
+    def count(self) -> int:
+        """Number of points."""
+        return self.input.size
+
+    def take(self, which: NDArray[np.intp] | slice) -> Points:
+        """Chosen points, in the order asked for, repeated where asked for."""
+        return Points(
+            {k: v[which] for k, v in self.settings.items()},
+            {k: v[which] for k, v in self.loads.items()},
+            self.input[which],
+            self.ambient[which],
+        )
+
+    def replaced(
+        self,
+        settings: Mapping[str, Array] | None = None,
+        loads: Mapping[str, Array] | None = None,
+        input: Array | None = None,
+        ambient: Array | None = None,
+    ) -> Points:
+        """The same points with some coordinates replaced."""
+        return Points(
+            self.settings if settings is None else settings,
+            self.loads if loads is None else loads,
+            self.input if input is None else input,
+            self.ambient if ambient is None else ambient,
+        )
+
+
+@dataclass(frozen=True)
+class OperatingRange:
+    """The axes of a need, and the grid of all their combinations."""
+
+    settings: Mapping[str, Array]
+    loads: Mapping[str, Array]
+    input: Array
+    ambient: Array
+    nominal_input: float
+
+    @classmethod
+    def of(cls, need: Need, least: int = LEAST_POINTS) -> OperatingRange:
+        """Axes with all end points, fine enough for at least `least` combinations."""
+        spans = {
+            **{("load", o.name): (o.current.min, o.current.max) for o in need.output},
+            **{("setting", o.name): (o.voltage.min, o.voltage.max) for o in need.output},
+            ("input", ""): (need.input.voltage.min, need.input.voltage.max),
+            ("ambient", ""): (need.surroundings.ambient.min, need.surroundings.ambient.max),
+        }
+        places = _places(spans, least)
+        axes = {key: np.linspace(*span, places[key]) for key, span in spans.items()}
+        nominal = need.input.voltage.nominal
+        source = np.unique(np.append(axes["input", ""], nominal))
+        return cls(
+            {name: axis for (kind, name), axis in axes.items() if kind == "setting"},
+            {name: axis for (kind, name), axis in axes.items() if kind == "load"},
+            source,
+            axes["ambient", ""],
+            nominal,
+        )
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Lengths of the axes: settings, loads, input, ambient."""
+        return (
+            *(a.size for a in self.settings.values()),
+            *(a.size for a in self.loads.values()),
+            self.input.size,
+            self.ambient.size,
+        )
+
+    def grid(self) -> Points:
+        """All combinations, the last axis running fastest."""
+        axes = [*self.settings.values(), *self.loads.values(), self.input, self.ambient]
+        columns = [m.ravel() for m in np.meshgrid(*axes, indexing="ij")]
+        rails = len(self.settings)
+        return Points(
+            dict(zip(self.settings, columns[:rails], strict=True)),
+            dict(zip(self.loads, columns[rails : 2 * rails], strict=True)),
+            columns[-2],
+            columns[-1],
+        )
+
+    def middle(self) -> Points:
+        """One point: settings and loads half way, nominal input, 25 °C where it is in range."""
+        room = float(np.clip(298.15, self.ambient[0], self.ambient[-1]))
+        return Points(
+            {k: np.array([a.mean()]) for k, a in self.settings.items()},
+            {k: np.array([a.mean()]) for k, a in self.loads.items()},
+            np.array([self.nominal_input]),
+            np.array([room]),
+        )
+
+
+def _places(
+    spans: Mapping[tuple[str, str], tuple[float, float]], least: int
+) -> dict[tuple[str, str], int]:
+    rails = sum(kind == "load" for kind, _ in spans)
+    start = 3 if rails == 1 else 2
+    places = {key: start if low < high else 1 for key, (low, high) in spans.items()}
+    order: Sequence[tuple[str, str]] = [key for key, count in places.items() if count > 1]
+    for key in itertools.cycle(order):
+        if np.prod(list(places.values())) >= least or min(places[k] for k in order) >= FINEST:
+            break
+        places[key] += 1
+    return places

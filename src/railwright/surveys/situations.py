@@ -1,0 +1,225 @@
+"""The situations in which questions are put: how the knobs stand and what is turned up.
+
+A situation turns operating points and samples into solved lanes. Its name is what a check
+asks for; a new situation is one more subclass.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.model import Name, given_name, solve_name, target_name, weight_name
+from railwright.engine.operating_point import OperatingPoints
+from railwright.surveys.fixture import load_ref
+from railwright.surveys.operating_range import Points
+from railwright.surveys.states import held
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+Which = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class View:
+    """Solved lanes of a situation: `at` is the answer, `beside` what it is compared with."""
+
+    survey: Survey
+    points: Points
+    at: OperatingPoints
+    beside: Mapping[str, OperatingPoints] = field(default_factory=dict)
+
+    @property
+    def solved(self) -> NDArray[np.bool_]:
+        """Lanes in which everything needed was solved."""
+        found = self.at.solved.copy()
+        for other in self.beside.values():
+            found &= other.solved
+        return found
+
+    def take(self, which: Which) -> View:
+        """Chosen lanes, repeated where asked for."""
+        beside = {name: other.take(which) for name, other in self.beside.items()}
+        return View(self.survey, self.points.take(which), self.at.take(which), beside)
+
+    def output(self, rail: str, beside: str = "") -> Array:
+        """Voltage at the terminals of a rail [V]."""
+        return self.survey.rail_voltage(self.beside[beside] if beside else self.at, rail)
+
+
+class Situation:
+    """How lanes of a kind are set up and solved."""
+
+    name = ""
+
+    def points(self, survey: Survey) -> Points:
+        """The operating points that this situation looks at."""
+        return survey.range.grid()
+
+    def applies(self, survey: Survey) -> bool:
+        """Whether a supply has this situation at all."""
+        return True
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        """Solve lanes of points and quantities; `near` has a neighbour of every lane."""
+        raise NotImplementedError(type(self).__name__)
+
+
+def _start(survey: Survey, near: OperatingPoints | None) -> Array:
+    return survey.states.start if near is None else near.start
+
+
+class AsSet(Situation):
+    """Every control is turned until its rail has the voltage that the user wants."""
+
+    name = "as set"
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        lanes = survey.lanes(points, actual) | survey.aimed(points)
+        start = _start(survey, near.at if near else None)
+        at = survey.solve(lanes, points.count, start, survey.states.working)
+        return View(survey, points, at)
+
+
+NUDGE = 1e-3
+"""Share of a knob's travel by which it is turned to see what that does."""
+
+
+class Nudged(Situation):
+    """As set, and once more with every control turned on by a thousandth of its travel."""
+
+    name = "nudged"
+
+    def applies(self, survey: Survey) -> bool:
+        return bool(survey.voltage_controls)
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        before = AsSet().view(survey, points, actual, near)
+        turned = {
+            name: np.where(place > 0.5, place - NUDGE, place + NUDGE)
+            for name, place in knobs(survey, before.at).items()
+        }
+        lanes = survey.lanes(points, actual) | turned
+        after = survey.solve(lanes, points.count, before.at.start, survey.states.working)
+        return View(survey, points, before.at, {"nudged": after})
+
+
+def reference_points(survey: Survey, points: Points) -> Points:
+    """Where a knob is set: nominal input, half load, 25 °C; the settings stay."""
+    middle = survey.range.middle()
+    same = np.ones(points.count)
+    return points.replaced(
+        loads={rail: load * same for rail, load in middle.loads.items()},
+        input=middle.input * same,
+        ambient=middle.ambient * same,
+    )
+
+
+def knobs(survey: Survey, at: OperatingPoints) -> dict[Name, Array]:
+    """Where the controls stand after they were solved for, as inputs of further lanes."""
+    return {
+        given_name(part, name): np.clip(at.solution_of(part, name), 0.0, 1.0)
+        for part, name in survey.voltage_controls
+    }
+
+
+class Held(Situation):
+    """Controls stay where they were set at nominal input, half load and 25 °C."""
+
+    name = "held"
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        before = {} if near is None else near.beside
+        reference = reference_points(survey, points)
+        lanes = survey.lanes(reference, actual) | survey.aimed(reference)
+        state = survey.states.working
+        start = _start(survey, before.get("set"))
+        setting = survey.solve(lanes, points.count, start, state)
+        stay = knobs(survey, setting)
+
+        def solve(where: Points, name: str) -> OperatingPoints:
+            lanes = survey.lanes(where, actual) | stay
+            known = near.at if near is not None and not name else before.get(name)
+            return survey.solve(lanes, where.count, _start(survey, known or setting), state)
+
+        nominal = np.full(points.count, survey.range.nominal_input)
+        light = {rail: np.full(points.count, a[0]) for rail, a in survey.range.loads.items()}
+        beside = {
+            "set": setting,
+            "nominal input": solve(points.replaced(input=nominal), "nominal input"),
+            "light load": solve(points.replaced(loads=light), "light load"),
+            "when set": solve(reference.replaced(ambient=points.ambient), "when set"),
+        }
+        return View(survey, points, solve(points, ""), beside)
+
+
+class Stops(Situation):
+    """Controls at their two end stops."""
+
+    name = "end stops"
+
+    def applies(self, survey: Survey) -> bool:
+        return bool(survey.voltage_controls)
+
+    def points(self, survey: Survey) -> Points:
+        grid = survey.range.grid()
+        top = np.ones(grid.count, bool)
+        for rail, axis in survey.range.settings.items():
+            top &= grid.settings[rail] == axis[-1]
+        return grid.take(np.flatnonzero(top))
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        lanes = survey.lanes(points, actual)
+
+        def solve(upper: bool, known: OperatingPoints | None) -> OperatingPoints:
+            ends: dict[Name, Array | float] = {
+                given_name(part, name): float((survey.directions[part, name] < 0) == upper)
+                for part, name in survey.voltage_controls
+            }
+            start = _start(survey, known)
+            return survey.solve(lanes | ends, points.count, start, survey.states.working)
+
+        low = solve(False, near.beside["low"] if near else None)
+        return View(survey, points, solve(True, near.at if near else None), {"low": low})
+
+
+class Threshold(Situation):
+    """The load of one rail is turned up until a comparator that trips the supply turns over.
+
+    Two-state parts are held as they are in the working state: what is looked for is the
+    current at which that state ends. The control is set for the wanted output all the while.
+    """
+
+    name = "threshold"
+
+    def applies(self, survey: Survey) -> bool:
+        return bool(survey.deciding)
+
+    def points(self, survey: Survey) -> Points:
+        grid = survey.range.grid()
+        full = np.ones(grid.count, bool)
+        for rail, axis in survey.range.loads.items():
+            full &= grid.loads[rail] == axis[-1]
+        return grid.take(np.flatnonzero(full))
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        beside = {}
+        for rail, comparators in survey.deciding.items():
+            load = load_ref(rail)
+            for ref in comparators:
+                lanes = survey.lanes(points, actual) | survey.aimed(points)
+                lanes |= held(tuple(survey.states.working), survey.states.working)
+                lanes[solve_name(load, "current")] = 1.0
+                lanes[target_name(load, "current")] = 0.0
+                lanes[weight_name(load, "current", (ref, "difference"))] = 1.0
+                known = near.beside[f"{rail} {ref}"] if near else None
+                beside[f"{rail} {ref}"] = survey.solve(lanes, points.count, _start(survey, known))
+        return View(survey, points, next(iter(beside.values())), beside)
+
+
+SITUATIONS: Mapping[str, Situation] = {
+    s.name: s for s in (AsSet(), Nudged(), Held(), Stops(), Threshold())
+}

@@ -1,0 +1,121 @@
+"""The spread of the parts: which independent quantities vary, and between which limits.
+
+A tolerance is one quantity per value. Its drift with temperature is another, since a part's
+coefficient is as unknown as its value. Parts on one die or reel share a quantity and keep a
+smaller one of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.circuit.circuit import Circuit, Part
+from railwright.quantity import Spread
+
+Array = NDArray[np.float64]
+Name = tuple[str, str]
+ROOM = 298.15  # K; values are stated here
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One independent quantity: a value itself, or a relative change of one or several values."""
+
+    role: str
+    """`value`, `drift` (relative, per kelvin) or `shared` (relative)."""
+    moves: tuple[Name, ...]
+    """(ref, value) of what it moves."""
+    spread: Spread
+
+
+@dataclass(frozen=True)
+class PartSpread:
+    """All independent quantities of a circuit, in a fixed order."""
+
+    quantities: tuple[Quantity, ...]
+    typical_values: Mapping[Name, float]
+    """Typical value of everything that a drift or a shared quantity moves."""
+
+    @classmethod
+    def of(cls, circuit: Circuit) -> PartSpread:
+        """The quantities that a circuit's parts leave open."""
+        found: list[Quantity] = []
+        shared: dict[tuple[str, str], list[tuple[Part, str]]] = {}
+        for part in circuit.parts:
+            for name, value in part.values.items():
+                own = value.spread
+                if part.tracks is not None and own.width > 0:
+                    shared.setdefault((part.tracks.group, name), []).append((part, name))
+                    own = Spread.tolerance(own.typical, part.tracks.tolerance)
+                if own.width > 0:
+                    found.append(Quantity("value", ((part.ref, name),), own))
+                if value.spread.drift > 0:
+                    limits = Spread(-value.spread.drift, 0.0, value.spread.drift, "uniform")
+                    found.append(Quantity("drift", ((part.ref, name),), limits))
+        found += [_shared(members) for members in shared.values()]
+        typical = {
+            name: circuit.part(name[0]).values[name[1]].spread.typical
+            for quantity in found
+            for name in quantity.moves
+        }
+        return cls(tuple(found), typical)
+
+    @property
+    def size(self) -> int:
+        """Number of independent quantities."""
+        return len(self.quantities)
+
+    @cached_property
+    def low(self) -> Array:
+        """Lower limits (quantity,)."""
+        return np.array([q.spread.low for q in self.quantities])
+
+    @cached_property
+    def high(self) -> Array:
+        """Upper limits (quantity,)."""
+        return np.array([q.spread.high for q in self.quantities])
+
+    @cached_property
+    def typical(self) -> Array:
+        """Typical values (quantity,)."""
+        return np.array([q.spread.typical for q in self.quantities])
+
+    def draw(self, uniform: Array) -> Array:
+        """Actual quantities (quantity, sample) from uniform numbers of the same shape."""
+        return np.array(
+            [q.spread.quantile(u) for q, u in zip(self.quantities, uniform, strict=True)]
+        ).reshape(uniform.shape)
+
+    def lanes(self, actual: Array, ambient: Array) -> dict[Name, Array]:
+        """Part values per lane, from quantities (quantity, lane) at air temperatures [K]."""
+        values: dict[Name, Array] = {}
+        factors: dict[Name, Array | float] = {}
+        warm = ambient - ROOM
+        for quantity, row in zip(self.quantities, actual, strict=True):
+            for name in quantity.moves:
+                if quantity.role == "value":
+                    values[name] = row
+                else:
+                    change = row * warm if quantity.role == "drift" else row
+                    factors[name] = factors.get(name, 1.0) * (1.0 + change)
+        for name, factor in factors.items():
+            values[name] = values.get(name, self.typical_values[name]) * np.asarray(factor)
+        return values
+
+
+def _shared(members: Sequence[tuple[Part, str]]) -> Quantity:
+    widths = [
+        max(
+            part.values[name].spread.high / part.values[name].spread.typical - 1.0,
+            1.0 - part.values[name].spread.low / part.values[name].spread.typical,
+        )
+        for part, name in members
+    ]
+    width = max(widths)
+    moves = tuple((part.ref, name) for part, name in members)
+    return Quantity("shared", moves, Spread(-width, 0.0, width, "uniform"))

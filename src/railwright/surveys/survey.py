@@ -1,0 +1,155 @@
+"""One supply under survey: how points and samples become lanes, and how lanes are solved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.assembly import AMBIENT
+from railwright.engine.model import (
+    Lanes,
+    Model,
+    Name,
+    given_name,
+    slope_name,
+    solve_name,
+    target_name,
+)
+from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
+from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.spread import PartSpread
+from railwright.surveys.states import States, settle
+from railwright.surveys.trips import deciding_comparators
+
+Array = NDArray[np.float64]
+SIDES = (0.3, 0.7)
+"""Two places of a knob that tell which way it turns the output."""
+
+
+@dataclass
+class Effort:
+    """What the engine was asked for."""
+
+    lanes: int = 0
+    calls: int = 0
+
+    def count(self, lanes: int) -> None:
+        """Note lanes handed to the engine."""
+        self.lanes += lanes
+        self.calls += 1
+
+
+@dataclass
+class Survey:
+    """A fixture, its spread and its range, with everything that every solve needs."""
+
+    fixture: Fixture
+    assumptions: Lanes = field(default_factory=dict)
+    """Inputs that a provisional mend sets in every lane."""
+    announce: Callable[[str], None] | None = None
+    effort: Effort = field(default_factory=Effort)
+
+    @property
+    def model(self) -> Model:
+        """The engine's model of the supply."""
+        return self.fixture.model
+
+    @cached_property
+    def range(self) -> OperatingRange:
+        """The operating range of the need."""
+        return OperatingRange.of(self.fixture.design.need)
+
+    @cached_property
+    def spread(self) -> PartSpread:
+        """The spread of the parts."""
+        return PartSpread.of(self.fixture.circuit)
+
+    def typical(self, count: int) -> Array:
+        """Typical quantities in every lane (quantity, lane)."""
+        return np.repeat(self.spread.typical[:, None], count, axis=1)
+
+    def lanes(self, points: Points, actual: Array) -> dict[Name, Array | float]:
+        """Part values, source, loads and air of lanes (point and sample side by side)."""
+        lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, points.ambient))
+        lanes[AMBIENT] = points.ambient
+        lanes[SOURCE, "voltage"] = points.input
+        for rail, load in points.loads.items():
+            lanes[given_name(load_ref(rail), "current")] = load
+            lanes[load_ref(rail), "voltage"] = points.settings[rail]
+        return lanes | dict(self.assumptions)
+
+    @cached_property
+    def voltage_controls(self) -> Mapping[tuple[str, str], str]:
+        """(part, input) of every control of an output voltage -> its rail."""
+        return {(a.ref, a.input): self._rail(a.ref, a.input) for a in self.model.topology.aims}
+
+    def _rail(self, part: str, name: str) -> str:
+        return next(
+            c.rail
+            for c in self.fixture.design.controls
+            if (c.part, c.value, c.quantity) == (part, name, "voltage")
+        )
+
+    def aimed(self, points: Points) -> dict[Name, Array | float]:
+        """System parameters that let every control bring its rail to its setting."""
+        lanes: dict[Name, Array | float] = {}
+        for (part, name), rail in self.voltage_controls.items():
+            lanes[solve_name(part, name)] = 1.0
+            lanes[target_name(part, name)] = points.settings[rail]
+            lanes[slope_name(part, name)] = self.directions[part, name]
+        return lanes
+
+    @cached_property
+    def directions(self) -> Mapping[Name, float]:
+        """Minus the sense in which each control moves its rail [V per travel], as `Aim` wants."""
+        found = {}
+        middle = self.range.middle()
+        for (part, name), rail in self.voltage_controls.items():
+            points = middle.take(np.zeros(2, np.intp))
+            lanes = self.lanes(points, self.typical(2))
+            lanes[given_name(part, name)] = np.array(SIDES)
+            at = self.solve(lanes, 2, self.states.start, self.states.working)
+            low, high = self.rail_voltage(at, rail)
+            found[part, name] = 1.0 if high < low else -1.0
+        return found
+
+    def solve(
+        self,
+        lanes: Lanes,
+        count: int,
+        start: Array | None = None,
+        state: Mapping[str, float] | None = None,
+    ) -> OperatingPoints:
+        """Operating points of lanes; with a state, lanes begin in it and may leave it."""
+        self.effort.count(count)
+        if state is None:
+            return operating_point(self.model, lanes, count, start, self.announce)
+        return settle(self.model, lanes, count, state, start, self.announce)
+
+    @cached_property
+    def states(self) -> States:
+        """Which states the two-state parts can be in, and the one in which the supply works."""
+        return States.of(self)
+
+    @cached_property
+    def deciding(self) -> Mapping[str, Mapping[str, float]]:
+        """Per rail with a trip, the comparators that decide it and their state in overload."""
+        return deciding_comparators(self)
+
+    @cached_property
+    def lasting(self) -> list[OperatingPoints]:
+        """Solutions in lasting states: as set over the range, and each stable state."""
+        grid = self.range.grid()
+        lanes = self.lanes(grid, self.typical(grid.count)) | self.aimed(grid)
+        over_range = self.solve(lanes, grid.count, self.states.start, self.states.working)
+        return [over_range, *self.states.solutions]
+
+    def rail_voltage(self, at: OperatingPoints, rail: str) -> Array:
+        """Voltage at the terminals of a rail over lanes."""
+        nets = terminals(self.fixture.rails[rail])
+        return at.potential(nets.plus) - at.potential(nets.minus)

@@ -1,0 +1,126 @@
+"""Which comparators decide that a supply trips, and the states before and after."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from railwright.engine.model import Name
+from railwright.engine.operating_point import OperatingPoints
+from railwright.surveys.states import State, held, stable_states
+
+if TYPE_CHECKING:
+    from railwright.surveys.survey import Survey
+
+HEAVY, LIGHT = 2.0, 0.25
+"""Loads, as shares of the current by which the limit must act, that tell what it acts on."""
+
+
+def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
+    """Per rail with a trip: the comparators that turn over between a light and a heavy load.
+
+    Each with the state, 0 or 1, that it has under the heavy load. Two-state parts are held in
+    the working state meanwhile, so that the answer does not depend on what a trip does.
+    """
+    found = {}
+    middle = survey.range.middle().take(np.zeros(2, np.intp))
+    for rail, output in survey.fixture.rails.items():
+        overload = output.overload
+        if overload is None or overload.style != "trip" or overload.act_by is None:
+            continue
+        loads = dict(middle.loads) | {rail: np.array([LIGHT, HEAVY]) * overload.act_by}
+        points = middle.replaced(loads=loads)
+        lanes = survey.lanes(points, survey.typical(2)) | survey.aimed(points)
+        lanes |= held(tuple(survey.states.working), survey.states.working)
+        at = survey.solve(lanes, 2, survey.states.start)
+        turned = {}
+        for ref, name in at.observables:
+            if name == "difference":
+                light, heavy = at.of(ref, name)
+                if light * heavy < 0:
+                    turned[ref] = float(heavy > 0)
+        if turned:
+            found[rail] = turned
+    return found
+
+
+LastingState = tuple[OperatingPoints, int]
+"""Solutions, and the lane in them."""
+
+
+def rest_and_trip(survey: Survey) -> Mapping[str, LastingState]:
+    """The states of rest and of trip at the middle of the range: `rest` and `trip`, if found.
+
+    `trip` is the state while a deciding comparator reports an overload. `rest` is a stable
+    state, without overload, other than the one that a trip leaves behind.
+    """
+    points = survey.range.middle()
+    lanes: dict[Name, object] = dict(survey.lanes(points, survey.typical(1)))
+    scalars = {k: float(np.ravel(np.asarray(v))[0]) for k, v in lanes.items()}
+    quiet = stable_states(survey.model, scalars, survey.announce)
+    survey.effort.count(2 ** len(survey.states.working) * 2)
+    asserted = {ref: s for turned in survey.deciding.values() for ref, s in turned.items()}
+    if not asserted:
+        alike = [q for q in quiet if q[0] == survey.states.working] or quiet
+        return {"rest": alike[0][1:]} if alike else {}
+    overloaded = stable_states(
+        survey.model, scalars | held(tuple(asserted), asserted), survey.announce
+    )
+    survey.effort.count(2 ** len(survey.states.working) * 2)
+    found: dict[str, LastingState] = {}
+    tripped = _nearest(overloaded, survey.states.working, asserted)
+    if tripped is not None:
+        found["trip"] = tripped[1:]
+    latched = _gates(survey, tripped[0]) if tripped is not None else {}
+    rest = [
+        q
+        for q in quiet
+        if (not latched or _gates(survey, q[0]) != latched)
+        and all(q[0][ref] != s for ref, s in asserted.items())
+    ]
+    calm = _nearest(rest, survey.states.working, asserted)
+    if calm is not None:
+        found["rest"] = calm[1:]
+    return found
+
+
+Found = tuple[dict[str, float], OperatingPoints, int]
+
+
+def _nearest(found: list[Found], like: State, besides: Mapping[str, float]) -> Found | None:
+    """The state that shares most with another one, parts `besides` left out."""
+    if not found:
+        return None
+    return max(found, key=lambda f: sum(f[0][r] == s for r, s in like.items() if r not in besides))
+
+
+def _gates(survey: Survey, state: State) -> dict[str, float]:
+    return {ref: state[ref] for ref in latch_gates(survey)}
+
+
+def latch_gates(survey: Survey) -> tuple[str, ...]:
+    """Refs of the gates that remember: those from whose output nets lead back to their inputs."""
+    gates = [p for p in survey.fixture.circuit.parts if p.device.kind == "logic-gate"]
+    drives = {
+        gate.ref: {
+            other.ref
+            for other in gates
+            for pin, net in other.pins.items()
+            if other.device.pins[pin].role == "logic-input" and net == gate.pins.get("output")
+        }
+        for gate in gates
+    }
+
+    def downstream(ref: str) -> set[str]:
+        seen: set[str] = set()
+        pending = list(drives[ref])
+        while pending:
+            each = pending.pop()
+            if each not in seen:
+                seen.add(each)
+                pending.extend(drives[each])
+        return seen
+
+    return tuple(ref for ref in drives if ref in downstream(ref))

@@ -1,0 +1,66 @@
+"""Values of a real part of every kind, and states in which to look at it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from devices.terms import LonePart
+
+from railwright.catalogue.loader import load
+from railwright.devices import kinds
+from railwright.devices.device import Device
+
+STATED = {
+    "resistor": {"resistance": 1e3},
+    "wire": {"resistance": 10e-3},
+    "source": {"resistance": 0.1, "current_limit": 3.0},
+}
+"""What the catalogue leaves to the design, or has no part of."""
+
+
+def typical_values(kind: str, name: str = "") -> Mapping[str, float]:
+    """Typical values of a part of the catalogue, or of the kind's first one."""
+    entries = [e for e in load().values() if e.kind == kind and name in ("", e.name)]
+    known = {n: v.spread.typical for e in entries[:1] for n, v in e.values.items()}
+    return {**known, **STATED.get(kind, {})}
+
+
+def choices(device: Device) -> list[dict[str, str]]:
+    """Every choice of every option, others at their first."""
+    first = {name: words[0] for name, words in device.options.items()}
+    return [{**first, name: word} for name, words in device.options.items() for word in words] or [
+        first
+    ]
+
+
+def optional_pins(device: Device) -> list[tuple[str, ...]]:
+    """With all optional pins, and with none of them."""
+    names = tuple(name for name, pin in device.pins.items() if pin.optional)
+    return [(), names] if names else [()]
+
+
+def state(device: Device, scale: float, count: int, seed: int) -> dict[str, np.ndarray]:
+    """Random potentials and unknowns within plus and minus `scale`."""
+    draw = np.random.default_rng(seed)
+    names = (*device.pins, *device.unknowns)
+    return {name: draw.uniform(-scale, scale, count) for name in names}
+
+
+def lone_parts(kind: str, scale: float, count: int = 300) -> Iterator[LonePart]:
+    """The kind with every option and with or without optional pins, in random states."""
+    device = kinds()[kind]
+    for options in choices(device):
+        for without in optional_pins(device):
+            links = {
+                name: LonePart(
+                    kinds()[link.kinds[0]],
+                    typical_values(link.kinds[0]),
+                    state(kinds()[link.kinds[0]], scale, count, seed=2),
+                )
+                for name, link in device.links.items()
+            }
+            at = state(device, scale, count, seed=1)
+            yield LonePart(device, typical_values(kind), at, options, without, links)
+            if links:
+                yield LonePart(device, typical_values(kind), at, options, without)

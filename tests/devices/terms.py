@@ -1,0 +1,84 @@
+"""A part by itself: its equations on given numbers, with everything that it states kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.devices.device import Device
+
+Array = NDArray[np.float64]
+
+
+class LonePart:
+    """`Terms` for one part whose pins and unknowns are held at given numbers."""
+
+    def __init__(
+        self,
+        device: Device,
+        values: Mapping[str, Any],
+        at: Mapping[str, Any],
+        options: Mapping[str, str] | None = None,
+        without: tuple[str, ...] = (),
+        links: Mapping[str, LonePart] | None = None,
+        gain: float = 1.0,
+    ) -> None:
+        known = {n: v.default for n, v in device.values.items() if v.default is not None}
+        known |= {**device.inputs, **values}
+        self.device = device
+        self.p = SimpleNamespace(**known, **device.constants(SimpleNamespace(**known)))
+        self.ambient: Any = 298.15
+        self.gain: Any = gain
+        self.at = at
+        self.options = {name: choices[0] for name, choices in device.options.items()}
+        self.options |= dict(options or {})
+        self.without = without
+        self.links = dict(links or {})
+        self.flows: dict[str, Any] = {}
+        self.zeros: dict[str, Any] = {}
+        self.charges: list[tuple[str, str, Any]] = []
+        self.fluxes: dict[str, Any] = {}
+        self.observed: dict[str, Any] = {}
+
+    def run(self) -> LonePart:
+        """Let the part state its equations."""
+        self.device.equations(self)
+        return self
+
+    def v(self, pin: str) -> Any:
+        return self.at[pin]
+
+    def x(self, unknown: str) -> Any:
+        return self.at[unknown]
+
+    def flow(self, pin: str, amount: Any) -> None:
+        self.flows[pin] = self.flows.get(pin, 0.0) + amount
+
+    def through(self, start: str, end: str, amount: Any) -> None:
+        self.flow(start, amount)
+        self.flow(end, -amount)
+
+    def zero(self, unknown: str, residual: Any) -> None:
+        self.zeros[unknown] = self.zeros.get(unknown, 0.0) + residual
+
+    def charge(self, start: str, end: str, amount: Any) -> None:
+        self.charges.append((start, end, amount))
+
+    def flux(self, unknown: str, amount: Any) -> None:
+        self.fluxes[unknown] = amount
+
+    def observe(self, name: str, amount: Any) -> None:
+        self.observed[name] = amount
+
+    def connected(self, pin: str) -> bool:
+        return pin not in self.without
+
+    def option(self, name: str) -> str:
+        return self.options[name]
+
+    def linked(self, name: str) -> LonePart | None:
+        return self.links.get(name)

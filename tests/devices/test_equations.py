@@ -1,0 +1,121 @@
+"""What the equations of every kind must hold to, in any state."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pytest
+from devices.samples import lone_parts, state, typical_values
+from devices.terms import LonePart
+
+from railwright.devices import kinds
+from railwright.engine.dual import Dual
+
+every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
+NODES_INSIDE = {"plate"}
+HOT = {"junction", "case", "face", "air"}
+STEP = 1e-6
+
+
+def electrical(part: LonePart) -> list[str]:
+    """Pins and internal nodes that carry amperes."""
+    pins = [name for name, pin in part.device.pins.items() if pin.role != "thermal"]
+    return pins + [name for name in part.flows if name in NODES_INSIDE]
+
+
+@every_kind
+def test_reports_what_it_declares(kind: str) -> None:
+    for part in lone_parts(kind, 10.0):
+        part.run()
+        equations = {n for n, u in part.device.unknowns.items() if not u.node}
+        assert part.observed.keys() == part.device.observes.keys()
+        assert part.zeros.keys() == equations
+        assert part.fluxes.keys() <= equations
+
+
+@every_kind
+@pytest.mark.parametrize("scale", [0.0, 1.0, 30.0, 1e4])
+def test_finite_in_any_state(kind: str, scale: float) -> None:
+    for part in lone_parts(kind, scale):
+        with np.errstate(divide="raise", invalid="raise", over="raise"):
+            part.run()
+        for found in (part.flows, part.zeros, part.observed):
+            for name, number in found.items():
+                assert np.isfinite(number).all(), name
+
+
+@every_kind
+@pytest.mark.parametrize("scale", [1.0, 30.0, 1e4])
+def test_no_charge_is_made_or_lost(kind: str, scale: float) -> None:
+    for part in lone_parts(kind, scale):
+        part.run()
+        flows = [np.asarray(part.flows.get(pin, 0.0)) for pin in electrical(part)]
+        total, size = sum(flows), sum(map(np.abs, flows))
+        assert np.all(np.abs(total) <= 1e-9 * size + 1e-15)
+
+
+@every_kind
+def test_heat_is_the_power_taken(kind: str) -> None:
+    """Watts from the junction (or reported) are the sum of volts times amperes at the pins."""
+    if "power" not in kinds()[kind].observes:
+        return
+    for part in lone_parts(kind, 20.0):
+        part.run()
+        taken = sum(part.flows.get(pin, 0.0) * part.at[pin] for pin in electrical(part))
+        if kind == "inductor":  # what its own equation leaves over charges the coil
+            taken = taken - part.zeros["current"] * part.at["current"]
+        given_away = sum(-link.flows.get("junction", 0.0) for link in part.links.values())
+        scale = sum(np.abs(part.flows.get(pin, 0.0)) for pin in electrical(part)) * 20.0
+        gap = np.abs(part.observed["power"] - (taken - given_away))
+        assert np.all(gap <= 1e-9 * scale + 1e-12)
+
+
+@every_kind
+def test_heat_leaves_by_the_case_or_to_the_air(kind: str) -> None:
+    for part in lone_parts(kind, 400.0):
+        if "junction" not in part.device.unknowns:
+            return
+        part.run()
+        to_case = part.flows.get("case", 0.0)
+        to_air = part.flows["junction"] + part.observed["power"] + to_case
+        if part.connected("case"):
+            kelvins = part.at["case"] - part.at["junction"]
+            assert to_case == pytest.approx(kelvins / part.p.junction_to_case)
+            assert np.all(np.abs(to_air) <= 1e-9 * np.abs(part.observed["power"]) + 1e-9)
+        else:
+            kelvins = part.at["junction"] - part.ambient
+            size = np.abs(part.observed["power"]) * 1e-9 + 1e-9
+            assert np.all(np.abs(to_air - kelvins / part.p.junction_to_ambient) <= size)
+
+
+@every_kind
+def test_slopes_are_derivatives(kind: str) -> None:
+    """Dual numbers through the equations agree with central differences along a random line."""
+    for part in lone_parts(kind, 3.0, count=200):
+        if part.links:
+            continue  # the line does not move the linked parts; they are kinds of their own
+        start = {n: x + 300.0 * (n in HOT) for n, x in part.at.items()}
+        way = state(part.device, 1.0, 200, seed=5)
+        slopes = moved(part, {n: Dual(start[n], {0: way[n]}) for n in start})
+        ahead, behind = (
+            moved(part, {n: start[n] + sign * STEP * way[n] for n in start}) for sign in (1, -1)
+        )
+        for name, found in slopes.items():
+            if not isinstance(found, Dual):
+                continue
+            secant = (ahead[name] - behind[name]) / (2 * STEP)
+            noise = 1e-15 * np.abs(found.value) / STEP + 1e-9
+            gap = np.abs(secant - found.slopes[0])
+            near = gap <= 1e-3 * np.abs(secant) + noise * 30
+            assert near.mean() > 0.97, name  # a corner may lie between the two ends
+
+
+def moved(part: LonePart, at: Mapping[str, Any]) -> dict[str, Any]:
+    """Everything that the part states, elsewhere."""
+    values = typical_values(part.device.kind)
+    there = LonePart(part.device, values, at, part.options, part.without).run()
+    return {
+        f"{kind} {name}": amount
+        for kind, stated in (("zero", there.zeros), ("flow", there.flows))
+        for name, amount in stated.items()
+    }

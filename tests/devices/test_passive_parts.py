@@ -1,0 +1,138 @@
+"""Resistive parts, coils, capacitors, heat."""
+
+import numpy as np
+import pytest
+from devices.samples import typical_values
+from devices.solving import Part, resistor, solved, source
+from devices.terms import LonePart
+
+from railwright.devices import kinds
+from railwright.devices.inductor import FALL, inductance
+from railwright.devices.source import BLEED, IDLE
+
+
+def test_potentiometer_divides_and_keeps_its_end_resistance() -> None:
+    track = {"resistance": 5e3, "end_resistance": 10.0, "travel": 270.0}
+    pins = {"one": "GND", "wiper": "W", "two": "IN"}
+    found = solved(
+        [source("V", "IN"), Part("RV", "potentiometer", pins, track)],
+        V_voltage=5.0,
+        RV_position=[-1.0, 0.0, 0.25, 1.0, 2.0],
+    )
+    whole = 5e3 + 2 * 10.0
+    expected = 5.0 * np.array([10.0, 10.0, 1260.0, 5010.0, 5010.0]) / whole
+    assert found["W"] == pytest.approx(expected, rel=1e-4, abs=1e-3)
+
+
+def test_potentiometer_power_counts_for_the_whole_track() -> None:
+    """0.2 W on 2 kΩ allow 10 mA, at any setting (IEC 60393-1, from memory)."""
+    track = {"resistance": 2e3, "end_resistance": 1e-3, "travel": 270.0}
+    at = {"one": 1.0, "wiper": 0.0, "two": 0.0}
+    part = LonePart(kinds()["potentiometer"], {**track, "position": 0.05}, at).run()
+    assert part.observed["power"] == pytest.approx(0.01, rel=1e-3)
+    assert part.observed["track_power"] == pytest.approx(0.01**2 * 2e3, rel=1e-3)
+
+
+@pytest.mark.parametrize(("rest", "expected"), [("open", [0.0, 1.0]), ("closed", [1.0, 0.0])])
+def test_switch_conducts_where_it_is_closed(rest: str, expected: list[float]) -> None:
+    contact = Part("S", "switch", {"one": "IN", "two": "OUT"}, {}, {"rest": rest})
+    found = solved(
+        [source("V", "IN"), contact, resistor("R", "OUT", "GND")],
+        V_voltage=1.0,
+        S_operated=[0.0, 1.0],
+    )
+    assert found["OUT"] == pytest.approx(np.array(expected), abs=1e-3)
+
+
+def test_inductor_loses_its_stated_share_at_the_saturation_current() -> None:
+    values = {"inductance": 68e-6, "winding_resistance": 0.08, "saturation_current": 4.0}
+    at = {"one": 1.0, "two": 0.0, "current": 4.0}
+    part = LonePart(kinds()["inductor"], values, at).run()
+    assert part.observed["inductance"] == pytest.approx((1 - FALL) * 68e-6)
+
+
+def test_inductor_flux_is_the_integral_of_its_inductance() -> None:
+    values = {"inductance": 68e-6, "winding_resistance": 0.08, "saturation_current": 4.0}
+    amperes = np.linspace(0.0, 8.0, 2001)
+    at = {"one": 1.0, "two": 0.0, "current": amperes}
+    part = LonePart(kinds()["inductor"], values, at).run()
+    henries = inductance(part, amperes)
+    integral = np.trapezoid(henries, amperes)
+    assert part.fluxes["current"][-1] == pytest.approx(integral, rel=1e-6)
+
+
+def test_capacitor_leaks_at_rest_what_is_stated_and_stores_c_v() -> None:
+    values = {"capacitance": 1e-4, "esr": 0.1, "leakage": 5e-5, "rated_voltage": 50.0}
+    can = Part("C", "capacitor", {"plus": "P", "minus": "GND"}, values)
+    found = solved([source("V", "IN"), resistor("R", "IN", "P", 1.0), can], V_voltage=[25.0, 50.0])
+    assert found["C.current"] == pytest.approx(np.array([2.5e-5, 5e-5]), rel=1e-3)
+    at = {"plus": 10.0, "minus": 1.0, "plate": 9.0}
+    assert LonePart(kinds()["capacitor"], values, at).run().charges == [("plate", "minus", 8e-4)]
+
+
+@pytest.mark.parametrize(
+    ("dielectric", "polar", "family"),
+    [
+        ("electrolytic", True, "capacitor aluminium electrolytic"),
+        ("tantalum", True, "capacitor tantalum"),
+        ("polymer", True, "capacitor polymer"),
+        ("class-2", False, "capacitor ceramic"),
+        ("film", False, "capacitor film"),
+    ],
+)
+def test_capacitor_polarity_follows_its_dielectric(
+    dielectric: str, polar: bool, family: str
+) -> None:
+    device, options = kinds()["capacitor"], {"dielectric": dielectric}
+    assert bool(device.polar_pairs(options)) is polar
+    assert device.derating_family("rated_voltage", options) == family
+
+
+def test_heat_passes_pad_and_sink_to_the_air() -> None:
+    """A 2N3055 at 115 W with its case held at 25 °C by a perfect sink reaches 200 °C.
+
+    Source: 2N3055 datasheets: 115 W, 1.52 K/W, 200 °C.
+    """
+    values = {**typical_values("bipolar-transistor", "2N3055"), "junction_to_case": 1.52}
+    pins = {"collector": "C", "base": "B", "emitter": "GND", "case": "TAB"}
+    parts = [
+        source("VC", "C", limit=100.0),
+        source("VB", "BB", limit=100.0),
+        resistor("RB", "BB", "B", 10.0),
+        Part("Q", "bipolar-transistor", pins, values),
+        Part("P", "insulator", {"one": "TAB", "two": "FACE"}, {"resistance": 0.35}),
+        Part("H", "heat-sink", {"face": "FACE", "air": "AMBIENT"}, {"resistance": 2.5}),
+    ]
+    found = solved(parts, VC_voltage=4.0, VB_voltage=[0.95, 1.1])
+    watts = found["Q.power"]
+    assert np.all(watts > 1.0)
+    air = 298.15
+    assert found["Q.junction"] == pytest.approx(air + watts * (1.52 + 0.35 + 2.5), rel=1e-6)
+    assert found["TAB"] == pytest.approx(air + watts * 2.85, rel=1e-6)
+    full = 115.13  # W, the published power at a case of 25 °C
+    assert 25.0 + full * 1.52 == pytest.approx(200.0, abs=0.01)
+
+
+def test_source_holds_its_voltage_then_its_current_and_takes_in_a_bleeder_current() -> None:
+    parts = [source("V", "A", limit=2.0, resistance=0.1), source("W", "B"), resistor("R", "B", "A")]
+    found = solved(parts, V_voltage=10.0, W_voltage=[0.0, 20.0], R_resistance=[1e9, 1e3])
+    assert found["A"][0] == pytest.approx(10.0, abs=1e-3)
+    taken = (20.0 - found["A"][1]) / 1e3
+    assert taken == pytest.approx(BLEED * (found["A"][1] - 10.0) + IDLE, rel=0.01)
+    loaded = solved([parts[0], resistor("L", "A", "GND")], V_voltage=10.0, L_resistance=[10.0, 1.0])
+    assert loaded["A"] == pytest.approx(np.array([10.0 * 10 / 10.1, 2.0]), rel=1e-3)
+
+
+def test_load_styles() -> None:
+    ends = {"plus": "A", "minus": "GND"}
+    for style, expected in (("resistive", [0.2, 1.0, 2.0]), ("constant-current", [1.0, 1.0, 1.0])):
+        parts = [source("V", "A"), Part("L", "load", ends, {}, {"style": style})]
+        found = solved(parts, V_voltage=[1.0, 5.0, 10.0], L_current=1.0, L_voltage=5.0)
+        assert found["L.current"] == pytest.approx(np.array(expected), rel=2e-3)
+
+
+def test_constant_current_load_never_gives_current() -> None:
+    device = kinds()["load"]
+    at = {"plus": np.linspace(-20.0, 0.1, 400), "minus": 0.0}
+    part = LonePart(device, {"current": 3.0}, at, {"style": "constant-current"}).run()
+    assert np.all(part.observed["current"] == 0.0)

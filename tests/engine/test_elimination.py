@@ -1,0 +1,134 @@
+"""The shared order of elimination: the symbolic solution against dense solving."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from railwright.engine.elimination import Place, pivot_order, solve_symbolically
+from railwright.engine.expression import Graph
+from railwright.engine.operating_point import DISTRUST
+
+Array = NDArray[np.float64]
+
+
+def network(rng: np.random.Generator, nodes: int, branches: int, lanes: int) -> Array:
+    """Matrices (lane, row, column) as nodal analysis makes them, from one random network.
+
+    Conductances over six decades, a path of them through all nodes, and own equations of
+    sources and coils, whose places on the diagonal are empty.
+    """
+    size = nodes + branches
+    a = np.zeros((lanes, size, size))
+    pairs = [(i, i + 1) for i in range(nodes - 1)]
+    pairs += [(int(i), int(j)) for i, j in rng.integers(0, nodes, (nodes, 2)) if i != j]
+    for i, j in pairs:
+        g = 10.0 ** rng.uniform(-5, 1, lanes)
+        a[:, [i, j], [i, j]] += g[:, None]
+        a[:, [i, j], [j, i]] -= g[:, None]
+    a[:, 0, 0] += 1e-3
+    for k, node in enumerate(rng.choice(nodes, branches, replace=False), start=nodes):
+        a[:, node, k], a[:, k, node] = 1.0, 1.0
+    return a[:, rng.permutation(size)][:, :, rng.permutation(size)]
+
+
+def pattern_of(matrices: Array) -> list[Place]:
+    rows, columns = np.nonzero(np.abs(matrices).max(axis=0))
+    return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True)]
+
+
+def solved(matrices: Array, right: Array, order: tuple[Place, ...]) -> tuple[Array, Array]:
+    """Steps (row, lane) and trust (lane) by the symbolic solution."""
+    graph = Graph()
+    lanes, size, _ = matrices.shape
+    places = pattern_of(matrices)
+    slopes = {place: graph.parameter(i) for i, place in enumerate(places)}
+    residuals = [graph.parameter(len(places) + i) for i in range(size)]
+    p = np.array([*(matrices[:, i, j] for i, j in places), *right])
+    steps, trust = solve_symbolically(slopes, residuals, order)
+    found = graph.evaluate([*steps, trust], np.empty((0, lanes)), p)
+    return np.array(found[:-1]), np.asarray(found[-1])
+
+
+def dense(matrices: Array, right: Array) -> Array:
+    steps: Array = -np.linalg.solve(matrices, right.T[..., None])[..., 0].T
+    return steps
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_solution_is_that_of_dense_solving(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    matrices = network(rng, int(rng.integers(4, 14)), int(rng.integers(1, 4)), 64)
+    right = rng.normal(size=(matrices.shape[1], 64))
+    order = pivot_order(pattern_of(matrices), matrices[:24])
+    steps, trust = solved(matrices, right, order)
+    wanted = dense(matrices, right)
+    sure = trust >= DISTRUST
+    assert sure.mean() > 0.9
+    size = np.abs(wanted).max(axis=0)[sure]
+    assert (np.abs(steps - wanted)[:, sure].max(axis=0) / size).max() < 1e-6
+    assert np.median(np.abs(steps - wanted)[:, sure].max(axis=0) / size) < 1e-11
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_every_pivot_exists(seed: int) -> None:
+    rng = np.random.default_rng(100 + seed)
+    matrices = network(rng, 9, 3, 12)
+    order = pivot_order(pattern_of(matrices), matrices)
+    size = matrices.shape[1]
+    assert sorted(row for row, _ in order) == list(range(size))
+    assert sorted(column for _, column in order) == list(range(size))
+    a = matrices.copy()
+    for k, (row, column) in enumerate(order):
+        pivot = a[:, row, column]
+        assert (np.abs(pivot) > 0).all()
+        left = [r for r, _ in order[k + 1 :]]
+        a[:, left] -= (a[:, left, column] / pivot[:, None])[..., None] * a[:, row][:, None]
+
+
+def test_diagonal_of_nothing() -> None:
+    # Pure exchange: no pivot on the diagonal exists at all.
+    matrices = np.zeros((1, 3, 3))
+    matrices[0, [0, 1, 2], [1, 2, 0]] = [2.0, -3.0, 0.5]
+    right = np.array([[2.0], [6.0], [1.0]])
+    steps, trust = solved(matrices, right, pivot_order(pattern_of(matrices), matrices))
+    assert steps[:, 0].tolist() == [-2.0, -1.0, 2.0]
+    assert trust.tolist() == [1.0]
+
+
+def test_a_pivot_that_only_sometimes_exists_is_passed_over() -> None:
+    # The first row's own entry vanishes in one sample, as a control's slope does in saturation.
+    matrices = np.array([[[5.0, 1.0], [1.0, 0.2]], [[0.0, 1.0], [1.0, 0.2]]])
+    order = pivot_order(pattern_of(matrices), matrices)
+    assert order[0] != (0, 0)
+    right = np.array([[1.0, 1.0], [2.0, 2.0]])
+    matrices[0, 1, 1] = 0.3
+    assert solved(matrices, right, order)[0] == pytest.approx(dense(matrices, right), rel=1e-12)
+
+
+def test_little_is_filled_in() -> None:
+    # An arrow: eliminating the hub first would fill everything; eliminated last, nothing.
+    size = 12
+    arrow = np.eye(size) * 4.0
+    arrow[0], arrow[:, 0] = 1.0, 1.0
+    arrow[0, 0] = 4.0
+    order = pivot_order(pattern_of(arrow[None]), arrow[None])
+    assert order.index((0, 0)) >= size - 2
+
+
+class TestTrust:
+    def test_falls_where_a_pivot_cancels(self) -> None:
+        left_over = np.array([1.0, 1e-3, 1e-10, 1e-13])
+        matrices = np.ones((4, 2, 2))
+        matrices[:, 1, 1] += left_over
+        right = np.ones((2, 4))
+        order = pivot_order(pattern_of(matrices), np.array([[[1.0, 1.0], [1.0, 2.0]]]))
+        _, trust = solved(matrices, right, order)
+        assert trust == pytest.approx(left_over / (1.0 + left_over), rel=1e-2)
+        assert (trust < DISTRUST).tolist() == [False, False, True, True]
+
+    def test_is_whole_without_cancellation(self) -> None:
+        matrices = np.array([np.diag([1e-12, 1.0, 1e9])])
+        order = pivot_order(pattern_of(matrices), matrices)
+        assert solved(matrices, np.ones((3, 1)), order)[1].tolist() == [1.0]

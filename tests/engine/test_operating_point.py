@@ -1,0 +1,358 @@
+"""Operating points over lanes: each by itself, none lost, the fall-backs, what is solved for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from circuits import GROUND, Board, aimed, crossed
+from engine.example_circuits import amplified_pass_transistor
+from numpy.typing import NDArray
+
+from railwright.engine import operating_point as module
+from railwright.engine.assembly import AMBIENT
+from railwright.engine.model import MissingValue, Name
+from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.topology import AIR
+
+Array = NDArray[np.float64]
+ALONE = 1e-8
+"""A lane comes to rest within 1e-9 of its unknowns; two ways to it may differ by twice that."""
+
+
+def mixed_lanes(board: Board, rng: np.random.Generator, count: int) -> dict[Name, Any]:
+    """Spread parts, inputs from too little to plenty, loads from none to overload."""
+    lanes: dict[Name, Any] = {
+        name: value * rng.uniform(0.9, 1.1, count)
+        for name, value in board.nominal.items()
+        if name[1] in ("resistance", "current_gain", "gain", "base_emitter_voltage")
+    }
+    lanes["VIN", "voltage"] = rng.uniform(0.0, 18.0, count)
+    lanes["LD", "current"] = rng.uniform(0.0, 2.0, count)
+    lanes[AMBIENT] = rng.uniform(270.0, 320.0, count)
+    return lanes
+
+
+def one(lanes: dict[Name, Any], lane: int) -> dict[Name, Any]:
+    return {k: v[lane] if np.ndim(v) else v for k, v in lanes.items()}
+
+
+def of_lane(points: OperatingPoints, lane: int) -> Array:
+    return np.concatenate([points.unknowns[:, lane], points.observed[:, lane]])
+
+
+class TestLanes:
+    def test_a_lane_alone_is_as_among_others(self) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(3), 61)
+        together = board.solve(lanes, 61)
+        for lane in (0, 17, 60):
+            alone = board.solve(one(lanes, lane))
+            assert of_lane(alone, 0) == pytest.approx(of_lane(together, lane), rel=ALONE, abs=ALONE)
+
+    def test_order_does_not_matter(self) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(4), 40)
+        turned = {k: v[::-1] for k, v in lanes.items()}
+        there, back = board.solve(lanes, 40), board.solve(turned, 40)
+        assert back.observed[:, ::-1] == pytest.approx(there.observed, rel=ALONE, abs=ALONE)
+
+    @pytest.mark.parametrize("count", [0, 1, 2, 3, 7, 8, 9, 33])
+    def test_any_number_of_lanes(self, count: int) -> None:
+        board = Board().source("V", "A", 1.0, resistance=1.0).resistor("R", "A", GROUND, 1.0)
+        volts = np.linspace(1.0, 2.0, count)
+        points = board.solve({("V", "voltage"): volts}, count)
+        assert points.lanes == count
+        assert points.potential("A") == pytest.approx(0.5 * volts)
+
+    def test_more_lanes_than_are_solved_at_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(5), 50)
+        whole = board.solve(lanes, 50)
+        monkeypatch.setattr(module, "LANES_AT_ONCE", 16)
+        pieces = board.solve(lanes, 50)
+        assert pieces.observed == pytest.approx(whole.observed, rel=ALONE, abs=ALONE)
+        assert pieces.effort.shape == (50,)
+
+    def test_taken_and_repeated(self) -> None:
+        board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
+        points = board.solve({("V", "voltage"): np.array([1.0, 2.0, 3.0])}, 3)
+        chosen = points.take([2, 0, 0])
+        assert chosen.of("R", "voltage") == pytest.approx([3.0, 1.0, 1.0], rel=1e-5)
+        assert chosen.lanes == 3
+
+    def test_ground_is_nil_where_solved(self) -> None:
+        board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
+        points = operating_point(board.model, {("R", "resistance"): np.array([1.0, np.nan])}, 2)
+        assert points.potential(GROUND)[0] == 0.0
+        assert np.isnan(points.potential(GROUND)[1])
+
+
+class TestUnsolved:
+    """What has no solution is said to have none, and disturbs no other lane."""
+
+    def test_contradictory_wishes(self) -> None:
+        # A current that is to be found although nothing of what it should bring about depends
+        # on it, in two lanes of five.
+        board = Board().source("V", "A", 5.0, resistance=1.0).resistor("R", "A", GROUND, 9.0)
+        board.load("LD", "A").cross("LD", "current", ("R", "voltage"))
+        weights = np.array([1.0, 0.0, 1.0, 0.0, 1.0])
+        lanes = crossed("LD", "current", {("R", "voltage"): weights}, 3.6)
+        begin = board.solve().unknowns[:, 0]
+        points = operating_point(board.model, lanes, 5, begin)
+        assert points.solved.tolist() == [True, False, True, False, True]
+        assert points.of("LD", "current")[::2] == pytest.approx(1.0)
+        assert np.isnan(points.unknowns[:, ~points.solved]).all()
+        assert np.isnan(points.observed[:, ~points.solved]).all()
+        assert np.isfinite(points.observed[:, points.solved]).all()
+
+    def test_a_value_that_is_no_number(self) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(6), 20)
+        lanes["R1", "resistance"][7] = np.nan
+        points = operating_point(board.model, lanes, 20)
+        assert np.flatnonzero(~points.solved).tolist() == [7]
+        assert np.isnan(of_lane(points, 7)).all()
+
+    def test_a_missing_value_is_named(self) -> None:
+        board = Board().resistor("R", "A", GROUND, 1.0).part("C", "fuse", {"one": "A", "two": "B"})
+        with pytest.raises(MissingValue, match=r"part C \(fuse\) has no resistance"):
+            board.solve()
+
+
+class TestStart:
+    def test_from_a_neighbour(self) -> None:
+        board = amplified_pass_transistor()
+        rng = np.random.default_rng(7)
+        lanes = mixed_lanes(board, rng, 64)
+        lanes["VIN", "voltage"] = rng.uniform(9.0, 18.0, 64)
+        lanes["LD", "current"] = rng.uniform(0.1, 1.0, 64)
+        cold = board.solve(lanes, 64)
+        near = {k: v * 1.01 for k, v in lanes.items()}
+        warm = board.solve(near, 64, start=cold.start)
+        again = board.solve(near, 64)
+        assert warm.observed == pytest.approx(again.observed, rel=ALONE, abs=ALONE)
+        assert warm.effort.mean() < 0.7 * again.effort.mean()
+
+    def test_one_start_for_all(self) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(8), 20)
+        begin = board.solve().unknowns[:, 0]
+        points = board.solve(lanes, 20, start=begin)
+        assert points.observed == pytest.approx(
+            board.solve(lanes, 20).observed, rel=ALONE, abs=ALONE
+        )
+
+    def test_a_useless_start_is_given_up(self) -> None:
+        board = amplified_pass_transistor()
+        wild = np.full(len(board.topology.unknowns), 1e6)
+        points = board.solve(start=wild)
+        assert points.observed == pytest.approx(board.solve().observed, rel=ALONE, abs=ALONE)
+
+    def test_which_of_two_states(self) -> None:
+        # Two cross-coupled gates rest in either state: the one that the start is near.
+        board = Board().source("V", "VCC", 5.0)
+        for ref, own, other in (("G1", "QN", "Q"), ("G2", "Q", "QN")):
+            pins = {"a": GROUND, "b": other, "output": own, "supply": "VCC", "ground": GROUND}
+            board.part(ref, "logic-gate", pins, {"function": "nor"})
+        for state in (0.0, 1.0):
+            forced = {("G1", "free"): 0.0, ("G1", "forced"): 1.0 - state}
+            held = board.solve(forced).unknowns[:, 0]
+            free = board.solve(start=held)
+            assert free.potential("Q")[0] == pytest.approx(5.0 * state, abs=1e-2)
+
+
+LADDERS = ("_DAMPED", "_GAIN_LADDER", "_HEAT_LADDER", "_SOURCE_LADDER", "_LEAK_LADDER")
+
+
+class TestFallBacks:
+    """Every way to a solution leads to the same one, and each is taken where it is needed."""
+
+    def work(self, board: Board, lanes: dict[Name, Any], count: int) -> module._Work:
+        model = board.model
+        kernel = module.kernel_for(
+            model.topology, lambda system: module._samples(model, system, lanes)
+        )
+        return module._Work(model, kernel, lanes, count)
+
+    @pytest.mark.parametrize("ladder", LADDERS)
+    def test_each_ladder_by_itself(self, ladder: str) -> None:
+        board = amplified_pass_transistor()
+        rng = np.random.default_rng(9)
+        lanes = mixed_lanes(board, rng, 32)
+        lanes["VIN", "voltage"] = rng.uniform(9.0, 18.0, 32)
+        lanes["LD", "current"] = rng.uniform(0.05, 0.5, 32)
+        work = self.work(board, lanes, 32)
+        work.climb(getattr(module, ladder))
+        solved = work.solved
+        assert solved.mean() > 0.5
+        wanted = board.solve(lanes, 32).unknowns
+        assert work.x[:, solved] == pytest.approx(wanted[:, solved], rel=ALONE, abs=ALONE)
+
+    def test_the_last_resort_by_itself(self) -> None:
+        board = amplified_pass_transistor()
+        rng = np.random.default_rng(10)
+        lanes = mixed_lanes(board, rng, 16)
+        lanes["VIN", "voltage"] = rng.uniform(9.0, 18.0, 16)
+        work = self.work(board, lanes, 16)
+        work.redo_densely()
+        wanted = board.solve(lanes, 16)
+        solved = work.solved
+        assert solved.mean() > 0.5
+        found = np.concatenate([work.x, work.observed])[:, solved]
+        both = np.concatenate([wanted.unknowns, wanted.observed])[:, solved]
+        assert found == pytest.approx(both, rel=ALONE, abs=ALONE)
+
+    def test_needed_where_amplifiers_go_over_their_limits(self) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(11), 200)
+        first = operating_point(board.model, lanes, 200, fall_back=False)
+        assert 0 < np.count_nonzero(~first.solved) < 100
+        every = board.solve(lanes, 200)
+        assert every.effort[~first.solved].min() > first.effort[first.solved].mean()
+        both = first.solved
+        assert every.observed[:, both] == pytest.approx(first.observed[:, both], rel=1e-12)
+
+    def test_needed_where_a_part_gets_very_hot(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        # A crowbar without a heat sink: what is wanted is how hot it gets, not "no solution".
+        board = Board().source("V", "IN", 12.0, current_limit=5.0, resistance=0.1)
+        board.part("Z", "zener", {"cathode": "IN", "anode": "G"}, zener_voltage=9.1)
+        board.resistor("RG", "G", GROUND, 1e3)
+        board.part("T", "thyristor", {"anode": "IN", "cathode": GROUND, "gate": "G"})
+        lanes = {("V", "voltage"): np.linspace(11.0, 20.0, 20)}
+        points = board.solve(lanes, 20)
+        rise = points.of("T", "junction") - 298.15
+        assert rise == pytest.approx(50.0 * points.of("T", "power"))
+        assert rise.min() > 200.0
+        monkeypatch.setattr(module, "_HEAT_LADDER", [module._Rung()])
+        assert not operating_point(board.model, lanes, 20).solved.any()
+
+    def test_pivots_that_cannot_be_trusted_are_checked(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        board = amplified_pass_transistor()
+        lanes = mixed_lanes(board, np.random.default_rng(12), 20)
+        wanted = board.solve(lanes, 20)
+        asked: list[int] = []
+        dense = module._Work._dense
+
+        def counting(work: Any, which: Any, start: Any) -> Any:
+            asked.append(len(which))
+            return dense(work, which, start)
+
+        monkeypatch.setattr(module._Work, "_dense", counting)
+        monkeypatch.setattr(module, "DISTRUST", 2.0)  # no pivot is as good as that
+        found = board.solve(lanes, 20)
+        assert sum(asked) >= 20
+        assert found.observed == pytest.approx(wanted.observed, rel=ALONE, abs=ALONE)
+
+    def test_what_row_exchanges_do_not_confirm_is_not_solved(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
+        monkeypatch.setattr(module, "DISTRUST", 2.0)
+        monkeypatch.setattr(
+            module.reference, "newton", lambda topology, x, *rest: (x + 1.0, np.ones(3, bool))
+        )
+        assert not operating_point(board.model, {}, 3).solved.any()
+
+
+class TestAim:
+    """An input that is solved for, so that a voltage meets its target."""
+
+    def board(self) -> Board:
+        pins = {"one": GROUND, "wiper": "W", "two": "A"}
+        board = Board().source("V", "A", 5.0)
+        board.part("RV", "potentiometer", pins, resistance=1e4, end_resistance=1e-3, position=0.3)
+        return board.aim("RV", "position", "W")
+
+    def test_given(self) -> None:
+        points = self.board().solve()
+        assert points.potential("W") == pytest.approx(1.5, rel=1e-4)
+        assert points.of("RV", "position") == pytest.approx(0.3)
+
+    def test_met(self) -> None:
+        targets = np.array([0.5, 2.0, 4.9])
+        points = self.board().solve(aimed("RV", "position", targets), 3)
+        assert points.potential("W") == pytest.approx(targets, rel=1e-6)
+        assert points.of("RV", "position") == pytest.approx(targets / 5.0, abs=1e-5)
+
+    def test_beyond_its_end_stops(self) -> None:
+        targets = np.array([-1.0, 2.0, 6.0])
+        points = self.board().solve(aimed("RV", "position", targets), 3)
+        position = points.solution_of("RV", "position")
+        assert position[0] < 0.0
+        assert 0.0 < position[1] < 1.0
+        assert position[2] > 1.0
+        assert points.of("RV", "position")[[0, 2]] == pytest.approx([0.0, 1.0], abs=1e-4)
+        assert points.potential("W")[[0, 2]] == pytest.approx([0.0, 5.0], abs=1e-3)
+        # A volt that is missing is a turn too many, by the slope that was given.
+        assert position[[0, 2]] == pytest.approx([-1.0, 2.0], abs=1e-3)
+
+    def test_some_lanes_given_some_solved_for(self) -> None:
+        lanes = aimed("RV", "position", 2.5)
+        lanes["", "solve RV.position"] = np.array([0.0, 1.0])
+        lanes["", "given RV.position"] = 0.9
+        points = self.board().solve(lanes, 2)
+        assert points.potential("W") == pytest.approx([4.5, 2.5], rel=1e-4)
+
+
+class TestCrossing:
+    """A current that is solved for, so that a comparator stands on its threshold."""
+
+    SHUNT, RATIO, REFERENCE = 0.1, 20.0, 2.0
+
+    def board(self) -> Board:
+        board = Board().source("V", "IN", 12.0).source("VCC", "VCC", 15.0)
+        board.resistor("RS", "IN", "OUT", self.SHUNT).load("LD", "OUT", 0.2)
+        big = self.RATIO * 1e3
+        board.resistor("R1", "IN", "P", 1e3).resistor("R2", "P", GROUND, big)
+        board.resistor("R3", "OUT", "M", 1e3).resistor("R4", "M", "S", big)
+        pins = {"plus": "P", "minus": "M", "output": "S", "supply": "VCC", "ground": GROUND}
+        exact = {"offset": 0.0, "bias_current": 0.0, "offset_current": 0.0}
+        exact |= {"common_mode_error": 0.0}
+        board.part("A", "operational-amplifier", pins, gain=1e7, **exact)
+        board.source("VR", "REF", self.REFERENCE).resistor("RP", "VCC", "T", 1e4)
+        pins = {"plus": "S", "minus": "REF", "output": "T", "supply": "VCC", "ground": GROUND}
+        board.part("C", "comparator", pins, **exact)
+        return board.cross("LD", "current", ("C", "difference"))
+
+    def test_finds_the_current_of_the_trip(self) -> None:
+        board = self.board()
+        begin = board.solve().unknowns[:, 0]
+        shunts = np.array([0.05, 0.1, 0.2])
+        lanes = crossed("LD", "current", {("C", "difference"): 1.0})
+        lanes["RS", "resistance"] = shunts
+        points = board.solve(lanes, 3, start=begin)
+        wanted = self.REFERENCE / self.RATIO / shunts
+        # The divider's own current, 0.6 mA, goes through the shunt as well.
+        assert points.of("LD", "current") == pytest.approx(wanted, abs=1e-3)
+        assert points.of("C", "difference") == pytest.approx(0.0, abs=1e-8)
+
+    def test_both_sides_of_it(self) -> None:
+        board = self.board()
+        trip = self.REFERENCE / self.RATIO / self.SHUNT
+        points = board.solve({("", "given LD.current"): trip * np.array([0.98, 1.02])}, 2)
+        assert points.of("C", "state") == pytest.approx([0.0, 1.0], abs=1e-2)
+
+
+class TestHeat:
+    def test_a_hot_part_is_a_different_part(self) -> None:
+        # A diode at constant current falls by 1 to 3 mV for each kelvin (common practice).
+        board = Board().source("V", "A", 20.0).resistor("R", "A", "D", 2e3)
+        board.part("D1", "diode", {"anode": "D", "cathode": GROUND}, junction_to_ambient=0.1)
+        drop = board.solve({AMBIENT: np.array([298.15, 348.15])}, 2).of("D1", "voltage")
+        assert -3e-3 < (drop[1] - drop[0]) / 50.0 < -1e-3
+
+    def test_heat_flows_through_the_chain(self) -> None:
+        board = Board().source("V", "A", 10.0)
+        board.part("D1", "zener", {"cathode": "A", "anode": "X", "case": "TAB"})
+        board.resistor("R", "X", GROUND, 10.0)
+        board.part("I", "insulator", {"one": "TAB", "two": "SINK"}, resistance=0.5)
+        board.part("H", "heat-sink", {"face": "SINK", "air": AIR}, resistance=6.0)
+        points = board.solve({AMBIENT: np.array([300.0, 320.0])}, 2)
+        power = points.of("D1", "power")
+        assert points.of("H", "heat") == pytest.approx(power)
+        assert points.of("D1", "junction") == pytest.approx([300.0, 320.0] + power * 9.5)
+        assert points.potential("SINK") == pytest.approx([300.0, 320.0] + power * 6.0)

@@ -1,0 +1,161 @@
+"""The demo supply proves, and the board before it shows each of its five mistakes."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from railwright.catalogue.loader import load
+from railwright.circuit.design import Design, read, read_text
+from railwright.engine import operating_point as engine
+from railwright.prove.proof import Finding, Proof
+from railwright.prove.run import prove
+from railwright.surveys import states, survey
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+GOOD = EXAMPLES / "radio-bench-rail.toml"
+FIRST = EXAMPLES / "radio-bench-rail-first-board.toml"
+MISTAKES = tomllib.loads((EXAMPLES / "first-board-mistakes.toml").read_text("utf-8"))["mistake"]
+STATIC = ("wiring.", "overload.power-up", "overload.takes-down")
+
+
+@cache
+def proof_of(path: Path) -> Proof:
+    return prove(read(path))
+
+
+def changed_tables() -> dict[str, tuple[str | None, str | None]]:
+    """Ref -> its table in the first board and in the good one, where they differ."""
+    first, good = (_tables(p.read_text("utf-8")) for p in (FIRST, GOOD))
+    refs = [*first, *(r for r in good if r not in first)]
+    return {r: (first.get(r), good.get(r)) for r in refs if first.get(r) != good.get(r)}
+
+
+def _tables(text: str) -> dict[str, str]:
+    pieces = text.split("\n[[part]]\n")[1:]
+    tables = {}
+    for piece in pieces:
+        body = piece.split("\n\n# ")[0].rstrip() + "\n"
+        tables[body.split('"')[1]] = "[[part]]\n" + body
+    return tables
+
+
+CURES = {"U4": "U4", "U1": "U1", "R3": "R3", "U5": "U5", "R10": "R10"}
+
+
+def corrected(refs: list[str]) -> Design:
+    """The first board with the good board's table for each of these parts."""
+    text = FIRST.read_text("utf-8")
+    for ref in refs:
+        first, good = changed_tables()[ref]
+        assert good is not None
+        text = text.replace(first, good) if first is not None else text + "\n" + good
+    return read_text(text, "corrected.toml")
+
+
+def names(finding: Finding, part: str) -> bool:
+    first = finding.causes[0].part if finding.causes else ""
+    return part in (finding.subject, first)
+
+
+def named(proof: Proof) -> set[tuple[str, str]]:
+    """The listed mistakes that a proof names: falls short, the part as subject or first cause."""
+    return {
+        (m["part"], m["check"])
+        for m in MISTAKES
+        for f in proof.findings
+        if f.verdict == "falls short" and f.id == m["check"] and names(f, m["part"])
+    }
+
+
+ALL = {(m["part"], m["check"]) for m in MISTAKES}
+REF_OF = {"wiring.pull-up": "R10", "wiring.enable": "U1", "output.range-top": "R3",
+          "headroom.input-top": "U4", "overload.power-up": "U5"}  # fmt: skip
+
+
+def test_the_demo_holds_or_is_marginal_everywhere() -> None:
+    bad = [(f.id, f.subject, f.verdict, f.because) for f in proof_of(GOOD).findings
+           if f.verdict not in ("holds", "marginal")]  # fmt: skip
+    assert bad == []
+
+
+def test_every_finding_says_why_and_from_where() -> None:
+    for finding in proof_of(GOOD).findings:
+        assert finding.because, finding.id
+        assert finding.source, finding.id
+        if not finding.id.startswith(STATIC):
+            assert finding.margin is not None
+            assert finding.where is not None
+
+
+def test_every_check_with_a_spread_looked_at_all_points_and_samples() -> None:
+    grid = [f for f in proof_of(GOOD).findings if not f.id.startswith(STATIC)]
+    assert len(grid) > 60
+    for finding in grid:
+        over_settings = not finding.id.startswith(("output.range", "overload."))
+        assert finding.looked.points >= (200 if over_settings else 45), finding.id
+        assert finding.looked.samples == 2000
+        at_least = finding.looked.points * 2 + 8 * 2000
+        assert finding.looked.lanes >= at_least, (finding.id, finding.looked)
+
+
+def test_no_spread_in_an_example_is_narrower_than_its_catalogue_row() -> None:
+    catalogue = load()
+    compared = 0
+    for path in (GOOD, FIRST):
+        for part in read(path).circuit.parts:
+            for name, row in (catalogue[part.use].values if part.use else {}).items():
+                if name not in part.values or not row.spread.typical:
+                    continue
+                own = part.values[name].spread
+                wanted = row.spread.scaled(own.typical / row.spread.typical)
+                slack = 1e-9 * abs(own.typical)
+                assert own.low <= wanted.low + slack, (part.ref, name)
+                assert own.high >= wanted.high - slack, (part.ref, name)
+                assert own.drift >= wanted.drift, (part.ref, name)
+                compared += 1
+    assert compared > 200
+
+
+def test_the_first_board_differs_in_exactly_five_parts() -> None:
+    assert set(changed_tables()) == {"R10", "U1", "R3", "U4", "U5"}
+
+
+def test_the_first_board_shows_all_five_mistakes() -> None:
+    assert named(proof_of(FIRST)) == ALL
+
+
+@pytest.mark.parametrize("mistake", MISTAKES, ids=lambda m: m["check"])
+def test_correcting_one_mistake_leaves_the_other_four(mistake: dict[str, str]) -> None:
+    proof = prove(corrected([REF_OF[mistake["check"]]]))
+    assert named(proof) == ALL - {(mistake["part"], mistake["check"])}
+
+
+def test_correcting_all_five_leaves_none() -> None:
+    proof = prove(corrected(list(changed_tables())))
+    assert [f.id for f in proof.findings if f.verdict in ("falls short", "not proven")] == []
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[int]]:
+    """Counts the lanes that the engine is asked to solve."""
+    solved: list[int] = []
+    true = engine.operating_point
+
+    def counting(model: object, lanes: object, count: int, *rest: object, **named: object) -> object:
+        solved.append(count)
+        return true(model, lanes, count, *rest, **named)  # type: ignore[arg-type]
+
+    for module in (survey, states):
+        monkeypatch.setattr(module, "operating_point", counting)
+    yield solved
+
+
+def test_the_lanes_told_are_the_lanes_solved(counted: list[int]) -> None:
+    proof = prove(read(GOOD))
+    assert proof.took.lanes <= sum(counted) <= 1.2 * proof.took.lanes
+    assert max(f.looked.lanes for f in proof.findings) <= sum(counted)
