@@ -14,7 +14,7 @@ from railwright.quantity import show
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import AsSet, knobs
-from railwright.surveys.states import held, settle, state_of, two_state_parts
+from railwright.surveys.states import firmly, held, level, settle, state_of, two_state_parts
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import latch_gates, rest_and_trip
 
@@ -63,10 +63,10 @@ def ramp(survey: Survey) -> Ramp:
     lanes[SOURCE, "voltage"] = inputs[index[1]]
     forced: dict[Name, np.ndarray | float] = {}
     for ref, row in zip(parts, trials, strict=True):
-        forced |= {(ref, "free"): 0.0, (ref, "forced"): row[index[2]]}
+        forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row[index[2]])}
     bound = survey.solve({**lanes, **forced}, index.shape[1])
     freed = survey.solve(lanes, index.shape[1], bound.start)
-    levels = np.array([freed.unknown(g, "state") for g in gates])
+    levels = np.array([level(freed, g) for g in gates])
     supplies = np.array([freed.of(g, "supply_voltage") for g in gates]).min(axis=0)
     clear = freed.solved & np.all(np.minimum(np.abs(levels), np.abs(levels - 1)) < 0.2, axis=0)
     states: list[list[set[tuple[float, ...]]]] = [

@@ -31,7 +31,7 @@ class _Rated(Check):
     def subjects(self, survey: Survey) -> Sequence[str]:
         return [
             f"{part.ref}{SEPARATOR}{rating}"
-            for part in survey.fixture.circuit.parts
+            for part in survey.fixture.design.circuit.parts
             for rating in part.device.ratings
             if self.judges(part, rating)
         ]

@@ -37,21 +37,31 @@ def two_state_parts(model: Model) -> tuple[str, ...]:
 def held(parts: Sequence[str], state: State) -> dict[Name, Array | float]:
     """Inputs that hold parts at a state."""
     lanes: dict[Name, Array | float] = {(ref, "free"): 0.0 for ref in parts}
-    return lanes | {(ref, "forced"): state[ref] for ref in parts}
+    return lanes | {(ref, "forced"): firmly(state[ref]) for ref in parts}
+
+
+def firmly(state: Array | float) -> Array | float:
+    """Where a part is held for a state: well beyond the bend, so that it is let go smoothly."""
+    return 3.0 * state - 1.0
 
 
 def in_state(at: OperatingPoints, state: State) -> Mask:
     """Lanes in which every part named is clearly in its state."""
     inside = at.solved.copy()
     for ref, wanted in state.items():
-        inside &= np.abs(at.unknown(ref, "state") - wanted) < CLEAR
+        inside &= np.abs(level(at, ref) - wanted) < CLEAR
     return inside
 
 
 def state_of(at: OperatingPoints, lane: int) -> dict[str, float]:
     """The state of every two-state part in one lane, rounded."""
     parts = two_state_parts(at.model)
-    return {ref: float(np.round(np.clip(at.unknown(ref, "state")[lane], 0, 1))) for ref in parts}
+    return {ref: float(np.round(level(at, ref)[lane])) for ref in parts}
+
+
+def level(at: OperatingPoints, ref: str) -> Array:
+    """How far a two-state part is active over lanes, 0 to 1."""
+    return np.clip(at.unknown(ref, "state"), 0.0, 1.0)
 
 
 def settle(
@@ -103,13 +113,13 @@ def stable_states(
     count = trials.shape[1] if parts else 1
     forced: dict[Name, Array | float] = {}
     for ref, row in zip(parts, trials, strict=True):
-        forced |= {(ref, "free"): 0.0, (ref, "forced"): row}
+        forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row)}
     bound = operating_point(model, {**lanes, **forced}, count, None, announce)
     freed = operating_point(model, lanes, count, bound.start, announce)
     found: list[tuple[dict[str, float], OperatingPoints, int]] = []
     for lane in np.flatnonzero(freed.solved):
         state = state_of(freed, int(lane))
-        clear = all(abs(freed.unknown(r, "state")[lane] - s) < CLEAR for r, s in state.items())
+        clear = all(abs(level(freed, r)[lane] - s) < CLEAR for r, s in state.items())
         if clear and all(state != known for known, _, _ in found):
             found.append((state, freed, int(lane)))
     return found
