@@ -38,8 +38,14 @@ def one(lanes: dict[Name, Any], lane: int) -> dict[Name, Any]:
     return {k: v[lane] if np.ndim(v) else v for k, v in lanes.items()}
 
 
+def everything(points: OperatingPoints) -> Array:
+    """All unknowns and observables (row, lane)."""
+    seen = [points.of(*name) for name in points.observables]
+    return np.concatenate([points.unknowns, np.array(seen)])
+
+
 def of_lane(points: OperatingPoints, lane: int) -> Array:
-    return np.concatenate([points.unknowns[:, lane], points.observed[:, lane]])
+    return everything(points)[:, lane]
 
 
 class TestLanes:
@@ -56,14 +62,14 @@ class TestLanes:
         lanes = mixed_lanes(board, np.random.default_rng(4), 40)
         turned = {k: v[::-1] for k, v in lanes.items()}
         there, back = board.solve(lanes, 40), board.solve(turned, 40)
-        assert back.observed[:, ::-1] == pytest.approx(there.observed, rel=ALONE, abs=ALONE)
+        assert everything(back)[:, ::-1] == pytest.approx(everything(there), rel=ALONE, abs=ALONE)
 
     @pytest.mark.parametrize("count", [0, 1, 2, 3, 7, 8, 9, 33])
     def test_any_number_of_lanes(self, count: int) -> None:
         board = Board().source("V", "A", 1.0, resistance=1.0).resistor("R", "A", GROUND, 1.0)
         volts = np.linspace(1.0, 2.0, count)
         points = board.solve({("V", "voltage"): volts}, count)
-        assert points.lanes == count
+        assert points.count == count
         assert points.potential("A") == pytest.approx(0.5 * volts)
 
     def test_more_lanes_than_are_solved_at_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -72,7 +78,7 @@ class TestLanes:
         whole = board.solve(lanes, 50)
         monkeypatch.setattr(module, "LANES_AT_ONCE", 16)
         pieces = board.solve(lanes, 50)
-        assert pieces.observed == pytest.approx(whole.observed, rel=ALONE, abs=ALONE)
+        assert everything(pieces) == pytest.approx(everything(whole), rel=ALONE, abs=ALONE)
         assert pieces.effort.shape == (50,)
 
     def test_taken_and_repeated(self) -> None:
@@ -80,7 +86,7 @@ class TestLanes:
         points = board.solve({("V", "voltage"): np.array([1.0, 2.0, 3.0])}, 3)
         chosen = points.take([2, 0, 0])
         assert chosen.of("R", "voltage") == pytest.approx([3.0, 1.0, 1.0], rel=1e-5)
-        assert chosen.lanes == 3
+        assert chosen.count == 3
 
     def test_ground_is_nil_where_solved(self) -> None:
         board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
@@ -99,13 +105,13 @@ class TestUnsolved:
         board.load("LD", "A").cross("LD", "current", ("R", "voltage"))
         weights = np.array([1.0, 0.0, 1.0, 0.0, 1.0])
         lanes = crossed("LD", "current", {("R", "voltage"): weights}, 3.6)
-        begin = board.solve().unknowns[:, 0]
+        begin = board.solve()
         points = operating_point(board.model, lanes, 5, begin)
         assert points.solved.tolist() == [True, False, True, False, True]
         assert points.of("LD", "current")[::2] == pytest.approx(1.0)
         assert np.isnan(points.unknowns[:, ~points.solved]).all()
-        assert np.isnan(points.observed[:, ~points.solved]).all()
-        assert np.isfinite(points.observed[:, points.solved]).all()
+        assert np.isnan(everything(points)[:, ~points.solved]).all()
+        assert np.isfinite(everything(points)[:, points.solved]).all()
 
     def test_a_value_that_is_no_number(self) -> None:
         board = amplified_pass_transistor()
@@ -130,25 +136,25 @@ class TestStart:
         lanes["LD", "current"] = rng.uniform(0.1, 1.0, 64)
         cold = board.solve(lanes, 64)
         near = {k: v * 1.01 for k, v in lanes.items()}
-        warm = board.solve(near, 64, start=cold.start)
+        warm = board.solve(near, 64, start=cold)
         again = board.solve(near, 64)
-        assert warm.observed == pytest.approx(again.observed, rel=ALONE, abs=ALONE)
+        assert everything(warm) == pytest.approx(everything(again), rel=ALONE, abs=ALONE)
         assert warm.effort.mean() < 0.7 * again.effort.mean()
 
     def test_one_start_for_all(self) -> None:
         board = amplified_pass_transistor()
         lanes = mixed_lanes(board, np.random.default_rng(8), 20)
-        begin = board.solve().unknowns[:, 0]
+        begin = board.solve()
         points = board.solve(lanes, 20, start=begin)
-        assert points.observed == pytest.approx(
-            board.solve(lanes, 20).observed, rel=ALONE, abs=ALONE
+        assert everything(points) == pytest.approx(
+            everything(board.solve(lanes, 20)), rel=ALONE, abs=ALONE
         )
 
     def test_a_useless_start_is_given_up(self) -> None:
         board = amplified_pass_transistor()
         wild = np.full(len(board.topology.unknowns), 1e6)
         points = board.solve(start=wild)
-        assert points.observed == pytest.approx(board.solve().observed, rel=ALONE, abs=ALONE)
+        assert everything(points) == pytest.approx(everything(board.solve()), rel=ALONE, abs=ALONE)
 
     def test_which_of_two_states(self) -> None:
         # Two cross-coupled gates rest in either state: the one that the start is near.
@@ -158,7 +164,7 @@ class TestStart:
             board.part(ref, "logic-gate", pins, {"function": "nor"})
         for state in (0.0, 1.0):
             forced = {("G1", "free"): 0.0, ("G1", "forced"): 1.0 - state}
-            held = board.solve(forced).unknowns[:, 0]
+            held = board.solve(forced)
             free = board.solve(start=held)
             assert free.potential("Q")[0] == pytest.approx(5.0 * state, abs=1e-2)
 
@@ -200,8 +206,8 @@ class TestFallBacks:
         wanted = board.solve(lanes, 16)
         solved = work.solved
         assert solved.mean() > 0.5
-        found = np.concatenate([work.x, work.observed])[:, solved]
-        both = np.concatenate([wanted.unknowns, wanted.observed])[:, solved]
+        found = np.concatenate([work.x, everything(work)])[:, solved]
+        both = np.concatenate([wanted.unknowns, everything(wanted)])[:, solved]
         assert found == pytest.approx(both, rel=ALONE, abs=ALONE)
 
     def test_needed_where_amplifiers_go_over_their_limits(self) -> None:
@@ -212,7 +218,7 @@ class TestFallBacks:
         every = board.solve(lanes, 200)
         assert every.effort[~first.solved].min() > first.effort[first.solved].mean()
         both = first.solved
-        assert every.observed[:, both] == pytest.approx(first.observed[:, both], rel=1e-12)
+        assert everything(every)[:, both] == pytest.approx(everything(first)[:, both], rel=1e-12)
 
     def test_needed_where_a_part_gets_very_hot(self, monkeypatch: pytest.MonkeyPatch) -> None:
         # A crowbar without a heat sink: what is wanted is how hot it gets, not "no solution".
@@ -245,7 +251,7 @@ class TestFallBacks:
         monkeypatch.setattr(module, "DISTRUST", 2.0)  # no pivot is as good as that
         found = board.solve(lanes, 20)
         assert sum(asked) >= 20
-        assert found.observed == pytest.approx(wanted.observed, rel=ALONE, abs=ALONE)
+        assert everything(found) == pytest.approx(everything(wanted), rel=ALONE, abs=ALONE)
 
     def test_what_row_exchanges_do_not_confirm_is_not_solved(
         self, monkeypatch: pytest.MonkeyPatch
@@ -320,7 +326,7 @@ class TestCrossing:
 
     def test_finds_the_current_of_the_trip(self) -> None:
         board = self.board()
-        begin = board.solve().unknowns[:, 0]
+        begin = board.solve()
         shunts = np.array([0.05, 0.1, 0.2])
         lanes = crossed("LD", "current", {("C", "difference"): 1.0})
         lanes["RS", "resistance"] = shunts

@@ -192,6 +192,10 @@ class OutputSwing(_PartCheck):
     unit = "V"
     needs = ("output", "swing_low", "swing_high")
 
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        found = parts_that_observe(survey, *self.needs)
+        return [part.ref for part in found if "sense_voltage" not in part.device.observes]
+
     def answer(self, view: View, subject: str) -> Answer:
         output = view.at.of(subject, "output")
         to_top = view.at.of(subject, "swing_high") - output
@@ -215,15 +219,25 @@ class OutputSwing(_PartCheck):
 
 
 def _asked(view: View, subject: str) -> NDArray[np.bool_]:
-    """Lanes in which an amplifier's output decides something.
-
-    A part that senses is asked while its signal is inside the range it is meant to report: at
-    no load a sense amplifier may rest at its lower swing.
-    """
+    """Lanes in which an amplifier's output decides something."""
     device = view.survey.fixture.circuit.part(subject).device
     if "control" not in device.observes:
         return np.ones(view.points.count, bool)
     return view.at.of(subject, "control") > IN_USE
+
+
+class SenseSwing(OutputSwing):
+    """A sense amplifier must report the current at which the trip acts: inside its swing there."""
+
+    id = "headroom.sense-swing"
+    question = "Is every sense amplifier inside its output swing where the trip acts?"
+    situation = "threshold"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not survey.deciding:
+            return []
+        found = parts_that_observe(survey, *self.needs, "sense_voltage")
+        return [part.ref for part in found]
 
 
 class SinkCurrent(_PartCheck):

@@ -65,7 +65,7 @@ def ramp(survey: Survey) -> Ramp:
     for ref, row in zip(parts, trials, strict=True):
         forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row[index[2]])}
     bound = survey.solve({**lanes, **forced}, index.shape[1])
-    freed = survey.solve(lanes, index.shape[1], bound.start)
+    freed = survey.solve(lanes, index.shape[1], bound)
     levels = np.array([level(freed, g) for g in gates])
     supplies = np.array([freed.of(g, "supply_voltage") for g in gates]).min(axis=0)
     clear = freed.solved & np.all(np.minimum(np.abs(levels), np.abs(levels - 1)) < 0.2, axis=0)
@@ -208,12 +208,11 @@ class TakesDown(WiringCheck):
         if "trip" not in states:
             return WiringFault(rail, "No state after a trip was found.", proven=False)
         state = state_of(*states["trip"])
+        tripped = states["trip"][0].take(np.array([states["trip"][1]]))
         lanes |= held(tuple(asserted), asserted)
         others = {ref: s for ref, s in state.items() if ref not in asserted}
         survey.effort.count(points.count)
-        at = settle(
-            survey.model, lanes, points.count, others, states["trip"][0].start[:, states["trip"][1]]
-        )
+        at = settle(survey.model, lanes, points.count, others, tripped)
         left = survey.rail_voltage(at, rail) / points.settings[rail]
         if not at.solved.all():
             text = f"{int((~at.solved).sum())} operating points after a trip were not solved."

@@ -77,7 +77,7 @@ class Stress(_Rated):
         policy = policy_of(view.survey)
         if family == "fuse":
             allowed = policy.fuse_current(part.ratings[rating], view.points.ambient)
-            return ones if allowed is None else allowed / part.ratings[rating]
+            return ones if allowed is None else allowed * ones
         found = policy.ratio_at(family, declared.quantity, view.points.ambient)
         return ones if found is None else found * ones
 

@@ -15,7 +15,7 @@ from llvmlite import ir
 from railwright.engine.elimination import Place, solve_symbolically
 from railwright.engine.expression import Expression
 from railwright.engine.system import Name, System
-from railwright.engine.topology import CUT_ALONE, FLOORS, STEP_LIMITS
+from railwright.engine.topology import CUT_ALONE, FLOORS, PATIENCE, SHRINKAGE, STEP_LIMITS
 from railwright.engine.vector_code import DOUBLE, LONG, VectorCode
 
 POINTER = ir.PointerType(DOUBLE)
@@ -153,13 +153,15 @@ def _write_newton(
             share = code.mul(move, code.splat(1.0 / STEP_LIMITS[unknown.unit]))
             stretch = code.max(share, stretch)
     excess = code.add(excess, poison)
+    late = code.max(code.sub(used, code.splat(PATIENCE)), zero)
+    shrinking = code.div(one, code.add(one, code.mul(late, code.splat(SHRINKAGE))))
     damping = code.everywhere(loop.extra[1])
     share = code.mul(code.div(damping, stretch), moving)
     for row, unknown in enumerate(system.topology.unknowns):
         move = code.mul(share, step[row])
         if unknown.unit in CUT_ALONE:
-            limit = STEP_LIMITS[unknown.unit]
-            move = code.within(move, -limit, limit)
+            limit = code.mul(shrinking, code.splat(STEP_LIMITS[unknown.unit]))
+            move = code.within(move, code.sub(zero, limit), limit)
         loop.store(0, row, code.add(loop.load(0, row), move))
     used_now = code.add(used, moving)
     moving_now = code.choose(code.at_least(zero, excess), zero, moving)

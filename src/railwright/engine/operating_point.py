@@ -1,6 +1,7 @@
 """Operating points of thousands of lanes: Newton iteration with fall-backs, lane by lane.
 
-A lane that an attempt leaves unsolved goes on to the next one: from a cold start, with shorter
+A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
+from a cold start, with shorter
 steps, by stepping the amplifiers' gain up, by letting the parts warm up in steps, by stepping the
 sources up, by stepping a leak away, and last on the reference path with row exchanges. What none
 of them solves is reported as such.
@@ -10,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -39,29 +41,31 @@ IMBALANCE = 1e-5
 """Largest residual that a solution may leave, as a share of the terms it is the sum of."""
 DISTRUST = 1e-9
 """Below this ratio of a pivot to its terms a lane is redone with row exchanges."""
-WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 30, 40, 40, 100
-DENSE_LANES = 64
+WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
+DENSE_LANES = 16
 """Row exchanges are slow: of a piece of lanes no more than this are redone with them."""
 
 
 @dataclass(frozen=True)
 class OperatingPoints:
-    """Solutions over lanes: unknowns and observables (row, lane), and which lanes are solved.
+    """Solutions over lanes. Rows are read by name; unsolved lanes read not-a-number.
 
-    Unsolved lanes hold not-a-number everywhere. `effort` is the iterations used per lane.
+    Lanes are views into blocks (block, row, W) of what was solved together: taking lanes
+    copies nothing. `inputs` is what the lanes were asked for, so that neighbours can be
+    walked to from here.
     """
 
     model: Model
-    unknowns: Array
-    observed: Array
     observables: tuple[Name, ...]
     solved: Mask
+    inputs: Lanes
     effort: Array
-    start: Array
-    """Unknowns as left by the solver, unsolved lanes included: a start for neighbours."""
+    _x: Array
+    _seen: Array
+    _lanes: NDArray[np.intp]
 
     @property
-    def lanes(self) -> int:
+    def count(self) -> int:
         """Number of lanes."""
         return self.solved.size
 
@@ -69,65 +73,112 @@ class OperatingPoints:
         """Chosen lanes, repeated where asked for."""
         return replace(
             self,
-            unknowns=self.unknowns[:, which],
-            observed=self.observed[:, which],
             solved=self.solved[which],
+            inputs=chosen(self.inputs, which),
             effort=self.effort[which],
-            start=self.start[:, which],
+            _lanes=self._lanes[which],
         )
 
     def of(self, ref: str, observable: str) -> Array:
         """A part's observable over lanes, in SI units."""
-        row: Array = self.observed[self._row(ref, observable)]
-        return row
+        return self._read(self._seen, self._places[ref, observable])
 
-    def _row(self, ref: str, observable: str) -> int:
-        return self.observables.index((ref, observable))
+    @cached_property
+    def _places(self) -> Mapping[Name, int]:
+        return {name: place for place, name in enumerate(self.observables)}
 
     def has(self, ref: str, observable: str) -> bool:
         """Whether a part reports this observable."""
-        return (ref, observable) in self.observables
+        return (ref, observable) in self._places
 
     def potential(self, net: str) -> Array:
         """Potential of a net over lanes [V or K]."""
         if net == self.model.topology.ground:
             return np.where(self.solved, 0.0, np.nan)
-        row: Array = self.unknowns[self.model.topology.index[net, ""]]
-        return row
+        return self._read(self._x, self.model.topology.index[net, ""])
 
     def unknown(self, ref: str, name: str) -> Array:
         """An internal unknown of a part over lanes."""
-        row: Array = self.unknowns[self.model.topology.index[ref, name]]
-        return row
+        return self._read(self._x, self.model.topology.index[ref, name])
 
     def solution_of(self, ref: str, name: str) -> Array:
         """The value of an input that was solved for (beyond its end stops where unreachable)."""
         return self.unknown(ref, f"solved {name}")
 
+    @property
+    def unknowns(self) -> Array:
+        """All unknowns (row, lane)."""
+        return np.where(self.solved, self.last.T, np.nan)
+
+    @property
+    def last(self) -> Array:
+        """All unknowns (lane, row) as the solver left them, unsolved lanes included."""
+        return _gathered(self._x, self._lanes)
+
+    def _read(self, blocks: Array, row: int) -> Array:
+        return np.where(self.solved, blocks[:, row].reshape(-1)[self._lanes], np.nan)
+
+    def replaced(self, which: NDArray[np.intp], others: OperatingPoints) -> OperatingPoints:
+        """These lanes with the lanes `which` taken from others."""
+        x, seen = self.last, _gathered(self._seen, self._lanes)
+        x[which], seen[which] = others.last, _gathered(others._seen, others._lanes)
+        solved, effort = self.solved.copy(), self.effort.copy()
+        solved[which] = others.solved
+        effort[which] += others.effort
+        width = self._x.shape[2]
+        return replace(
+            self,
+            solved=solved,
+            effort=effort,
+            _x=_blocks(x, width),
+            _seen=_blocks(seen, width),
+            _lanes=np.arange(self.count),
+        )
+
 
 Announce = Callable[[str], None]
+Start = OperatingPoints | None
 
 
 def operating_point(
     model: Model,
     lanes: Lanes,
     count: int,
-    start: Array | None = None,
+    start: Start = None,
     announce: Announce | None = None,
     fall_back: bool = True,
 ) -> OperatingPoints:
     """Operating points of `count` lanes.
 
     lanes: values, inputs and system parameters that differ from nominal, as numbers or arrays
-    (lane), SI. start: unknowns (row, lane) or (row,) to begin from. announce: told before a
-    first compilation. fall_back: False stops after the attempt from the given start.
+    (lane), SI. start: solutions to begin from, one lane for each or one for all. announce: told
+    before a first compilation. fall_back: False stops after what begins at the start.
     """
-    kernel = kernel_for(model.topology, lambda system: _samples(model, system, lanes), announce)
-    pieces = [
-        _solve_piece(model, kernel, chosen(lanes, piece), piece, start, fall_back)
-        for piece in _pieces(count)
-    ]
-    return _joined(model, kernel, pieces)
+    kernel = _kernel(model, lanes, announce)
+    pieces = []
+    for piece in _pieces(count):
+        begin = start if start is None or start.count == 1 else start.take(piece)
+        work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
+        pieces.append(work.solve(begin, fall_back))
+    return _joined(pieces)
+
+
+def first_order(model: Model, lanes: Lanes, count: int, start: OperatingPoints) -> OperatingPoints:
+    """Where one step of the iteration leads from solutions nearby: an estimate, not a solution.
+
+    Good for telling which way a change moves things. Lanes count as solved where finite.
+    """
+    kernel = _kernel(model, lanes, None)
+    pieces = []
+    for piece in _pieces(count):
+        begin = start if start.count == 1 else start.take(piece)
+        work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
+        pieces.append(work.estimate(begin))
+    return _joined(pieces)
+
+
+def _kernel(model: Model, lanes: Lanes, announce: Announce | None) -> Kernel:
+    return kernel_for(model.topology, lambda system: _samples(model, system, lanes), announce)
 
 
 def _pieces(count: int) -> Iterator[slice]:
@@ -135,41 +186,28 @@ def _pieces(count: int) -> Iterator[slice]:
         yield slice(first, min(first + LANES_AT_ONCE, count))
 
 
-def _joined(model: Model, kernel: Kernel, pieces: list[OperatingPoints]) -> OperatingPoints:
+def _joined(pieces: list[OperatingPoints]) -> OperatingPoints:
+    first = pieces[0]
     if len(pieces) == 1:
-        return pieces[0]
+        return first
+    keys = {key for piece in pieces for key in piece.inputs}
+    inputs: dict[Name, Array | float] = {}
+    for key in keys:
+        values = [piece.inputs[key] for piece in pieces]
+        arrays = [v for v in values if isinstance(v, np.ndarray) and v.ndim]
+        inputs[key] = np.concatenate(arrays) if arrays else values[0]
+    width = first._x.shape[2]
+    offsets = np.cumsum([0] + [piece._x.shape[0] * width for piece in pieces[:-1]])
     return OperatingPoints(
-        model,
-        np.concatenate([p.unknowns for p in pieces], axis=1),
-        np.concatenate([p.observed for p in pieces], axis=1),
-        kernel.layout.observables,
-        np.concatenate([p.solved for p in pieces]),
-        np.concatenate([p.effort for p in pieces]),
-        np.concatenate([p.start for p in pieces], axis=1),
+        first.model,
+        first.observables,
+        np.concatenate([piece.solved for piece in pieces]),
+        inputs,
+        np.concatenate([piece.effort for piece in pieces]),
+        np.concatenate([piece._x for piece in pieces]),
+        np.concatenate([piece._seen for piece in pieces]),
+        np.concatenate([p._lanes + o for p, o in zip(pieces, offsets, strict=True)]),
     )
-
-
-def _solve_piece(
-    model: Model,
-    kernel: Kernel,
-    lanes: dict[Name, Array | float],
-    piece: slice,
-    start: Array | None,
-    fall_back: bool,
-) -> OperatingPoints:
-    work = _Work(model, kernel, lanes, piece.stop - piece.start)
-    if start is None:
-        work.attempt(work.cold(), COLD_ITERATIONS)
-    else:
-        begin = start[:, piece] if start.ndim == 2 else start[:, None]
-        work.attempt(np.broadcast_to(begin, work.x.shape), WARM_ITERATIONS)
-    if fall_back:
-        if start is not None:
-            work.attempt(work.cold(), COLD_ITERATIONS)
-        for ladder in (_DAMPED, _GAIN_LADDER, _HEAT_LADDER, _SOURCE_LADDER, _LEAK_LADDER):
-            work.climb(ladder)
-        work.redo_densely()
-    return work.result()
 
 
 @dataclass(frozen=True)
@@ -180,11 +218,11 @@ class _Rung:
     sources: float = 1.0
     leak: float = LEAK_TO_GROUND
     heat: float = 1.0
-    """Share of every rise in temperature."""
     damping: float = 1.0
 
 
-_DAMPED = [_Rung(damping=0.4), _Rung()]
+_TRUE = _Rung()
+_DAMPED = [_Rung(damping=0.4), _TRUE]
 _GAIN_LADDER = [_Rung(gain=g) for g in (1e-3, 1e-2, 1e-1, 1.0)]
 _HEAT_LADDER = [
     *(_Rung(gain=g, heat=0.01) for g in (1e-3, 1e-2, 1e-1, 1.0)),
@@ -192,6 +230,8 @@ _HEAT_LADDER = [
 ]
 _SOURCE_LADDER = [_Rung(sources=s) for s in (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)]
 _LEAK_LADDER = [_Rung(leak=s) for s in (1e-1, 1e-2, 1e-3, 1e-4, 1e-6, 1e-9, LEAK_TO_GROUND)]
+_WALK = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
+"""Shares of the way from a neighbour's parameters to a lane's own."""
 
 
 class _Work:
@@ -204,100 +244,148 @@ class _Work:
         self.kernel = kernel
         self.lanes = lanes
         self.count = count
-        rows = len(model.topology.unknowns)
-        self.x = np.full((rows, count), np.nan)
-        self.observed = np.full((len(kernel.layout.observables), count), np.nan)
+        self.width = kernel.layout.width
+        blocks = -(-count // self.width)
+        self.x = np.full((blocks, len(model.topology.unknowns), self.width), np.nan)
+        self.seen = np.full((blocks, len(kernel.layout.observables) + 1, self.width), np.nan)
         self.solved = np.zeros(count, bool)
         self.effort = np.zeros(count)
 
-    def cold(self) -> Array:
-        """The cold start of all lanes."""
-        return self.model.cold_start(self.count, self.lanes.get(AMBIENT, ROOM))
+    def solve(self, start: Start, fall_back: bool) -> OperatingPoints:
+        """Try one way after the other until all lanes are solved or no way is left."""
+        if start is None:
+            self._climb([_TRUE], self._cold, COLD_ITERATIONS)
+        else:
+            self._climb([_TRUE], lambda which: self._from(start, which), WARM_ITERATIONS)
+            self._walk(start)
+        if fall_back:
+            if start is not None:
+                self._climb([_TRUE], self._cold, COLD_ITERATIONS)
+            for ladder in (_DAMPED, _GAIN_LADDER, _HEAT_LADDER, _SOURCE_LADDER, _LEAK_LADDER):
+                self._climb(ladder, self._cold, STAGE_ITERATIONS)
+            self._redo_densely()
+        return self._result()
 
-    def open(self) -> NDArray[np.intp]:
-        """Lanes not solved yet."""
+    def estimate(self, start: OperatingPoints) -> OperatingPoints:
+        """One step from a start."""
+        everything = np.arange(self.count)
+        self.x = self._from(start, everything)
+        p = self._parameters(everything, _TRUE)
+        self.kernel.newton(self.x, p, 1)
+        self.seen = self.kernel.inspect(self.x, p)
+        ends = self.x.sum(axis=1).reshape(-1)[: self.count]
+        self.solved = np.isfinite(ends)
+        return self._result()
+
+    def _open(self) -> NDArray[np.intp]:
         return np.flatnonzero(~self.solved)
 
-    def attempt(self, start: Array, iterations: int) -> None:
-        """Iterate all open lanes from a start (row, lane of all lanes)."""
-        self._climb([_Rung()], start, iterations)
+    def _cold(self, which: NDArray[np.intp]) -> Array:
+        ambient = chosen(self.lanes, which).get(AMBIENT, ROOM)
+        return _blocks(self.model.cold_start(which.size, ambient).T, self.width)
 
-    def climb(self, ladder: list[_Rung]) -> None:
-        """Walk open lanes from an easy circuit to the true one, from a cold start."""
-        if self.open().size:
-            self._climb(ladder, self.cold(), STAGE_ITERATIONS)
+    def _from(self, start: OperatingPoints, which: NDArray[np.intp]) -> Array:
+        lanes = start.take(np.zeros(which.size, np.intp) if start.count == 1 else which)
+        return _blocks(lanes.last, self.width)
 
-    def _climb(self, ladder: list[_Rung], start: Array, iterations: int) -> None:
-        open_lanes = self.open()
-        if not open_lanes.size:
+    def _climb(
+        self, ladder: list[_Rung], start: Callable[[NDArray[np.intp]], Array], iterations: int
+    ) -> None:
+        """Walk open lanes from an easy circuit to the true one."""
+        which = self._open()
+        if not which.size:
             return
-        lanes = chosen(self.lanes, open_lanes)
-        x = _packed(start[:, open_lanes], self.kernel.layout.width)
+        x = start(which)
         for rung in ladder:
-            p = self._parameters(lanes, open_lanes.size, rung)
+            p = self._parameters(which, rung)
             report = self.kernel.newton(x, p, iterations, rung.damping)
-            self.effort[open_lanes] += _unpacked(report, open_lanes.size)[1]
-        self._accept(open_lanes, x, p, report)
+            self.effort[which] += _flat(report, 1)[: which.size]
+        self._accept(which, x, p, report)
 
-    def _parameters(self, lanes: Lanes, count: int, rung: _Rung) -> Array:
-        lanes = _on_rung(self.model, lanes, rung)
+    def _walk(self, start: OperatingPoints) -> None:
+        """Walk open lanes from a neighbour's parameters to their own."""
+        which = self._open()
+        if not which.size:
+            return
+        near = start.take(np.zeros(which.size, np.intp) if start.count == 1 else which)
+        begin = self._filled(near.inputs, which.size)
+        end = self._parameters(which, _TRUE)
+        x = _blocks(near.last, self.width)
+        for share in _WALK:
+            p = (1.0 - share) * begin + share * end
+            report = self.kernel.newton(x, p, STAGE_ITERATIONS)
+            self.effort[which] += _flat(report, 1)[: which.size]
+        self._accept(which, x, p, report)
+
+    def _parameters(self, which: NDArray[np.intp], rung: _Rung) -> Array:
+        lanes = self.lanes if which.size == self.count else chosen(self.lanes, which)
+        return self._filled(_on_rung(self.model, lanes, rung), which.size)
+
+    def _filled(self, lanes: Lanes, count: int) -> Array:
+        """Parameters (block, row, W) of lanes."""
         wanted = self.kernel.layout.parameters
         found = self.model.parameters(wanted, lanes)
-        width = self.kernel.layout.width
-        blocks = -(-count // width)
-        p = np.empty((blocks, len(wanted), width))
+        blocks = -(-count // self.width)
+        p = np.empty((blocks, len(wanted), self.width))
         for row, name in enumerate(wanted):
             value = found[name]
-            p[:, row] = value if np.ndim(value) == 0 else _padded(value, width)
+            p[:, row] = value if np.ndim(value) == 0 else _padded(value, self.width)
         return p
 
     def _accept(self, which: NDArray[np.intp], x: Array, p: Array, report: Array) -> None:
-        seen = _unpacked(self.kernel.inspect(x, p), which.size)
-        at_rest, _, trust = _unpacked(report, which.size)
-        found = _unpacked(x, which.size)
-        good = (at_rest > 0.5) & (seen[-1] < IMBALANCE) & np.isfinite(found).all(axis=0)
-        self.x[:, which] = found
-        good[good] = self._trusted(which[good], trust[good])
-        self.solved[which[good]] = True
-        self.observed[:, which[good]] = seen[:-1, good]
-
-    def _trusted(self, which: NDArray[np.intp], trust: Array) -> Mask:
-        """Lanes whose pivots can be trusted, or that row exchanges lead to the same solution."""
-        result = trust >= DISTRUST
-        doubtful = np.flatnonzero(~result)
+        seen = self.kernel.inspect(x, p)
+        at_rest, trust, imbalance = (
+            _flat(report, 0)[: which.size],
+            _flat(report, 2)[: which.size],
+            _flat(seen, -1)[: which.size],
+        )
+        ends = x.sum(axis=1).reshape(-1)[: which.size]
+        good = (at_rest > 0.5) & (imbalance < IMBALANCE) & np.isfinite(ends)
+        doubtful = np.flatnonzero(good & ~(trust >= DISTRUST))
         if doubtful.size:
-            again, solved = self._dense(which[doubtful], self.x[:, which[doubtful]])
-            near = np.isclose(again, self.x[:, which[doubtful]], rtol=1e-6, atol=1e-6)
-            result[doubtful] = solved & near.all(axis=0)
+            good[doubtful] = self._confirmed(which[doubtful], _gathered(x, doubtful))
+        if which.size == self.count:
+            self.x, self.seen = x, seen
+        else:
+            block, lane = np.divmod(which, self.width)
+            self.x[block, :, lane] = _gathered(x, np.arange(which.size))
+            self.seen[block, :, lane] = _gathered(seen, np.arange(which.size))
+        self.solved[which] = good
+
+    def _confirmed(self, which: NDArray[np.intp], found: Array) -> Mask:
+        """Lanes that row exchanges lead to the same solution (found: (lane, row))."""
+        again, solved = self._dense(which[:DENSE_LANES], found[:DENSE_LANES].T)
+        near = np.isclose(again.T, found[:DENSE_LANES], rtol=1e-6, atol=1e-6).all(axis=1)
+        result = np.zeros(which.size, bool)
+        result[:DENSE_LANES] = solved & near
         return result
 
     def _dense(self, which: NDArray[np.intp], start: Array) -> tuple[Array, Mask]:
-        found = self.model.parameters(self.kernel.layout.parameters, chosen(self.lanes, which))
+        wanted = self.kernel.layout.parameters
+        found = self.model.parameters(wanted, chosen(self.lanes, which))
         return reference.newton(self.model.topology, start, found, DENSE_ITERATIONS)
 
-    def redo_densely(self) -> None:
-        """Try open lanes on the reference path, with row exchanges."""
-        which = self.open()[:DENSE_LANES]
+    def _redo_densely(self) -> None:
+        """Try a few open lanes on the reference path, with row exchanges."""
+        which = self._open()[:DENSE_LANES]
         if not which.size:
             return
-        start = np.where(np.isfinite(self.x[:, which]), self.x[:, which], self.cold()[:, which])
-        found, solved = self._dense(which, start)
-        width = self.kernel.layout.width
-        p = self._parameters(chosen(self.lanes, which), which.size, _Rung())
-        report = np.ones((p.shape[0], 3, width))
-        report[:, 0] = _padded(solved.astype(float), width)
-        self._accept(which, _packed(found, width), p, report)
+        found, solved = self._dense(which, self.model.cold_start(which.size))
+        p = self._parameters(which, _TRUE)
+        report = np.ones((p.shape[0], 3, self.width))
+        report[:, 0] = _padded(solved.astype(float), self.width)
+        self._accept(which, _blocks(found.T, self.width), p, report)
 
-    def result(self) -> OperatingPoints:
-        """What was found."""
+    def _result(self) -> OperatingPoints:
         return OperatingPoints(
             self.model,
-            np.where(self.solved, self.x, np.nan),
-            self.observed,
             self.kernel.layout.observables,
             self.solved,
+            self.lanes,
             self.effort,
             self.x,
+            self.seen,
+            np.arange(self.count),
         )
 
 
@@ -345,18 +433,24 @@ def _padded(row: Any, width: int) -> Array:
     return lanes.reshape(-1, width)
 
 
-def _packed(rows: Array, width: int) -> Array:
-    """(row, lane) as (block, row, W), contiguous."""
-    missing = -rows.shape[1] % width
+def _blocks(lanes: Array, width: int) -> Array:
+    """(lane, row) as (block, row, W), contiguous; the last lane fills the last block."""
+    missing = -lanes.shape[0] % width
     if missing:
-        rows = np.concatenate([rows, np.repeat(rows[:, -1:], missing, axis=1)], axis=1)
-    return np.ascontiguousarray(rows.reshape(rows.shape[0], -1, width).transpose(1, 0, 2))
+        lanes = np.concatenate([lanes, np.repeat(lanes[-1:], missing, axis=0)])
+    return np.ascontiguousarray(lanes.reshape(-1, width, lanes.shape[1]).transpose(0, 2, 1))
 
 
-def _unpacked(blocks: Array, count: int) -> Array:
-    """(block, row, W) as (row, lane)."""
-    rows: Array = blocks.transpose(1, 0, 2).reshape(blocks.shape[1], -1)[:, :count]
-    return rows
+def _gathered(blocks: Array, lanes: NDArray[np.intp]) -> Array:
+    """Lanes (lane, row) of blocks (block, row, W)."""
+    block, lane = np.divmod(lanes, blocks.shape[2])
+    found: Array = blocks[block, :, lane]
+    return found
+
+
+def _flat(blocks: Array, row: int) -> Array:
+    """One row of blocks over all their lanes."""
+    return blocks[:, row].reshape(-1)
 
 
 SAMPLES = 24

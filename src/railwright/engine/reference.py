@@ -15,7 +15,7 @@ from railwright.devices.device import Number
 from railwright.engine.assembly import Assembly, magnitude
 from railwright.engine.dual import Dual
 from railwright.engine.model import chosen
-from railwright.engine.topology import CUT_ALONE, FLOORS, STEP_LIMITS, Topology
+from railwright.engine.topology import CUT_ALONE, FLOORS, PATIENCE, SHRINKAGE, STEP_LIMITS, Topology
 
 Array = NDArray[np.float64]
 Name = tuple[str, str]
@@ -79,7 +79,7 @@ def newton(
     alone = np.array([u.unit in CUT_ALONE for u in topology.unknowns])[:, None]
     x = np.array(start, float)
     solved = np.zeros(x.shape[1], bool)
-    for _ in range(iterations):
+    for done in range(iterations):
         active = np.flatnonzero(~solved)
         if not active.size:
             break
@@ -89,7 +89,8 @@ def newton(
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
         small = np.all(np.abs(step) <= relative * np.abs(x[:, active]) + floors, axis=0)
         move = scale * step
-        x[:, active] += np.where(alone, np.clip(move, -limits, limits), move)
+        cut = limits / (1.0 + SHRINKAGE * max(0.0, done - PATIENCE))
+        x[:, active] += np.where(alone, np.clip(move, -cut, cut), move)
         solved[active] = small
     return x, solved
 

@@ -85,11 +85,10 @@ class VectorCode:
     def max(self, a: Any, b: Any) -> Any:
         return self.choose(self.at_least(a, b), a, b)
 
-    def within(self, a: Any, low: float, high: float) -> Any:
-        """a held between two numbers."""
-        upper, lower = self.splat(high), self.splat(low)
-        a = self.choose(self.at_least(a, upper), upper, a)
-        return self.choose(self.at_least(lower, a), lower, a)
+    def within(self, a: Any, low: Any, high: Any) -> Any:
+        """a held between two others."""
+        a = self.choose(self.at_least(a, high), high, a)
+        return self.choose(self.at_least(low, a), low, a)
 
     def select(self, condition: Any, yes: Any, no: Any) -> Any:
         return self.choose(self.at_least(condition, self.splat(0.0)), yes, no)

@@ -35,6 +35,7 @@ from railwright.surveys.situations import SITUATIONS, Situation, View
 from railwright.surveys.survey import Survey
 
 SAMPLES = {"default": 2000}
+LEAST_SCALE = 1e-12
 LEAST_SHARE = 0.01
 """Causes below this share of the spread are not told."""
 LEANING = 0.05
@@ -173,7 +174,8 @@ class _Proving:
         known = np.isfinite(extreme.margin)
         reserve = None
         if known:
-            reserve = extreme.margin / check.scale(self.survey, subject, worst)
+            scale = max(check.scale(self.survey, subject, worst), LEAST_SCALE)
+            reserve = extreme.margin / scale
         verdict = _verdict(extreme, reserve, check.wanted(self.survey), self._yield_wanted())
         because = check.because(self.survey, subject, worst) if known else ""
         if verdict == "not proven":

@@ -10,7 +10,7 @@ Extreme value analysis over vertices: ECSS-Q-HB-30-01A, worst case analysis (tit
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,31 +107,45 @@ class _Exploration:
         self.low, self.high = survey.spread.low, survey.spread.high
         self.unsolved = dict.fromkeys(self.questions, 0)
         self.lanes = dict.fromkeys(self.questions, 0)
+        uniform = quasi_random(self.typical.size, samples, seed)
+        self.drawn = survey.spread.draw(uniform)
         self.near = situation.view(survey, self.points, survey.typical(self.points.count), None)
 
     def run(self) -> dict[str, Extreme]:
         """All the steps in turn."""
         nominal = {name: self._ask(name, self.near).margin for name in self.questions}
-        effects = self._effects()
+        effects = self._effects(nominal)
         self.progress(0.4)
         sides = {name: self._sides(nominal[name], effects[name]) for name in self.questions}
         vertex = self._vertices(sides)
+        self.progress(0.5)
+        worst = {n: int(np.argmin(_pessimistic(v))) for n, v in vertex.items()}
+        corners = {n: _Corner(worst[n], sides[n][:, worst[n]], vertex[n][worst[n]]) for n in worst}
+        self._turn(corners)
         self.progress(0.6)
-        found = {}
         sampled = {n: np.argsort(_pessimistic(v))[:WORST_POINTS] for n, v in vertex.items()}
         drawn = self._samples(sampled)
-        for name in self.questions:
-            found[name] = self._result(
-                name,
-                nominal[name],
-                vertex[name],
-                sides[name],
-                effects[name],
-                sampled[name],
-                drawn[name],
-            )
+        lowest = {n: self._lowest(corners[n], sampled[n], drawn[n]) for n in self.questions}
+        last = self._each(lowest)
         self.progress(1.0)
-        return found
+        return {
+            name: Extreme(
+                points=self.points,
+                nominal=nominal[name],
+                vertex=vertex[name],
+                worst=lowest[name][0],
+                margin=last[name][0],
+                value=last[name][1],
+                limit=last[name][2],
+                actual=lowest[name][1],
+                shares=_shares(effects[name][:, worst[name]] * (self.high - self.low)),
+                sampled=sampled[name],
+                samples=drawn[name],
+                unsolved=self.unsolved[name],
+                lanes=self.lanes[name],
+            )
+            for name in self.questions
+        }
 
     def _ask(self, name: str, view: View) -> Answer:
         answer = self.questions[name](view)
@@ -146,33 +160,45 @@ class _Exploration:
             self.survey, self.points.take(points), actual, self.near.take(points)
         )
 
-    def _effects(self) -> dict[str, Array]:
-        """Margins (quantity, side, point) with one quantity at a limit, the others typical."""
+    def _effects(self, nominal: Mapping[str, Array]) -> dict[str, Array]:
+        """Slopes of the margins (quantity, point), each by one quantity at its farther limit.
+
+        Estimated to first order; not finite where the question or its answer changes its kind.
+        """
         count, size = self.points.count, self.typical.size
-        found = {name: np.empty((size, 2, count)) for name in self.questions}
-        for which in _chunks(size, max(1, CHUNK // (2 * count))):
-            actual = np.repeat(self.typical[:, None], which.size * 2 * count, axis=1)
-            actual = actual.reshape(size, which.size, 2, count)
-            for place, quantity in enumerate(which):
-                actual[quantity, place, 0] = self.low[quantity]
-                actual[quantity, place, 1] = self.high[quantity]
-            points = np.tile(np.arange(count), which.size * 2)
-            view = self._view(points, actual.reshape(size, -1))
+        found = {name: np.empty((size, count)) for name in self.questions}
+        upward = self.high - self.typical >= self.typical - self.low
+        limit = np.where(upward, self.high, self.low)
+        for which in _chunks(size, max(1, CHUNK // count)):
+            actual = np.repeat(self.typical[:, None], which.size * count, axis=1)
+            actual = actual.reshape(size, which.size, count)
+            actual[which, np.arange(which.size)] = limit[which, None]
+            points = np.tile(np.arange(count), which.size)
+            with self.survey.roughly():
+                view = self._view(points, actual.reshape(size, -1))
             for name in self.questions:
-                margin = self._ask(name, view).margin
-                found[name][which] = margin.reshape(which.size, 2, count)
+                moved = self.questions[name](view).margin.reshape(which.size, count)
+                moved = np.where(view.solved.reshape(moved.shape), moved, np.nan)
+                self.lanes[name] += moved.size
+                with np.errstate(invalid="ignore"):
+                    change = moved - nominal[name]
+                found[name][which] = change / (limit - self.typical)[which, None]
         return found
 
-    def _sides(self, nominal: Array, effects: Array) -> NDArray[np.int8]:
+    def _sides(self, nominal: Array, slopes: Array) -> NDArray[np.int8]:
         """The limit (-1 low, 1 high, 0 typical) that lowers the margin (quantity, point)."""
-        low, high = (_pessimistic(effects[:, side]) for side in (0, 1))
-        base = _pessimistic(nominal)
-        finite = np.isfinite(low) & np.isfinite(high) & np.isfinite(base)
-        drop = np.where(finite, np.maximum(base - low, base - high), 0.0)
+        reach = np.where(
+            slopes > 0,
+            self.typical[:, None] - self.low[:, None],
+            self.high[:, None] - self.typical[:, None],
+        )
+        drop = np.where(np.isfinite(slopes), np.abs(slopes) * reach, 0.0)
         matters = drop > NO_EFFECT * np.max(drop, axis=0, initial=0.0)
-        worse = np.where(low < high, -1, 1)
-        unknown = ~finite & ((low < base) | (high < base))
-        return np.where(matters | unknown, worse, 0).astype(np.int8)
+        upward = self.high - self.typical >= self.typical - self.low
+        farther = np.where(upward, 1, -1)[:, None]
+        unknown = ~np.isfinite(slopes) & ~np.isnan(nominal)
+        known = np.where(matters, np.where(slopes > 0, -1, 1), 0)
+        return np.where(unknown, farther, known).astype(np.int8)
 
     def _actual(self, sides: NDArray[np.int8]) -> Array:
         """Quantities at limits (quantity, lane)."""
@@ -201,7 +227,7 @@ class _Exploration:
 
     def _samples(self, sampled: Mapping[str, Indices]) -> dict[str, Array]:
         """Margins (sampled point, sample) of each question at its own worst points."""
-        drawn = self.survey.spread.draw(quasi_random(self.typical.size, self.samples, self.seed))
+        drawn = self.drawn
         margins = {n: np.empty((p.size, self.samples)) for n, p in sampled.items()}
         points = np.unique(np.concatenate([*sampled.values(), np.empty(0, np.intp)]))
         for done, which in enumerate(chunks := list(_chunks(points.size, 4))):
@@ -216,81 +242,100 @@ class _Exploration:
             self.progress(0.6 + 0.35 * (done + 1) / len(chunks))
         return margins
 
-    def _result(
-        self,
-        name: str,
-        nominal: Array,
-        vertex: Array,
-        sides: NDArray[np.int8],
-        effects: Array,
-        sampled: Indices,
-        drawn: Array,
-    ) -> Extreme:
-        worst = int(np.argmin(_pessimistic(vertex)))
-        turned = self._turned(name, worst, sides[:, worst], vertex[worst])
-        actual = self._actual(turned[:, None])[:, 0]
-        low = _pessimistic(drawn)
-        if low.size and low.min() < _pessimistic(vertex).min() and np.isfinite(low.min()):
-            row, sample = np.unravel_index(int(np.argmin(low)), low.shape)
-            uniform = quasi_random(self.typical.size, self.samples, self.seed)
-            candidate = self.survey.spread.draw(uniform)[:, sample]
-            at_sample = self._at(name, int(sampled[row]), candidate)
-            if at_sample[0] < self._at(name, worst, actual)[0]:
-                worst, actual = int(sampled[row]), candidate
-        margin, value, limit = self._at(name, worst, actual)
-        return Extreme(
-            self.points,
-            nominal,
-            vertex,
-            worst,
-            margin,
-            value,
-            limit,
-            actual,
-            _shares(effects[:, :, worst]),
-            sampled,
-            drawn,
-            self.unsolved[name],
-            self.lanes[name],
-        )
+    def _lowest(self, corner: _Corner, sampled: Indices, drawn: Array) -> tuple[int, Array]:
+        """Point and quantities of the lowest margin: the turned vertex, or a sample below it."""
+        margins = _pessimistic(drawn)
+        if margins.size and -np.inf < margins.min() < _pessimistic(np.array(corner.margin)):
+            row, sample = np.unravel_index(int(np.argmin(margins)), margins.shape)
+            return int(sampled[row]), self.drawn[:, sample]
+        return corner.point, self._actual(corner.sides[:, None])[:, 0]
 
-    def _at(self, name: str, point: int, actual: Array) -> tuple[float, float, float]:
-        view = self._view(np.array([point]), actual[:, None])
-        answer = self._ask(name, view)
-        value, limit = (
-            np.broadcast_to(a, answer.margin.shape)[0] for a in (answer.value, answer.limit)
-        )
-        return float(answer.margin[0]), float(value), float(limit)
+    def _each(
+        self, lowest: Mapping[str, tuple[int, Array]]
+    ) -> dict[str, tuple[float, float, float]]:
+        """Margin, value and limit of every question at a place of its own."""
+        points = np.array([point for point, _ in lowest.values()])
+        view = self._view(points, np.stack([actual for _, actual in lowest.values()], axis=1))
+        found = {}
+        for lane, name in enumerate(lowest):
+            answer = self._ask(name, view.take(np.array([lane])))
+            value, limit = (np.ravel(a)[0] for a in (answer.value, answer.limit))
+            found[name] = float(answer.margin[0]), float(value), float(limit)
+        return found
 
-    def _turned(
-        self, name: str, point: int, sides: NDArray[np.int8], margin: float
-    ) -> NDArray[np.int8]:
-        """The vertex improved by turning over single quantities, as long as that helps."""
-        size = self.typical.size
-        if not np.isfinite(margin):
-            return sides
+    def _turn(self, corners: dict[str, _Corner]) -> None:
+        """Improve vertices by turning over single quantities, as long as that helps."""
+        moving = [name for name, corner in corners.items() if np.isfinite(corner.margin)]
         for _ in range(TURNS):
-            trial = np.repeat(sides[:, None], size, axis=1)
-            own = np.arange(size)
-            trial[own, own] = np.where(sides == 0, 1, -sides)
-            both = np.concatenate([trial, trial], axis=1)
-            both[own[sides == 0], size + own[sides == 0]] = -1
-            view = self._view(np.full(2 * size, point), self._actual(both))
-            tried = self._ask(name, view).margin
-            helps = np.flatnonzero(tried < margin - 1e-9 * abs(margin))
-            if not helps.size:
-                break
-            together = sides.copy()
-            for lane in helps:
-                together[lane % size] = both[lane % size, lane]
-            best = both[:, helps[np.argmin(tried[helps])]]
-            view = self._view(np.full(2, point), self._actual(np.stack([together, best], axis=1)))
-            after = self._ask(name, view).margin
-            choice = int(np.argmin(_pessimistic(after)))
-            if not after[choice] < margin:
-                break
-            sides, margin = (together, best)[choice], float(after[choice])
-        return sides
+            if not moving:
+                return
+            trials = {name: _single_turns(corners[name].sides) for name in moving}
+            tried = self._margins_at(trials, corners)
+            after = {}
+            for name in moving:
+                corner = corners[name]
+                helps = np.flatnonzero(tried[name] < corner.margin - 1e-9 * abs(corner.margin))
+                if helps.size:
+                    best = trials[name][:, helps[np.argmin(tried[name][helps])]]
+                    after[name] = np.stack(
+                        [_together(corner.sides, trials[name][:, helps]), best], axis=1
+                    )
+            reached = self._margins_at(after, corners)
+            moving = []
+            for name, margins in reached.items():
+                choice = int(np.argmin(_pessimistic(margins)))
+                if margins[choice] < corners[name].margin:
+                    sides = after[name][:, choice]
+                    corners[name] = _Corner(corners[name].point, sides, float(margins[choice]))
+                    moving.append(name)
+
+    def _margins_at(
+        self, trials: Mapping[str, NDArray[np.int8]], corners: Mapping[str, _Corner]
+    ) -> dict[str, Array]:
+        """Margins of each question at vertices (quantity, trial) of its own worst point."""
+        found: dict[str, Array] = {}
+        names = list(trials)
+        per_view = max(1, CHUNK // (2 * self.typical.size))
+        for group in _chunks(len(names), per_view):
+            some = [names[i] for i in group]
+            points = np.concatenate([np.full(trials[n].shape[1], corners[n].point) for n in some])
+            columns = np.concatenate([trials[n] for n in some], axis=1)
+            view = self._view(points, self._actual(columns))
+            first = 0
+            for name in some:
+                lanes = np.arange(first, first + trials[name].shape[1])
+                found[name] = self._ask(name, view.take(lanes)).margin
+                first += lanes.size
+        return found
+
+
+@dataclass(frozen=True)
+class _Corner:
+    """A vertex of the spread at a point, with the margin there."""
+
+    point: int
+    sides: NDArray[np.int8]
+    margin: float
+
+
+def _single_turns(sides: NDArray[np.int8]) -> NDArray[np.int8]:
+    """Vertices (quantity, trial) that differ from one in a single quantity, either way."""
+    own = np.arange(sides.size)
+    turned = np.repeat(sides[:, None], sides.size, axis=1)
+    turned[own, own] = np.where(sides == 0, 1, -sides)
+    free = own[sides == 0]
+    other = np.repeat(sides[:, None], free.size, axis=1)
+    other[free, np.arange(free.size)] = -1
+    return np.concatenate([turned, other], axis=1)
+
+
+def _together(sides: NDArray[np.int8], turned: NDArray[np.int8]) -> NDArray[np.int8]:
+    """All the turns of several vertices made in one."""
+    result = sides.copy()
+    for column in turned.T:
+        changed = column != sides
+        result[changed] = column[changed]
+    return result
 
 
 def _pessimistic(margin: Array) -> Array:
@@ -298,11 +343,11 @@ def _pessimistic(margin: Array) -> Array:
     return np.where(np.isnan(margin), -np.inf, margin)
 
 
-def _shares(effects: Array) -> Array:
-    """Shares of the quantities in the variance of a margin, from its values at their limits."""
-    span = np.nan_to_num(effects[:, 1] - effects[:, 0], posinf=0.0, neginf=0.0) ** 2
-    total = span.sum()
-    return span / total if total > 0 else span
+def _shares(spans: Array) -> Array:
+    """Shares of the quantities in the variance of a margin, from what each moves it."""
+    squares = np.where(np.isfinite(spans), spans, 0.0) ** 2
+    total = squares.sum()
+    return squares / total if total > 0 else squares
 
 
 def _chunks(count: int, size: int) -> Iterator[Indices]:
@@ -318,9 +363,3 @@ def _unique_lanes(points: Indices, columns: NDArray[np.int8]) -> tuple[Indices, 
     keys = rows.view([("", np.void, rows.shape[1])]).ravel()
     _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
     return first, inverse.ravel()
-
-
-def yields(margins: Sequence[Array]) -> tuple[int, int]:
-    """Samples with a positive margin and samples judged, over one set of margins."""
-    flat = np.concatenate([np.ravel(m) for m in margins])
-    return int((flat >= 0).sum()), int(flat.size)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -129,9 +129,12 @@ def _places(
     rails = sum(kind == "load" for kind, _ in spans)
     start = 3 if rails == 1 else 2
     places = {key: start if low < high else 1 for key, (low, high) in spans.items()}
-    order: Sequence[tuple[str, str]] = [key for key, count in places.items() if count > 1]
-    for key in itertools.cycle(order):
-        if np.prod(list(places.values())) >= least or min(places[k] for k in order) >= FINEST:
-            break
-        places[key] += 1
+    # Settings and loads bend the margins most; input and ambient get more places only if needed.
+    inner = [key for key, count in places.items() if count > 1 and key[0] in ("setting", "load")]
+    outer = [key for key, count in places.items() if count > 1 and key not in inner]
+    for order in (inner, outer):
+        for key in itertools.cycle(order):
+            if np.prod(list(places.values())) >= least or min(places[k] for k in order) >= FINEST:
+                break
+            places[key] += 1
     return places

@@ -68,8 +68,8 @@ class Situation:
         raise NotImplementedError(type(self).__name__)
 
 
-def _start(survey: Survey, near: OperatingPoints | None) -> Array:
-    return survey.states.start if near is None else near.start
+def _start(survey: Survey, near: OperatingPoints | None) -> OperatingPoints | None:
+    return survey.states.start if near is None else near
 
 
 class AsSet(Situation):
@@ -103,7 +103,7 @@ class Nudged(Situation):
             for name, place in knobs(survey, before.at).items()
         }
         lanes = survey.lanes(points, actual) | turned
-        after = survey.solve(lanes, points.count, before.at.start, survey.states.working)
+        after = survey.solve(lanes, points.count, before.at, survey.states.working)
         return View(survey, points, before.at, {"nudged": after})
 
 

@@ -69,36 +69,28 @@ def settle(
     lanes: Lanes,
     count: int,
     state: State,
-    start: Array | None = None,
+    start: OperatingPoints | None = None,
     announce: Callable[[str], None] | None = None,
 ) -> OperatingPoints:
-    """Solutions that come from a state: kept where the circuit keeps it, left where it must."""
+    """Solutions that come from a state: kept where the circuit keeps it, left where it must.
+
+    A lane counts as solved in another state only if it was first held in this one.
+    """
     if not state:
         return operating_point(model, lanes, count, start, announce)
+    first = None
+    again = np.arange(count)
     if start is not None:
         first = operating_point(model, lanes, count, start, announce, fall_back=False)
         again = np.flatnonzero(~in_state(first, state))
         if not again.size:
             return first
-    else:
-        first, again = None, np.arange(count)
     some = chosen(lanes, again)
-    begin = start if start is None or start.ndim == 1 else start[:, again]
+    begin = start if start is None or start.count == 1 else start.take(again)
     bound = operating_point(model, some | held(tuple(state), state), again.size, begin, announce)
-    freed = operating_point(model, some, again.size, bound.start, announce)
-    return freed if first is None else merged(first, freed, again)
-
-
-def merged(
-    whole: OperatingPoints, part: OperatingPoints, which: NDArray[np.intp]
-) -> OperatingPoints:
-    """`whole` with the lanes `which` taken from `part`."""
-    arrays = {}
-    for name in ("unknowns", "observed", "solved", "effort", "start"):
-        array = getattr(whole, name).copy()
-        array[..., which] = getattr(part, name)
-        arrays[name] = array
-    return replace(whole, **arrays)
+    freed = operating_point(model, some, again.size, bound, announce)
+    freed = replace(freed, solved=freed.solved & bound.solved)
+    return freed if first is None else first.replaced(again, freed)
 
 
 def stable_states(
@@ -115,7 +107,7 @@ def stable_states(
     for ref, row in zip(parts, trials, strict=True):
         forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row)}
     bound = operating_point(model, {**lanes, **forced}, count, None, announce)
-    freed = operating_point(model, lanes, count, bound.start, announce)
+    freed = operating_point(model, lanes, count, bound, announce)
     found: list[tuple[dict[str, float], OperatingPoints, int]] = []
     for lane in np.flatnonzero(freed.solved):
         state = state_of(freed, int(lane))
@@ -132,8 +124,8 @@ class States:
     stable: tuple[dict[str, float], ...]
     working: dict[str, float]
     """The state in which the rails come nearest to what their controls can ask for."""
-    start: Array
-    """Unknowns (row,) in the working state."""
+    start: OperatingPoints | None
+    """The working state, one lane; None where no state was found."""
     solutions: tuple[OperatingPoints, ...] = ()
     """One lane for each stable state."""
 
@@ -145,12 +137,12 @@ class States:
         found = stable_states(survey.model, _scalars(lanes), survey.announce)
         survey.effort.count(2 ** len(two_state_parts(survey.model)) * 2)
         if not found:
-            start = survey.model.cold_start(1)[:, 0]
-            return cls((), dict.fromkeys(two_state_parts(survey.model), 0.0), start)
+            return cls((), dict.fromkeys(two_state_parts(survey.model), 0.0), None)
         scores = [cls._score(survey, at, lane) for _, at, lane in found]
         state, at, lane = found[int(np.argmax(scores))]
         lasting = tuple(each.take(np.array([place])) for _, each, place in found)
-        return cls(tuple(s for s, _, _ in found), state, at.start[:, lane], lasting)
+        start = at.take(np.array([lane]))
+        return cls(tuple(s for s, _, _ in found), state, start, lasting)
 
     @staticmethod
     def _score(survey: Survey, at: OperatingPoints, lane: int) -> float:

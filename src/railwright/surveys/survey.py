@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -19,7 +20,7 @@ from railwright.engine.model import (
     solve_name,
     target_name,
 )
-from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.operating_point import OperatingPoints, first_order, operating_point
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.spread import PartSpread
@@ -53,6 +54,17 @@ class Survey:
     """Inputs that a provisional mend sets in every lane."""
     announce: Callable[[str], None] | None = None
     effort: Effort = field(default_factory=Effort)
+    rough: bool = False
+    """True while first-order estimates will do (`roughly`)."""
+
+    @contextmanager
+    def roughly(self) -> Iterator[None]:
+        """Answer by first-order estimates meanwhile: enough to tell which way things move."""
+        self.rough = True
+        try:
+            yield
+        finally:
+            self.rough = False
 
     @property
     def model(self) -> Model:
@@ -122,11 +134,13 @@ class Survey:
         self,
         lanes: Lanes,
         count: int,
-        start: Array | None = None,
+        start: OperatingPoints | None = None,
         state: Mapping[str, float] | None = None,
     ) -> OperatingPoints:
         """Operating points of lanes; with a state, lanes begin in it and may leave it."""
         self.effort.count(count)
+        if self.rough and start is not None:
+            return first_order(self.model, lanes, count, start)
         if state is None:
             return operating_point(self.model, lanes, count, start, self.announce)
         return settle(self.model, lanes, count, state, start, self.announce)
