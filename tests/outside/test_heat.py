@@ -60,7 +60,7 @@ def power_at(case: float, junction: float, to_case: float) -> float:
     board.part("Q", "bipolar-transistor", pins, base_emitter_voltage=0.9, **own)
     board.cross("LD", "current", ("Q", "junction"))
     held = {AMBIENT: case + ZERO_CELSIUS}
-    begin = board.solve({**held, ("", "given LD.current"): 5.0}).unknowns[:, 0]
+    begin = board.solve({**held, ("", "given LD.current"): 5.0})
     hot = crossed("LD", "current", {("Q", "junction"): 1.0}, junction + ZERO_CELSIUS)
     return float(board.solve({**held, **hot}, start=begin).of("Q", "power")[0])
 

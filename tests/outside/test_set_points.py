@@ -83,7 +83,7 @@ def test_voltage_at_which_a_shunt_reference_fires(row: Row) -> None:
     board = shunt_reference("K", **row.inputs)
     board.source("VR", "RAIL", 4.0).source("V", "IN", 12.0).resistor("RS", "IN", "K", 1e3)
     board.cross("VR", "voltage", ("U", "current"))
-    begin = board.solve({("", "given VR.voltage"): 5.5}).unknowns[:, 0]
+    begin = board.solve({("", "given VR.voltage"): 5.5})
     fires = crossed("VR", "voltage", {("U", "current"): 1.0}, 1e-3)
     found = board.solve(fires, start=begin)
     assert found.potential("RAIL")[0] == row.expected_within_its_tolerance

@@ -43,7 +43,7 @@ def at_full_duty(duty: float, **stage: float) -> Board:
 def at_the_boundary(board: Board) -> OperatingPoints:
     """The load at which continuous conduction ends."""
     board.cross("LD", "current", *BUSY)
-    begin = board.solve({("", "given LD.current"): 1.0}).unknowns[:, 0]
+    begin = board.solve({("", "given LD.current"): 1.0})
     return board.solve(crossed("LD", "current", BUSY), start=begin)
 
 

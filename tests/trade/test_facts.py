@@ -126,7 +126,7 @@ def corners(part: str, value: str) -> Array:
 def trips(board: Board, lanes: dict[Any, Any], count: int) -> Array:
     """Load currents at which the comparator C stands on its threshold [A]."""
     board.cross("LD", "current", ("C", "difference"))
-    begin = board.solve().unknowns[:, 0]
+    begin = board.solve()
     found = board.solve(
         {**lanes, **crossed("LD", "current", {("C", "difference"): 1.0})}, count, start=begin
     )

@@ -14,12 +14,20 @@ from railwright.quantity import show
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import AsSet, knobs
-from railwright.surveys.states import firmly, held, level, settle, state_of, two_state_parts
+from railwright.surveys.states import (
+    firmly,
+    held,
+    level,
+    settle,
+    stable_states,
+    state_of,
+    two_state_parts,
+)
 from railwright.surveys.survey import Survey
-from railwright.surveys.trips import latch_gates, rest_and_trip
+from railwright.surveys.trips import latch_gates
 
-RAMP_POINTS = 48
-RAMP_SAMPLES = 8
+RAMP_POINTS = 40
+RAMP_SAMPLES = 4
 SETTLED = 0.95
 """A rail counts as settled from this share of its final voltage on."""
 DOWN = 0.1
@@ -64,8 +72,10 @@ def ramp(survey: Survey) -> Ramp:
     forced: dict[Name, np.ndarray | float] = {}
     for ref, row in zip(parts, trials, strict=True):
         forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row[index[2]])}
-    bound = survey.solve({**lanes, **forced}, index.shape[1])
-    freed = survey.solve(lanes, index.shape[1], bound)
+    # Most combinations of states contradict each other: no effort is spent on forcing them.
+    count = index.shape[1]
+    bound = survey.solve({**lanes, **forced}, count, reach="first")
+    freed = survey.solve(lanes, count, bound, reach="first")
     levels = np.array([level(freed, g) for g in gates])
     supplies = np.array([freed.of(g, "supply_voltage") for g in gates]).min(axis=0)
     clear = freed.solved & np.all(np.minimum(np.abs(levels), np.abs(levels - 1)) < 0.2, axis=0)
@@ -75,7 +85,8 @@ def ramp(survey: Survey) -> Ramp:
     for lane in np.flatnonzero(clear):
         states[index[0, lane]][index[1, lane]].add(tuple(np.round(levels[:, lane])))
     by_point = supplies.reshape(shape)
-    lowest: NDArray[np.float64] = np.asarray(np.nanmin(by_point, axis=2))
+    lowest: NDArray[np.float64] = np.nanmin(np.where(np.isnan(by_point), np.inf, by_point), axis=2)
+    lowest = np.where(np.isfinite(lowest), lowest, 0.0)
     least = max(_supply_minimum(survey, g) for g in gates)
     alive: NDArray[np.bool_] = np.asarray(lowest >= least)
     settled: NDArray[np.bool_] = np.asarray(lowest >= SETTLED * lowest[:, -1:])
@@ -108,6 +119,24 @@ def _pulling(survey: Survey, at: object, lane: int, gates: Sequence[str]) -> tup
     )
 
 
+def _guilty(
+    survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]
+) -> tuple[str, ...]:
+    """Those of the pulling comparators without which the latch could be in the wanted state."""
+    middle = survey.range.middle()
+    light = {rail: np.array([a[0]]) for rail, a in survey.range.loads.items()}
+    points = middle.replaced(input=found.input[[point]], loads=light)
+    lanes = {k: float(np.ravel(v)[0]) for k, v in survey.lanes(points, survey.typical(1)).items()}
+    guilty = []
+    for ref in found.pulling:
+        released = held((ref,), {ref: 1.0})
+        states = stable_states(survey.model, lanes | released, survey.announce)
+        survey.effort.count(2 ** len(two_state_parts(survey.model)) * 2)
+        if any(tuple(state[g] for g in found.gates) == goal for state, _, _ in states):
+            guilty.append(ref)
+    return tuple(guilty)
+
+
 class PowerUp(WiringCheck):
     """The network must force the wanted state from where the latch works until its rail settles."""
 
@@ -123,7 +152,7 @@ class PowerUp(WiringCheck):
         if wanted is None or not gates:
             return WiringAnswer([], [])
         subject = gates[0]
-        states = rest_and_trip(survey)
+        states = survey.resting
         target = states.get("trip" if wanted == "off" else "rest")
         if target is None:
             text = f"No state was found in which the output is {wanted}."
@@ -154,8 +183,9 @@ class PowerUp(WiringCheck):
                 here = row[point]
                 volts = show(float(found.input[point]), "V")
                 if goal not in here and here:
-                    forced = ", ".join(found.pulling) or "the network"
-                    causes = [(ref, "output") for ref in found.pulling]
+                    guilty = _guilty(survey, found, int(point), goal) or found.pulling
+                    forced = ", ".join(guilty) or "the network"
+                    causes = [(ref, "output") for ref in guilty]
                     text = (
                         f"While the input rises past {volts}, {forced} puts the latch into the "
                         f"other state: the supply does not come up {wanted}, as is wanted."
@@ -204,7 +234,7 @@ class TakesDown(WiringCheck):
         actual = survey.typical(points.count)
         before = AsSet().view(survey, points, actual, None).at
         lanes = survey.lanes(points, actual) | knobs(survey, before)
-        states = rest_and_trip(survey)
+        states = survey.resting
         if "trip" not in states:
             return WiringFault(rail, "No state after a trip was found.", proven=False)
         state = state_of(*states["trip"])

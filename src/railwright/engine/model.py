@@ -107,9 +107,10 @@ def _constants(element: Element, known: Mapping[str, Any]) -> Mapping[str, Any]:
     try:
         return element.device.constants(SimpleNamespace(**known))
     except AttributeError as error:
-        if error.name not in element.device.values:
+        name = str(error.name)
+        if name not in element.device.values:
             raise
-        raise _missing(element, error.name) from error
+        raise _missing(element, name) from error
 
 
 def _missing(element: Element, name: str) -> MissingValue:

@@ -9,10 +9,10 @@ of them solves is reported as such.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -138,6 +138,7 @@ class OperatingPoints:
 
 Announce = Callable[[str], None]
 Start = OperatingPoints | None
+Reach = Literal["first", "near", "all"]
 
 
 def operating_point(
@@ -146,20 +147,21 @@ def operating_point(
     count: int,
     start: Start = None,
     announce: Announce | None = None,
-    fall_back: bool = True,
+    reach: Reach = "all",
 ) -> OperatingPoints:
     """Operating points of `count` lanes.
 
     lanes: values, inputs and system parameters that differ from nominal, as numbers or arrays
     (lane), SI. start: solutions to begin from, one lane for each or one for all. announce: told
-    before a first compilation. fall_back: False stops after what begins at the start.
+    before a first compilation. reach: `first` makes one attempt from the start, `near` also walks there
+    from a neighbour's parameters, `all` goes through every fall-back.
     """
     kernel = _kernel(model, lanes, announce)
     pieces = []
     for piece in _pieces(count):
         begin = start if start is None or start.count == 1 else start.take(piece)
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
-        pieces.append(work.solve(begin, fall_back))
+        pieces.append(work.solve(begin, reach))
     return _joined(pieces)
 
 
@@ -251,14 +253,15 @@ class _Work:
         self.solved = np.zeros(count, bool)
         self.effort = np.zeros(count)
 
-    def solve(self, start: Start, fall_back: bool) -> OperatingPoints:
+    def solve(self, start: Start, reach: Reach) -> OperatingPoints:
         """Try one way after the other until all lanes are solved or no way is left."""
         if start is None:
             self._climb([_TRUE], self._cold, COLD_ITERATIONS)
         else:
             self._climb([_TRUE], lambda which: self._from(start, which), WARM_ITERATIONS)
-            self._walk(start)
-        if fall_back:
+            if reach != "first":
+                self._walk(start)
+        if reach == "all":
             if start is not None:
                 self._climb([_TRUE], self._cold, COLD_ITERATIONS)
             for ladder in (_DAMPED, _GAIN_LADDER, _HEAT_LADDER, _SOURCE_LADDER, _LEAK_LADDER):

@@ -123,7 +123,7 @@ class _Exploration:
         corners = {n: _Corner(worst[n], sides[n][:, worst[n]], vertex[n][worst[n]]) for n in worst}
         self._turn(corners)
         self.progress(0.6)
-        sampled = {n: np.argsort(_pessimistic(v))[:WORST_POINTS] for n, v in vertex.items()}
+        sampled = {n: _worst_known(v) for n, v in vertex.items()}
         drawn = self._samples(sampled)
         lowest = {n: self._lowest(corners[n], sampled[n], drawn[n]) for n in self.questions}
         last = self._each(lowest)
@@ -341,6 +341,12 @@ def _together(sides: NDArray[np.int8], turned: NDArray[np.int8]) -> NDArray[np.i
 def _pessimistic(margin: Array) -> Array:
     """Margins with what is unknown as the worst."""
     return np.where(np.isnan(margin), -np.inf, margin)
+
+
+def _worst_known(margins: Array) -> Indices:
+    """The points of the lowest margins, of those where a margin is known."""
+    order = np.argsort(_pessimistic(margins))
+    return order[~np.isnan(margins[order])][:WORST_POINTS]
 
 
 def _shares(spans: Array) -> Array:

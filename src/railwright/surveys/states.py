@@ -81,7 +81,7 @@ def settle(
     first = None
     again = np.arange(count)
     if start is not None:
-        first = operating_point(model, lanes, count, start, announce, fall_back=False)
+        first = operating_point(model, lanes, count, start, announce, "near")
         again = np.flatnonzero(~in_state(first, state))
         if not again.size:
             return first
@@ -107,7 +107,7 @@ def stable_states(
     for ref, row in zip(parts, trials, strict=True):
         forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row)}
     bound = operating_point(model, {**lanes, **forced}, count, None, announce)
-    freed = operating_point(model, lanes, count, bound, announce)
+    freed = operating_point(model, lanes, count, bound, announce, "first")
     found: list[tuple[dict[str, float], OperatingPoints, int]] = []
     for lane in np.flatnonzero(freed.solved):
         state = state_of(freed, int(lane))

@@ -20,12 +20,12 @@ from railwright.engine.model import (
     solve_name,
     target_name,
 )
-from railwright.engine.operating_point import OperatingPoints, first_order, operating_point
+from railwright.engine.operating_point import OperatingPoints, Reach, first_order, operating_point
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.spread import PartSpread
 from railwright.surveys.states import States, settle
-from railwright.surveys.trips import deciding_comparators
+from railwright.surveys.trips import LastingState, deciding_comparators, rest_and_trip
 
 Array = NDArray[np.float64]
 SIDES = (0.3, 0.7)
@@ -136,13 +136,14 @@ class Survey:
         count: int,
         start: OperatingPoints | None = None,
         state: Mapping[str, float] | None = None,
+        reach: Reach = "all",
     ) -> OperatingPoints:
         """Operating points of lanes; with a state, lanes begin in it and may leave it."""
         self.effort.count(count)
         if self.rough and start is not None:
             return first_order(self.model, lanes, count, start)
         if state is None:
-            return operating_point(self.model, lanes, count, start, self.announce)
+            return operating_point(self.model, lanes, count, start, self.announce, reach)
         return settle(self.model, lanes, count, state, start, self.announce)
 
     @cached_property
@@ -162,6 +163,11 @@ class Survey:
         lanes = self.lanes(grid, self.typical(grid.count)) | self.aimed(grid)
         over_range = self.solve(lanes, grid.count, self.states.start, self.states.working)
         return [over_range, *self.states.solutions]
+
+    @cached_property
+    def resting(self) -> Mapping[str, LastingState]:
+        """The states of rest and of trip, as far as they were found."""
+        return rest_and_trip(self)
 
     def rail_voltage(self, at: OperatingPoints, rail: str) -> Array:
         """Voltage at the terminals of a rail over lanes."""

@@ -14,8 +14,9 @@ from railwright.surveys.states import State, held, stable_states
 if TYPE_CHECKING:
     from railwright.surveys.survey import Survey
 
-HEAVY, LIGHT = 2.0, 0.25
-"""Loads, as shares of the current by which the limit must act, that tell what it acts on."""
+LEVELS = (0.25, 2.0, 6.0, 20.0, 100.0)
+"""Loads, as shares of the current by which the limit must act, that tell what it acts on. The
+first is light; the heaviest short a rail that has come up with too low a voltage."""
 
 
 def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
@@ -25,22 +26,23 @@ def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
     the working state meanwhile, so that the answer does not depend on what a trip does.
     """
     found = {}
-    middle = survey.range.middle().take(np.zeros(2, np.intp))
+    middle = survey.range.middle().take(np.zeros(len(LEVELS), np.intp))
     for rail, output in survey.fixture.rails.items():
         overload = output.overload
         if overload is None or overload.style != "trip" or overload.act_by is None:
             continue
-        loads = dict(middle.loads) | {rail: np.array([LIGHT, HEAVY]) * overload.act_by}
+        loads = dict(middle.loads) | {rail: np.array(LEVELS) * overload.act_by}
         points = middle.replaced(loads=loads)
-        lanes = survey.lanes(points, survey.typical(2)) | survey.aimed(points)
+        lanes = survey.lanes(points, survey.typical(len(LEVELS))) | survey.aimed(points)
         lanes |= held(tuple(survey.states.working), survey.states.working)
-        at = survey.solve(lanes, 2, survey.states.start)
+        at = survey.solve(lanes, len(LEVELS), survey.states.start)
         turned = {}
         for ref, name in at.observables:
             if name == "difference":
-                light, heavy = at.of(ref, name)
-                if light * heavy < 0:
-                    turned[ref] = float(heavy > 0)
+                light, *heavier = at.of(ref, name)
+                crossed = [heavy for heavy in heavier if light * heavy < 0]
+                if crossed:
+                    turned[ref] = float(crossed[0] > 0)
         if turned:
             found[rail] = turned
     return found
