@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from railwright.devices import kinds
 from railwright.devices.device import Device
-from railwright.engine.model import Lanes, Model, Name, target_name
+from railwright.engine.model import Model, Name, target_name
 from railwright.engine.operating_point import OperatingPoints, operating_point
 from railwright.engine.topology import Aim, Crossing, Topology
 
@@ -165,6 +165,7 @@ class Board:
         kind: str,
         pins: Mapping[str, str],
         options: Mapping[str, str] | None = None,
+        /,
         **values: float,
     ) -> Self:
         """Any part: its kind, pin -> net, and the values and inputs that matter, in SI units."""
@@ -240,7 +241,9 @@ class Board:
         """The engine's model."""
         return Model(self.topology, dict(self.nominal))
 
-    def solve(self, lanes: Lanes | None = None, count: int = 1, **how: Any) -> OperatingPoints:
+    def solve(
+        self, lanes: Mapping[Name, Any] | None = None, count: int = 1, **how: Any
+    ) -> OperatingPoints:
         """Operating points; a lane that is not solved is an error."""
         points = operating_point(self.model, lanes or {}, count, **how)
         if not points.solved.all():

@@ -131,7 +131,9 @@ def test_a_transient_comes_to_rest_there(make: Callable[[], Board]) -> None:
         known = plain.parameters | {name: share * full}
         moving = [Dual(np.array([v]), {0: np.array([r])}) for v, r in zip(x, rate, strict=True)]
         assembly = Assembly(board.topology, moving, lambda *which: known[which])
-        rows[:] = [np.ravel(getattr(r, "value", r))[0] for r in assembly.residuals]
+        rows[:] = [
+            float(np.ravel(r.value if isinstance(r, Dual) else r)[0]) for r in assembly.residuals
+        ]
         for start, end, charge in assembly.charges:
             for row in (start, end):
                 if row is not None:

@@ -52,8 +52,7 @@ def solved(matrices: Array, right: Array, order: tuple[Place, ...]) -> tuple[Arr
 
 
 def dense(matrices: Array, right: Array) -> Array:
-    steps: Array = -np.linalg.solve(matrices, right.T[..., None])[..., 0].T
-    return steps
+    return np.asarray(-np.linalg.solve(matrices, right.T[..., None])[..., 0].T, float)
 
 
 @pytest.mark.parametrize("seed", range(25))

@@ -11,9 +11,12 @@ from engine.example_circuits import amplified_pass_transistor
 from numpy.typing import NDArray
 
 from railwright.engine import operating_point as module
+from railwright.engine import reference
 from railwright.engine.assembly import AMBIENT
+from railwright.engine.kernel import kernel_for
 from railwright.engine.model import MissingValue, Name
-from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.operating_point import OperatingPoints, first_order, operating_point
+from railwright.engine.system import trace
 from railwright.engine.topology import AIR
 
 Array = NDArray[np.float64]
@@ -168,6 +171,98 @@ class TestStart:
             assert free.potential("Q")[0] == pytest.approx(5.0 * state, abs=1e-2)
 
 
+class TestNeighbours:
+    """Solutions nearby: as an estimate, as a way, and as lanes to be replaced."""
+
+    def test_the_estimate_of_a_linear_circuit_is_its_solution(self) -> None:
+        board = Board().source("V", "A", 5.0, resistance=1.0).resistor("R", "A", GROUND, 4.0)
+        lanes: dict[Name, Any] = {("R", "resistance"): np.array([4.1, 3.9, 4.0])}
+        found = first_order(board.model, lanes, 3, board.solve())
+        assert everything(found) == pytest.approx(everything(board.solve(lanes, 3)), rel=1e-6)
+
+    def test_the_estimate_is_of_first_order(self) -> None:
+        board = amplified_pass_transistor()
+        changes = np.array([1e-2, 1e-3])
+        lanes: dict[Name, Any] = {("R1", "resistance"): 3e3 * (1.0 + changes)}
+        before = board.solve()
+        guess = first_order(board.model, lanes, 2, before).potential("OUT")
+        moved = board.solve(lanes, 2).potential("OUT") - before.potential("OUT")[0]
+        error = np.abs(guess - before.potential("OUT")[0] - moved) / moved
+        assert error[0] < 0.1
+        assert error[1] < 0.2 * error[0]
+
+    def test_the_way_from_a_neighbour_goes_on_where_one_leap_fails(self) -> None:
+        board = amplified_pass_transistor()
+        volts = np.linspace(6.0, 40.0, 60)
+        lanes: dict[Name, Any] = {("VIN", "voltage"): volts, ("LD", "current"): 1.9}
+        near = board.solve()
+        leap = operating_point(board.model, lanes, 60, near, reach="first")
+        walk = operating_point(board.model, lanes, 60, near, reach="near")
+        assert walk.solved.sum() > leap.solved.sum()
+        assert walk.solved[leap.solved].all()
+        both = everything(board.solve(lanes, 60))[:, walk.solved]
+        assert everything(walk)[:, walk.solved] == pytest.approx(both, rel=ALONE, abs=ALONE)
+
+    def test_lanes_replaced_by_others(self) -> None:
+        board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
+        volts = np.arange(1.0, 12.0)
+        points = board.solve({("V", "voltage"): volts}, 11)
+        others = board.solve({("V", "voltage"): np.array([50.0, 60.0])}, 2)
+        found = points.replaced(np.array([9, 2]), others)
+        wanted = volts.copy()
+        wanted[[9, 2]] = [50.0, 60.0]
+        assert found.potential("A") == pytest.approx(wanted, rel=1e-4)
+        assert points.potential("A") == pytest.approx(volts, rel=1e-4)
+
+
+class TestSamples:
+    """The numbers on which the order of elimination is chosen."""
+
+    def test_a_crossing_uses_one_observable_or_none(self) -> None:
+        board = Board().source("V", "A", 5.0, resistance=1.0).load("LD", "A", 0.1)
+        names = [(f"R{i}", "current") for i in range(3)]
+        for ref, _ in names:
+            board.resistor(ref, "A", GROUND, 10.0)
+        model = board.cross("LD", "current", *names).model
+        system = trace(model.topology)
+        _, p = module._samples(model, system, {})
+        row = dict(zip(system.parameters, p, strict=True))
+        solved = row["", "solve LD.current"]
+        weights = [row["", f"weight LD.current {ref}.{name}"] for ref, name in names]
+        assert set(solved) == {0.0, 1.0}
+        assert np.array_equal(np.sum(weights, axis=0), solved)
+        assert all(np.any(weight) for weight in weights)
+
+
+class TestExtremes:
+    """Where numbers are very large or very small, without any fall-back."""
+
+    def test_a_source_that_gives_next_to_nothing(self) -> None:
+        board = Board().source("V", "A", 19.0).resistor("R", "A", GROUND, 1.0)
+        ohms = np.logspace(4, 12, 40)
+        points = operating_point(board.model, {("R", "resistance"): ohms}, 40, reach="first")
+        assert points.solved.all()
+        assert points.of("R", "current") == pytest.approx(19.0 / ohms, rel=1e-3)
+
+    def test_a_junction_at_many_amperes(self) -> None:
+        board = Board().source("V", "A", 20.0, resistance=1.0)
+        own = {"test_current": 10.0, "series_resistance": 1e-3, "junction_to_ambient": 0.1}
+        board.part("D", "diode", {"anode": "A", "cathode": GROUND}, **own)
+        volts = np.linspace(0.5, 20.0, 40)
+        points = operating_point(board.model, {("V", "voltage"): volts}, 40, reach="first")
+        assert points.solved.all()
+        assert points.of("D", "current")[-1] > 18.0
+
+    def test_a_long_chain_of_junctions_that_hardly_conducts(self) -> None:
+        board = Board().source("V", "N0", 2.0)
+        for i in range(12):
+            board.part(f"D{i}", "diode", {"anode": f"N{i}", "cathode": f"N{i + 1}"})
+        board.resistor("R", "N12", GROUND, 100.0)
+        volts = np.linspace(-20.0, 20.0, 81)
+        points = operating_point(board.model, {("V", "voltage"): volts}, 81, reach="first")
+        assert points.solved.all()
+
+
 LADDERS = ("_DAMPED", "_GAIN_LADDER", "_HEAT_LADDER", "_SOURCE_LADDER", "_LEAK_LADDER")
 
 
@@ -176,9 +271,7 @@ class TestFallBacks:
 
     def work(self, board: Board, lanes: dict[Name, Any], count: int) -> module._Work:
         model = board.model
-        kernel = module.kernel_for(
-            model.topology, lambda system: module._samples(model, system, lanes)
-        )
+        kernel = kernel_for(model.topology, lambda system: module._samples(model, system, lanes))
         return module._Work(model, kernel, lanes, count)
 
     def same(self, found: OperatingPoints, wanted: OperatingPoints) -> None:
@@ -256,7 +349,7 @@ class TestFallBacks:
         board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
         monkeypatch.setattr(module, "DISTRUST", 2.0)
         monkeypatch.setattr(
-            module.reference, "newton", lambda topology, x, *rest: (x + 1.0, np.ones(3, bool))
+            reference, "newton", lambda topology, x, *rest: (x + 1.0, np.ones(3, bool))
         )
         assert not operating_point(board.model, {}, 3).solved.any()
 

@@ -90,7 +90,8 @@ def ramp(survey: Survey) -> Ramp:
     least = max(_supply_minimum(survey, g) for g in gates)
     alive: NDArray[np.bool_] = np.asarray(lowest >= least)
     settled: NDArray[np.bool_] = np.asarray(lowest >= SETTLED * lowest[:, -1:])
-    solved = bool(np.all(freed.solved.reshape(shape).any(axis=2)[alive]))
+    some: NDArray[np.bool_] = np.asarray(freed.solved.reshape(shape).any(axis=2))
+    solved = bool(np.all(some[alive]))
     first = int(np.argmax(alive[0]))
     at_first = np.flatnonzero((index[0] == 0) & (index[1] == first) & clear)
     pulling = _pulling(survey, freed, int(at_first[0]), gates) if at_first.size else ()
@@ -119,9 +120,7 @@ def _pulling(survey: Survey, at: object, lane: int, gates: Sequence[str]) -> tup
     )
 
 
-def _guilty(
-    survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]
-) -> tuple[str, ...]:
+def _guilty(survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]) -> tuple[str, ...]:
     """Those of the pulling comparators without which the latch could be in the wanted state."""
     middle = survey.range.middle()
     light = {rail: np.array([a[0]]) for rail, a in survey.range.loads.items()}

@@ -153,8 +153,8 @@ def operating_point(
 
     lanes: values, inputs and system parameters that differ from nominal, as numbers or arrays
     (lane), SI. start: solutions to begin from, one lane for each or one for all. announce: told
-    before a first compilation. reach: `first` makes one attempt from the start, `near` also walks there
-    from a neighbour's parameters, `all` goes through every fall-back.
+    before a first compilation. reach: `first` makes one attempt from the start, `near` also
+    walks there from a neighbour's parameters, `all` goes through every fall-back.
     """
     kernel = _kernel(model, lanes, announce)
     pieces = []

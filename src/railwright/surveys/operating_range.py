@@ -70,13 +70,19 @@ class OperatingRange:
     nominal_input: float
 
     @classmethod
-    def of(cls, need: Need, least: int = LEAST_POINTS) -> OperatingRange:
-        """Axes with all end points, fine enough for at least `least` combinations."""
+    def of(cls, need: Need, least: int = LEAST_POINTS, full: str = "") -> OperatingRange:
+        """Axes with all end points, fine enough for at least `least` combinations.
+
+        full: `setting` or `load` stays at its greatest, where a situation moves it itself.
+        """
         spans = {
             **{("load", o.name): (o.current.min, o.current.max) for o in need.output},
             **{("setting", o.name): (o.voltage.min, o.voltage.max) for o in need.output},
             ("input", ""): (need.input.voltage.min, need.input.voltage.max),
             ("ambient", ""): (need.surroundings.ambient.min, need.surroundings.ambient.max),
+        }
+        spans = {
+            k: (high, high) if k[0] == full else (low, high) for k, (low, high) in spans.items()
         }
         places = _places(spans, least)
         axes = {key: np.linspace(*span, places[key]) for key, span in spans.items()}

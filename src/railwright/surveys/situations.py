@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from railwright.engine.model import Name, given_name, solve_name, target_name, weight_name
 from railwright.engine.operating_point import OperatingPoints
 from railwright.surveys.fixture import load_ref
-from railwright.surveys.operating_range import Points
+from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.states import held
 from railwright.surveys.survey import Survey
 
@@ -165,11 +165,7 @@ class Stops(Situation):
         return bool(survey.voltage_controls)
 
     def points(self, survey: Survey) -> Points:
-        grid = survey.range.grid()
-        top = np.ones(grid.count, bool)
-        for rail, axis in survey.range.settings.items():
-            top &= grid.settings[rail] == axis[-1]
-        return grid.take(np.flatnonzero(top))
+        return OperatingRange.of(survey.fixture.design.need, full="setting").grid()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         lanes = survey.lanes(points, actual)
@@ -199,11 +195,7 @@ class Threshold(Situation):
         return bool(survey.deciding)
 
     def points(self, survey: Survey) -> Points:
-        grid = survey.range.grid()
-        full = np.ones(grid.count, bool)
-        for rail, axis in survey.range.loads.items():
-            full &= grid.loads[rail] == axis[-1]
-        return grid.take(np.flatnonzero(full))
+        return OperatingRange.of(survey.fixture.design.need, full="load").grid()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         beside = {}
