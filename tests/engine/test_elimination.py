@@ -97,12 +97,15 @@ def test_diagonal_of_nothing() -> None:
 
 
 def test_a_pivot_that_only_sometimes_exists_is_passed_over() -> None:
-    # The first row's own entry vanishes in one sample, as a control's slope does in saturation.
-    matrices = np.array([[[5.0, 1.0], [1.0, 0.2]], [[0.0, 1.0], [1.0, 0.2]]])
+    # The first row's own entry fills in least by far, but vanishes in one sample, as a control's
+    # slope does in saturation.
+    matrices = np.array([[[5.0, 1.0, 0.0, 0.0], [1.0, 0.7, 0.3, 0.4]] + [[0.0, 1.0, 3.0, 1.0]] * 2])
+    matrices = np.repeat(matrices, 2, axis=0)
+    matrices[:, 3, 3] = 4.0
+    matrices[1, 0, 0] = 0.0
     order = pivot_order(pattern_of(matrices), matrices)
     assert order[0] != (0, 0)
-    right = np.array([[1.0, 1.0], [2.0, 2.0]])
-    matrices[0, 1, 1] = 0.3
+    right = np.ones((4, 2))
     assert solved(matrices, right, order)[0] == pytest.approx(dense(matrices, right), rel=1e-12)
 
 

@@ -43,12 +43,19 @@ class Kernel:
         self.topology = topology
         self.layout = layout
         self._engine = _execution_engine(code)
+        self._scratch = np.empty((0, len(layout.parameters), layout.width))
         pointer = ctypes.c_void_p
         address = self._engine.get_function_address
         self._newton = ctypes.CFUNCTYPE(
             None, *[pointer] * 3, ctypes.c_int64, ctypes.c_int64, ctypes.c_double
         )(address("newton"))
         self._inspect = ctypes.CFUNCTYPE(None, *[pointer] * 3, ctypes.c_int64)(address("inspect"))
+
+    def scratch(self, blocks: int) -> Array:
+        """Memory for parameters (block, row, W); the same every time, since fresh is slow."""
+        if self._scratch.shape[0] < blocks:
+            self._scratch = np.empty((blocks, len(self.layout.parameters), self.layout.width))
+        return self._scratch[:blocks]
 
     def newton(self, x: Array, p: Array, iterations: int, damping: float = 1.0) -> Array:
         """Iterate x (block, row, W) in place; the report (block, REPORT_ROWS, W)."""

@@ -51,15 +51,15 @@ class OperatingPoints:
     """Solutions over lanes. Rows are read by name; unsolved lanes read not-a-number.
 
     Lanes are views into blocks (block, row, W) of what was solved together: taking lanes
-    copies nothing. `inputs` is what the lanes were asked for, so that neighbours can be
-    walked to from here.
+    copies nothing. What they were asked for is kept, so that neighbours can be walked to.
     """
 
     model: Model
     observables: tuple[Name, ...]
     solved: Mask
-    inputs: Lanes
     effort: Array
+    _inputs: Lanes
+    _asked: NDArray[np.intp]
     _x: Array
     _seen: Array
     _lanes: NDArray[np.intp]
@@ -74,8 +74,8 @@ class OperatingPoints:
         return replace(
             self,
             solved=self.solved[which],
-            inputs=chosen(self.inputs, which),
             effort=self.effort[which],
+            _asked=self._asked[which],
             _lanes=self._lanes[which],
         )
 
@@ -104,6 +104,11 @@ class OperatingPoints:
     def solution_of(self, ref: str, name: str) -> Array:
         """The value of an input that was solved for (beyond its end stops where unreachable)."""
         return self.unknown(ref, f"solved {name}")
+
+    @property
+    def inputs(self) -> Lanes:
+        """What the lanes were asked for."""
+        return chosen(self._inputs, self._asked)
 
     @property
     def unknowns(self) -> Array:
@@ -162,7 +167,7 @@ def operating_point(
         begin = start if start is None or start.count == 1 else start.take(piece)
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
         pieces.append(work.solve(begin, reach))
-    return _joined(pieces)
+    return _joined(pieces, lanes)
 
 
 def first_order(model: Model, lanes: Lanes, count: int, start: OperatingPoints) -> OperatingPoints:
@@ -176,7 +181,7 @@ def first_order(model: Model, lanes: Lanes, count: int, start: OperatingPoints) 
         begin = start if start.count == 1 else start.take(piece)
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
         pieces.append(work.estimate(begin))
-    return _joined(pieces)
+    return _joined(pieces, lanes)
 
 
 def _kernel(model: Model, lanes: Lanes, announce: Announce | None) -> Kernel:
@@ -188,24 +193,20 @@ def _pieces(count: int) -> Iterator[slice]:
         yield slice(first, min(first + LANES_AT_ONCE, count))
 
 
-def _joined(pieces: list[OperatingPoints]) -> OperatingPoints:
+def _joined(pieces: list[OperatingPoints], lanes: Lanes) -> OperatingPoints:
     first = pieces[0]
     if len(pieces) == 1:
         return first
-    keys = {key for piece in pieces for key in piece.inputs}
-    inputs: dict[Name, Array | float] = {}
-    for key in keys:
-        values = [piece.inputs[key] for piece in pieces]
-        arrays = [v for v in values if isinstance(v, np.ndarray) and v.ndim]
-        inputs[key] = np.concatenate(arrays) if arrays else values[0]
     width = first._x.shape[2]
     offsets = np.cumsum([0] + [piece._x.shape[0] * width for piece in pieces[:-1]])
+    solved = np.concatenate([piece.solved for piece in pieces])
     return OperatingPoints(
         first.model,
         first.observables,
-        np.concatenate([piece.solved for piece in pieces]),
-        inputs,
+        solved,
         np.concatenate([piece.effort for piece in pieces]),
+        lanes,
+        np.arange(solved.size),
         np.concatenate([piece._x for piece in pieces]),
         np.concatenate([piece._seen for piece in pieces]),
         np.concatenate([p._lanes + o for p, o in zip(pieces, offsets, strict=True)]),
@@ -247,9 +248,7 @@ class _Work:
         self.lanes = lanes
         self.count = count
         self.width = kernel.layout.width
-        blocks = -(-count // self.width)
-        self.x = np.full((blocks, len(model.topology.unknowns), self.width), np.nan)
-        self.seen = np.full((blocks, len(kernel.layout.observables) + 1, self.width), np.nan)
+        self.x = self.seen = np.empty((0, 0, self.width))  # the first attempt fills both
         self.solved = np.zeros(count, bool)
         self.effort = np.zeros(count)
 
@@ -311,7 +310,7 @@ class _Work:
         if not which.size:
             return
         near = start.take(np.zeros(which.size, np.intp) if start.count == 1 else which)
-        begin = self._filled(near.inputs, which.size)
+        begin = self._filled(near.inputs, which.size).copy()
         end = self._parameters(which, _TRUE)
         x = _blocks(near.last, self.width)
         for share in _WALK:
@@ -325,11 +324,11 @@ class _Work:
         return self._filled(_on_rung(self.model, lanes, rung), which.size)
 
     def _filled(self, lanes: Lanes, count: int) -> Array:
-        """Parameters (block, row, W) of lanes."""
+        """Parameters (block, row, W) of lanes, in memory that the next call uses again."""
         wanted = self.kernel.layout.parameters
         found = self.model.parameters(wanted, lanes)
         blocks = -(-count // self.width)
-        p = np.empty((blocks, len(wanted), self.width))
+        p = self.kernel.scratch(blocks)
         for row, name in enumerate(wanted):
             value = found[name]
             p[:, row] = value if np.ndim(value) == 0 else _padded(value, self.width)
@@ -384,8 +383,9 @@ class _Work:
             self.model,
             self.kernel.layout.observables,
             self.solved,
-            self.lanes,
             self.effort,
+            self.lanes,
+            np.arange(self.count),
             self.x,
             self.seen,
             np.arange(self.count),

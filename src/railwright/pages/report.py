@@ -49,6 +49,10 @@ _MAP_CAPTION = (
 )
 
 
+MOST_FIGURES = 40
+"""Findings with the least reserve get pictures; of the others that hold, the numbers are enough."""
+
+
 def write_report(proof: Proof, path: Path) -> None:
     """Write the page, whole or not at all. OSError where it cannot be written."""
     write_whole(path, report(proof))
@@ -199,6 +203,8 @@ def _cause(cause: Cause) -> str:
 
 
 def _figures(finding: Finding, number: int) -> str:
+    if number > MOST_FIGURES and finding.verdict == "holds":
+        return ""
     drawn = (
         (margin_map(finding, f"map-{number}"), _MAP_CAPTION),
         (sample_histogram(finding, f"samples-{number}"), _samples_caption(finding)),
