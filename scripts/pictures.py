@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 from rich.console import Console
@@ -24,6 +25,8 @@ from railwright.prove.run import prove
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "examples" / "radio-bench-rail.toml"
+SHOWN = 12
+"""Findings in the picture of the ledger: the whole of it is too long for a page."""
 DOCS = ROOT / "docs"
 WIDTH, HEIGHT = 1280, 1500
 BROWSERS = ("chromium", "chromium-browser")
@@ -69,7 +72,7 @@ def ledger_picture(proof: Proof) -> str:
     console = Console(
         record=True, width=WIDEST, file=io.StringIO(), force_terminal=True, highlight=False
     )
-    console.print(Ledger(proof))
+    console.print(Ledger(replace(proof, findings=proof.ledger[:SHOWN])))
     return console.export_svg(title="", theme=PAPER, code_format=FORMAT, unique_id="ledger")
 
 

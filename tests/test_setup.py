@@ -15,7 +15,7 @@ import bootstrap
 
 ROOT = Path(__file__).resolve().parent.parent
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-HEAVY = {"llvmlite", "matplotlib", "pydantic", "scipy"}
+HEAVY = {"llvmlite", "matplotlib", "scipy"}
 
 
 def entries(lock: str) -> list[str]:

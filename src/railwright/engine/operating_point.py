@@ -248,7 +248,9 @@ class _Work:
         self.lanes = lanes
         self.count = count
         self.width = kernel.layout.width
-        self.x = self.seen = np.empty((0, 0, self.width))  # the first attempt fills both
+        # The first attempt, which is made for all lanes, fills both.
+        self.x = np.empty((0, len(model.topology.unknowns), self.width))
+        self.seen = np.empty((0, len(kernel.layout.observables) + 1, self.width))
         self.solved = np.zeros(count, bool)
         self.effort = np.zeros(count)
 
