@@ -248,6 +248,7 @@ class SinkCurrent(_PartCheck):
     source = "output sink current, datasheet of the part's type"
     unit = "A"
     needs = ("sink_current", "sink_limit")
+    situation = "pulled down"
 
     def answer(self, view: View, subject: str) -> Answer:
         return at_most(view.at.of(subject, "sink_current"), view.at.of(subject, "sink_limit"))
@@ -291,7 +292,7 @@ class SupplyFloor(Check):
         return [
             p.ref
             for p in parts_that_observe(survey, "supply_voltage")
-            if "supply_minimum" in p.values
+            if "supply_minimum" in p.values and p.values["supply_minimum"].spread.high > 0
         ]
 
     def answer(self, view: View, subject: str) -> Answer:

@@ -134,7 +134,10 @@ class Terms(Protocol):
         """State a flux linkage [V s] whose rate of change is subtracted in `unknown`'s equation."""
 
     def observe(self, name: str, amount: Number) -> None:
-        """Report a quantity that the kind lists in `observes`."""
+        """Report a quantity that the kind lists in `observes`.
+
+        Through `linked`, it stands above what the linked part reports by itself.
+        """
 
     def connected(self, pin: str) -> bool:
         """Whether an optional pin is on a net (fixed for a circuit)."""

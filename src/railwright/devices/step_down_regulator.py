@@ -232,6 +232,8 @@ class StepDownRegulator(Device):
         freewheel = t.linked("freewheel")
         if freewheel is not None:
             freewheel.flow("junction", -diode_heat)
+            freewheel.observe("current", through_diode)
+            freewheel.observe("reverse_voltage", cycle.supply - cycle.on_drop)
         dissipate(t, taken - given - diode_heat)
         t.observe("diode_current", through_diode)
 

@@ -36,6 +36,7 @@ class Assembly:
         self.residuals: list[Number] = [0.0] * len(x)
         self.terms: list[list[Number]] = [[] for _ in x]
         self.observed: dict[tuple[str, str], Number] = {}
+        self.observed_for_others: dict[tuple[str, str], Number] = {}
         self.charges: list[tuple[int | None, int | None, Number]] = []
         self.fluxes: list[tuple[int, Number]] = []
         self.solved: dict[tuple[str, str], Number] = {
@@ -44,6 +45,8 @@ class Assembly:
         }
         for element in topology.elements:
             element.device.equations(PartTerms(self, element))
+        # What a part says about another one that it speaks for stands above what that one says.
+        self.observed |= self.observed_for_others
         for aim in topology.aims:
             self._aim(aim)
         for crossing in topology.crossings:
@@ -116,9 +119,10 @@ class _Values:
 class PartTerms:
     """`devices.device.Terms` for one part of an assembly."""
 
-    def __init__(self, assembly: Assembly, element: Element) -> None:
+    def __init__(self, assembly: Assembly, element: Element, foreign: bool = False) -> None:
         self._assembly = assembly
         self._element = element
+        self._observed = assembly.observed_for_others if foreign else assembly.observed
         self.p = _Values(assembly, element.ref)
 
     @property
@@ -173,7 +177,7 @@ class PartTerms:
         self._assembly.fluxes.append((index, amount))
 
     def observe(self, name: str, amount: Number) -> None:
-        self._assembly.observed[self._element.ref, name] = amount
+        self._observed[self._element.ref, name] = amount
 
     def connected(self, pin: str) -> bool:
         return pin in self._element.pins
@@ -185,7 +189,7 @@ class PartTerms:
         ref = self._element.links.get(name)
         if ref is None:
             return None
-        return PartTerms(self._assembly, self._assembly.topology.element[ref])
+        return PartTerms(self._assembly, self._assembly.topology.element[ref], foreign=True)
 
 
 def magnitude(assembly: Assembly, row: int) -> Number:

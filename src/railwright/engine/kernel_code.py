@@ -140,7 +140,7 @@ def _write_newton(
     )
     excess = code.splat(-1.0)
     poison = zero  # stays nil, but turns not-a-number in a lane with such a step
-    stretch = one
+    stretch = zero
     for row, unknown in enumerate(system.topology.unknowns):
         move = code.abs(step[row])
         allowed = code.add(
@@ -154,7 +154,9 @@ def _write_newton(
             stretch = code.max(share, stretch)
     excess = code.add(excess, poison)
     late = code.max(code.sub(used, code.splat(PATIENCE)), zero)
-    shrinking = code.div(one, code.add(one, code.mul(late, code.splat(SHRINKAGE))))
+    growing = code.add(one, code.mul(late, code.splat(SHRINKAGE)))
+    shrinking = code.div(one, growing)
+    stretch = code.max(code.mul(stretch, growing), one)
     damping = code.everywhere(loop.extra[1])
     share = code.mul(code.div(damping, stretch), moving)
     for row, unknown in enumerate(system.topology.unknowns):

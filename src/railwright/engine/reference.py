@@ -85,11 +85,11 @@ def newton(
             break
         values, slopes = linearised(topology, x[:, active], chosen(parameters, active))
         step = _dense_step(slopes, values)
-        shares = limits / np.maximum(np.abs(step), limits)
+        cut = limits / (1.0 + SHRINKAGE * max(0.0, done - PATIENCE))
+        shares = cut / np.maximum(np.abs(step), cut)
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
         small = np.all(np.abs(step) <= relative * np.abs(x[:, active]) + floors, axis=0)
         move = scale * step
-        cut = limits / (1.0 + SHRINKAGE * max(0.0, done - PATIENCE))
         x[:, active] += np.where(alone, np.clip(move, -cut, cut), move)
         solved[active] = small
     return x, solved

@@ -18,7 +18,7 @@ CUT_ALONE = ("1",)
 """Units of unknowns whose steps are cut by themselves: a gate or a knob that would jump far
 must not keep the voltages from moving. All others are cut together, which keeps direction."""
 PATIENCE, SHRINKAGE = 10.0, 0.25
-"""Iterations after which those cuts get closer, and how fast: a lane that jumps to and fro
+"""Iterations after which all limits get closer, and how fast: a lane that jumps to and fro
 between two sides of a bend comes to rest on it."""
 FLOORS = {"V": 1e-9, "A": 1e-12, "K": 1e-7, "1": 1e-10}
 """Changes below this count as none."""

@@ -212,6 +212,25 @@ class Threshold(Situation):
         return View(survey, points, next(iter(beside.values())), beside)
 
 
+class PulledDown(Situation):
+    """As set, but every comparator drives its output low, while gates stay as they are."""
+
+    name = "pulled down"
+
+    def applies(self, survey: Survey) -> bool:
+        return bool(self._comparators(survey))
+
+    def _comparators(self, survey: Survey) -> list[str]:
+        parts = survey.fixture.circuit.parts
+        return [p.ref for p in parts if "sink_current" in p.device.observes]
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
+        state = dict(survey.states.working) | dict.fromkeys(self._comparators(survey), 0.0)
+        lanes = survey.lanes(points, actual) | survey.aimed(points) | held(tuple(state), state)
+        known = near or AsSet().view(survey, points, actual, None)
+        return View(survey, points, survey.solve(lanes, points.count, known.at))
+
+
 SITUATIONS: Mapping[str, Situation] = {
-    s.name: s for s in (AsSet(), Nudged(), Held(), Stops(), Threshold())
+    s.name: s for s in (AsSet(), Nudged(), Held(), Stops(), Threshold(), PulledDown())
 }
