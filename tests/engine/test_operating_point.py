@@ -191,21 +191,21 @@ class TestNeighbours:
         assert error[0] < 0.1
         assert error[1] < 0.2 * error[0]
 
-    def test_the_way_from_a_neighbour_goes_on_where_one_leap_fails(self) -> None:
-        board, rng = adjustable_regulator(), np.random.default_rng(3)
+    def test_the_way_from_a_neighbour_goes_on_where_one_leap_fails(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        board = adjustable_regulator()
         lanes: dict[Name, Any] = {
-            name: value * rng.uniform(0.5, 1.5, 300)
-            for name, value in board.nominal.items()
-            if name[1] in ("resistance", "current")
+            ("V", "voltage"): np.linspace(12.0, 40.0, 50),
+            ("LD", "current"): np.linspace(0.1, 1.0, 50),
         }
-        lanes["V", "voltage"] = rng.uniform(0.0, 45.0, 300)
-        near = board.solve()
-        leap = operating_point(board.model, lanes, 300, near, reach="first")
-        walk = operating_point(board.model, lanes, 300, near, reach="near")
-        assert walk.solved.sum() > leap.solved.sum() + 5
-        solved = walk.solved
-        both = everything(walk)[:, solved], everything(board.solve(lanes, 300))[:, solved]
-        assert both[0] == pytest.approx(both[1], rel=ALONE, abs=ALONE)
+        near, wanted = board.solve(), everything(board.solve(lanes, 50))
+        monkeypatch.setattr(module, "WARM_ITERATIONS", 3)  # a leap that is given up early
+        leap = operating_point(board.model, lanes, 50, near, reach="first")
+        walk = operating_point(board.model, lanes, 50, near, reach="near")
+        assert not leap.solved.all()
+        assert walk.solved.all()
+        assert everything(walk) == pytest.approx(wanted, rel=ALONE, abs=ALONE)
 
     def test_lanes_replaced_by_others(self) -> None:
         board = Board().source("V", "A", 1.0).resistor("R", "A", GROUND, 1.0)
@@ -304,29 +304,27 @@ class TestFallBacks:
         work._redo_densely()
         self.same(work._result(), board.solve(lanes, 16))
 
-    def test_needed_where_amplifiers_go_over_their_limits(self) -> None:
+    def test_take_over_what_the_first_attempt_leaves(self, monkeypatch: pytest.MonkeyPatch) -> None:
         board = amplified_pass_transistor()
         lanes = mixed_lanes(board, np.random.default_rng(11), 200)
+        wanted = everything(board.solve(lanes, 200))
+        monkeypatch.setattr(module, "COLD_ITERATIONS", 8)  # too few for many of the lanes
         first = operating_point(board.model, lanes, 200, reach="first")
-        assert 0 < np.count_nonzero(~first.solved) < 100
+        assert 0 < np.count_nonzero(~first.solved) < 200
         every = board.solve(lanes, 200)
-        assert every.effort[~first.solved].min() > first.effort[first.solved].mean()
-        both = first.solved
-        assert everything(every)[:, both] == pytest.approx(everything(first)[:, both], rel=1e-12)
+        assert everything(every) == pytest.approx(wanted, rel=ALONE, abs=ALONE)
+        assert every.effort[~first.solved].min() > every.effort[first.solved].max()
 
-    def test_needed_where_a_part_gets_very_hot(self, monkeypatch: pytest.MonkeyPatch) -> None:
+    def test_a_part_that_gets_very_hot(self) -> None:
         # A crowbar without a heat sink: what is wanted is how hot it gets, not "no solution".
         board = Board().source("V", "IN", 12.0, current_limit=5.0, resistance=0.1)
         board.part("Z", "zener", {"cathode": "IN", "anode": "G"}, zener_voltage=9.1)
         board.resistor("RG", "G", GROUND, 1e3)
         board.part("T", "thyristor", {"anode": "IN", "cathode": GROUND, "gate": "G"})
-        lanes = {("V", "voltage"): np.linspace(11.0, 20.0, 20)}
-        points = board.solve(lanes, 20)
+        points = board.solve({("V", "voltage"): np.linspace(11.0, 20.0, 20)}, 20)
         rise = points.of("T", "junction") - 298.15
         assert rise == pytest.approx(50.0 * points.of("T", "power"))
         assert rise.min() > 200.0
-        monkeypatch.setattr(module, "_HEAT_LADDER", [module._Rung()])
-        assert not operating_point(board.model, lanes, 20).solved.any()
 
     def test_pivots_that_cannot_be_trusted_are_checked(
         self, monkeypatch: pytest.MonkeyPatch

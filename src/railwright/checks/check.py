@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Part
 from railwright.engine.model import Name
+from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
@@ -45,6 +46,8 @@ class Check:
     unit: ClassVar[str] = ""
     source: ClassVar[str] = ""
     situation: ClassVar[str] = "as set"
+    says: ClassVar[str] = ""
+    """The reason as a sentence with {subject}, {value}, {limit} and {place} in it."""
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         """Refs of parts or names of rails that the question is put about."""
@@ -64,7 +67,13 @@ class Check:
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         """The reason in a sentence that a builder understands."""
-        raise NotImplementedError(type(self).__name__)
+        unit = self.unit_of(survey, subject)
+        return self.says.format(
+            subject=subject,
+            value=show(worst.value, unit),
+            limit=show(worst.limit, unit),
+            place=worst.place,
+        )
 
     def missing(self, survey: Survey, subject: str) -> str:
         """Why the question cannot be answered for lack of a value; empty where it can."""
@@ -73,6 +82,33 @@ class Check:
     def unit_of(self, survey: Survey, subject: str) -> str:
         """Unit of margin, value and limit."""
         return self.unit
+
+
+class ObservedCheck(Check):
+    """A question about every part that reports a value and its limit."""
+
+    value: ClassVar[str] = ""
+    limit: ClassVar[str] = ""
+    """Names of the two observables."""
+    must: ClassVar[Literal["reach", "not exceed"]] = "not exceed"
+    """What the value must do to its limit."""
+    least_scale: ClassVar[float] = 0.0
+    """The scale is the limit, but not less than this, in `unit`."""
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [part.ref for part in parts_that_observe(survey, self.value, self.limit)]
+
+    def asked(self, view: View, subject: str) -> Asked:
+        """Lanes in which the question arises."""
+        return True
+
+    def answer(self, view: View, subject: str) -> Answer:
+        value, limit = view.at.of(subject, self.value), view.at.of(subject, self.limit)
+        judged = at_least if self.must == "reach" else at_most
+        return judged(value, limit, self.asked(view, subject))
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return max(abs(worst.limit), self.least_scale)
 
 
 def parts_that_observe(survey: Survey, *names: str) -> list[Part]:

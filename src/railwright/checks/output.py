@@ -43,6 +43,10 @@ class HighestSetting(_RailCheck):
     id = "output.range-top"
     question = "Does the control reach the highest output that is wanted?"
     source = f"need.output.voltage.max, {TERMINALS}"
+    says = (
+        "With the control at its upper stop the terminals give {value}; {limit} is wanted "
+        "({place})."
+    )
     situation = "end stops"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -55,12 +59,6 @@ class HighestSetting(_RailCheck):
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return _span(survey, subject)
 
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"With the control at its upper stop the terminals give {show(worst.value, 'V')}; "
-            f"{show(worst.limit, 'V')} is wanted ({worst.place})."
-        )
-
 
 class LowestSetting(_RailCheck):
     """Vmin at the control's lower stop, with every part at its worst."""
@@ -68,6 +66,10 @@ class LowestSetting(_RailCheck):
     id = "output.range-bottom"
     question = "Does the control reach the lowest output that is wanted?"
     source = f"need.output.voltage.min, {TERMINALS}"
+    says = (
+        "With the control at its lower stop the terminals still give {value}; {limit} is "
+        "wanted ({place})."
+    )
     situation = "end stops"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -79,12 +81,6 @@ class LowestSetting(_RailCheck):
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return _span(survey, subject)
-
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"With the control at its lower stop the terminals still give "
-            f"{show(worst.value, 'V')}; {show(worst.limit, 'V')} is wanted ({worst.place})."
-        )
 
 
 def _span(survey: Survey, rail: str) -> float:
@@ -128,6 +124,10 @@ class Resolution(_RailCheck):
     id = "output.resolution"
     question = "Can a hand set the output finely enough?"
     source = "one degree of rotation is about what a hand can set (common practice, no source)"
+    says = (
+        "One degree of the knob moves the output by {value}; the accuracy asked allows "
+        "{limit} ({place})."
+    )
     situation = "nudged"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -143,12 +143,6 @@ class Resolution(_RailCheck):
         per_degree = moved / (NUDGE * travel)
         return at_most(per_degree, _tolerance(survey, subject) * view.points.settings[subject])
 
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"One degree of the knob moves the output by {show(worst.value, 'V')}; "
-            f"the accuracy asked allows {show(worst.limit, 'V')} ({worst.place})."
-        )
-
 
 class Drift(_RailCheck):
     """The change from the temperature alone, after setting at 25 °C."""
@@ -156,6 +150,10 @@ class Drift(_RailCheck):
     id = "output.drift"
     question = "Does the output stay where it was set when the temperature changes?"
     source = f"need.output.accuracy after setting, {TERMINALS}"
+    says = (
+        "Set at 25 °C, the output moves by {value} with the temperature; {limit} is "
+        "allowed ({place})."
+    )
     situation = "held"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -165,12 +163,6 @@ class Drift(_RailCheck):
         moved = np.abs(view.output(subject, "when set") - view.output(subject, "set"))
         return at_most(moved, _tolerance(view.survey, subject) * view.points.settings[subject])
 
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"Set at 25 °C, the output moves by {show(worst.value, 'V')} with the temperature; "
-            f"{show(worst.limit, 'V')} is allowed ({worst.place})."
-        )
-
 
 class Accuracy(_RailCheck):
     """The deviation of a rail that nobody sets in use, everything included."""
@@ -178,6 +170,7 @@ class Accuracy(_RailCheck):
     id = "output.accuracy"
     question = "Is the fixed output within its accuracy, everything included?"
     source = f"need.output.accuracy, {TERMINALS}"
+    says = "The output is {value} off its nominal voltage; {limit} is allowed ({place})."
     situation = "held"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -188,12 +181,6 @@ class Accuracy(_RailCheck):
         off = np.abs(view.output(subject) - setting)
         return at_most(off, _tolerance(view.survey, subject) * setting)
 
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"The output is {show(worst.value, 'V')} off its nominal voltage; "
-            f"{show(worst.limit, 'V')} is allowed ({worst.place})."
-        )
-
 
 class LineRegulation(_RailCheck):
     """|V(input) - V(nominal input)| with the control untouched and the same load."""
@@ -201,6 +188,9 @@ class LineRegulation(_RailCheck):
     id = "output.line-regulation"
     question = "Does the output hold when the input changes?"
     source = f"need.output.line_regulation, {TERMINALS}"
+    says = (
+        "Between nominal input and here the output moves by {value}; {limit} is allowed ({place})."
+    )
     situation = "held"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -210,12 +200,6 @@ class LineRegulation(_RailCheck):
         moved = np.abs(view.output(subject) - view.output(subject, "nominal input"))
         return at_most(moved, view.survey.fixture.rails[subject].line_regulation or np.nan)
 
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"Between nominal input and here the output moves by {show(worst.value, 'V')}; "
-            f"{show(worst.limit, 'V')} is allowed ({worst.place})."
-        )
-
 
 class LoadRegulation(_RailCheck):
     """|V(load) - V(least load)| with the control untouched and the same input."""
@@ -223,6 +207,10 @@ class LoadRegulation(_RailCheck):
     id = "output.load-regulation"
     question = "Does the output hold when the load changes?"
     source = f"need.output.load_regulation, {TERMINALS}"
+    says = (
+        "Between the least load and here the output moves by {value}, leads included; "
+        "{limit} is allowed ({place})."
+    )
     situation = "held"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
@@ -232,12 +220,6 @@ class LoadRegulation(_RailCheck):
         moved = np.abs(view.output(subject) - view.output(subject, "light load"))
         return at_most(moved, view.survey.fixture.rails[subject].load_regulation or np.nan)
 
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"Between the least load and here the output moves by {show(worst.value, 'V')}, "
-            f"leads included; {show(worst.limit, 'V')} is allowed ({worst.place})."
-        )
-
 
 class MinimumLoad(Check):
     """The current that a linear regulator always passes must have somewhere to go."""
@@ -245,6 +227,10 @@ class MinimumLoad(Check):
     id = "output.minimum-load"
     question = "Does every regulator have the load that it needs to regulate?"
     source = "minimum load current, datasheets of three-terminal regulators"
+    says = (
+        "{subject} is loaded with {value} and needs {limit}; with less its output creeps "
+        "up ({place})."
+    )
     unit = "A"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
@@ -254,9 +240,3 @@ class MinimumLoad(Check):
         drawn = view.at.of(subject, "drawn_current")
         needed = view.at.of(subject, "minimum_load")
         return at_least(drawn, needed, asked=needed > 0)
-
-    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        return (
-            f"{subject} is loaded with {show(worst.value, 'A')} and needs "
-            f"{show(worst.limit, 'A')}; with less its output creeps up ({worst.place})."
-        )

@@ -15,7 +15,14 @@ from llvmlite import ir
 from railwright.engine.elimination import Place, solve_symbolically
 from railwright.engine.expression import Expression
 from railwright.engine.system import Name, System
-from railwright.engine.topology import CUT_ALONE, FLOORS, PATIENCE, SHRINKAGE, STEP_LIMITS
+from railwright.engine.topology import (
+    CUT_ALONE,
+    FLOORS,
+    LONG_PATIENCE,
+    PATIENCE,
+    SHRINKAGE,
+    STEP_LIMITS,
+)
 from railwright.engine.vector_code import DOUBLE, LONG, VectorCode
 
 POINTER = ir.PointerType(DOUBLE)
@@ -114,6 +121,12 @@ def _write_inspect(
     loop.close()
 
 
+def _growing(code: VectorCode, used: Any, patience: float) -> Any:
+    """By how much limits are closer after `used` iterations."""
+    late = code.max(code.sub(used, code.splat(patience)), code.splat(0.0))
+    return code.add(code.splat(1.0), code.mul(late, code.splat(SHRINKAGE)))
+
+
 def _write_newton(
     module: ir.Module, system: System, steps: Sequence[Expression], trust: Expression, width: int
 ) -> None:
@@ -153,10 +166,8 @@ def _write_newton(
             share = code.mul(move, code.splat(1.0 / STEP_LIMITS[unknown.unit]))
             stretch = code.max(share, stretch)
     excess = code.add(excess, poison)
-    late = code.max(code.sub(used, code.splat(PATIENCE)), zero)
-    growing = code.add(one, code.mul(late, code.splat(SHRINKAGE)))
-    shrinking = code.div(one, growing)
-    stretch = code.max(code.mul(stretch, growing), one)
+    shrinking = code.div(one, _growing(code, used, PATIENCE))
+    stretch = code.max(code.mul(stretch, _growing(code, used, LONG_PATIENCE)), one)
     damping = code.everywhere(loop.extra[1])
     share = code.mul(code.div(damping, stretch), moving)
     for row, unknown in enumerate(system.topology.unknowns):

@@ -15,7 +15,15 @@ from railwright.devices.device import Number
 from railwright.engine.assembly import Assembly, magnitude
 from railwright.engine.dual import Dual
 from railwright.engine.model import chosen
-from railwright.engine.topology import CUT_ALONE, FLOORS, PATIENCE, SHRINKAGE, STEP_LIMITS, Topology
+from railwright.engine.topology import (
+    CUT_ALONE,
+    FLOORS,
+    LONG_PATIENCE,
+    PATIENCE,
+    SHRINKAGE,
+    STEP_LIMITS,
+    Topology,
+)
 
 Array = NDArray[np.float64]
 Name = tuple[str, str]
@@ -85,7 +93,8 @@ def newton(
             break
         values, slopes = linearised(topology, x[:, active], chosen(parameters, active))
         step = _dense_step(slopes, values)
-        cut = limits / (1.0 + SHRINKAGE * max(0.0, done - PATIENCE))
+        patience = np.where(alone, PATIENCE, LONG_PATIENCE)
+        cut = limits / (1.0 + SHRINKAGE * np.maximum(0.0, done - patience))
         shares = cut / np.maximum(np.abs(step), cut)
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
         small = np.all(np.abs(step) <= relative * np.abs(x[:, active]) + floors, axis=0)
