@@ -21,6 +21,7 @@ from railwright.engine.topology import (
     LONG_PATIENCE,
     PATIENCE,
     SHRINKAGE,
+    SHRINKING,
     STEP_LIMITS,
 )
 from railwright.engine.vector_code import DOUBLE, LONG, VectorCode
@@ -124,6 +125,7 @@ def _write_inspect(
 def _growing(code: VectorCode, used: Any, patience: float) -> Any:
     """By how much limits are closer after `used` iterations."""
     late = code.max(code.sub(used, code.splat(patience)), code.splat(0.0))
+    late = code.choose(code.at_least(code.splat(SHRINKING), late), late, code.splat(0.0))
     return code.add(code.splat(1.0), code.mul(late, code.splat(SHRINKAGE)))
 
 

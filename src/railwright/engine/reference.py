@@ -21,6 +21,7 @@ from railwright.engine.topology import (
     LONG_PATIENCE,
     PATIENCE,
     SHRINKAGE,
+    SHRINKING,
     STEP_LIMITS,
     Topology,
 )
@@ -94,7 +95,8 @@ def newton(
         values, slopes = linearised(topology, x[:, active], chosen(parameters, active))
         step = _dense_step(slopes, values)
         patience = np.where(alone, PATIENCE, LONG_PATIENCE)
-        cut = limits / (1.0 + SHRINKAGE * np.maximum(0.0, done - patience))
+        late = np.maximum(0.0, done - patience)
+        cut = limits / (1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late))
         shares = cut / np.maximum(np.abs(step), cut)
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
         small = np.all(np.abs(step) <= relative * np.abs(x[:, active]) + floors, axis=0)

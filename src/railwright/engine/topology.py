@@ -17,9 +17,10 @@ STEP_LIMITS = {"V": 3.0, "A": 5.0, "K": 60.0, "1": 0.3}
 CUT_ALONE = ("1",)
 """Units of unknowns whose steps are cut by themselves: a gate or a knob that would jump far
 must not keep the voltages from moving. All others are cut together, which keeps direction."""
-PATIENCE, LONG_PATIENCE, SHRINKAGE = 10.0, 30.0, 0.25
-"""Iterations after which limits get closer (those cut alone, all others), and how fast: a lane
-that jumps to and fro between two sides of a bend comes to rest on it."""
+PATIENCE, LONG_PATIENCE, SHRINKAGE, SHRINKING = 10.0, 30.0, 0.25, 60.0
+"""Iterations after which limits get closer (those cut alone, all others), how fast, and for how
+long: a lane that jumps to and fro between two sides of a bend comes to rest on it, and one that
+still has far to go gets its full steps back."""
 FLOORS = {"V": 1e-9, "A": 1e-12, "K": 1e-7, "1": 1e-10}
 """Changes below this count as none."""
 
