@@ -94,7 +94,7 @@ class Nudged(Situation):
     name = "nudged"
 
     def applies(self, survey: Survey) -> bool:
-        return bool(survey.voltage_controls)
+        return bool(survey.controls_of_role("set"))
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         before = AsSet().view(survey, points, actual, near)
@@ -122,7 +122,7 @@ def knobs(survey: Survey, at: OperatingPoints) -> dict[Name, Array]:
     """Where the controls stand after they were solved for, as inputs of further lanes."""
     return {
         given_name(part, name): np.clip(at.solution_of(part, name), 0.0, 1.0)
-        for part, name in survey.voltage_controls
+        for part, name in survey.controls_of_role("set")
     }
 
 
@@ -162,7 +162,7 @@ class Stops(Situation):
     name = "end stops"
 
     def applies(self, survey: Survey) -> bool:
-        return bool(survey.voltage_controls)
+        return bool(survey.controls_of_role("set"))
 
     def points(self, survey: Survey) -> Points:
         return OperatingRange.of(survey.fixture.design.need, full="setting").grid()
@@ -172,8 +172,8 @@ class Stops(Situation):
 
         def solve(upper: bool, known: OperatingPoints | None) -> OperatingPoints:
             ends: dict[Name, Array | float] = {
-                given_name(part, name): float((survey.directions[part, name] < 0) == upper)
-                for part, name in survey.voltage_controls
+                given_name(*name): abs(survey.upper_stop(name) - (0.0 if upper else 1.0))
+                for name in survey.controls_of_role("set")
             }
             start = _start(survey, known)
             return survey.solve(lanes | ends, points.count, start, survey.states.working)

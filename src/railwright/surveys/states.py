@@ -133,7 +133,7 @@ class States:
     def of(cls, survey: Survey) -> States:
         """Find the states; the working one exists always, if only as the best of bad ones."""
         points = survey.range.middle()
-        lanes = survey.lanes(points, survey.typical(1))
+        lanes = survey.lanes(points, survey.typical(1), trim=False)
         found = stable_states(survey.model, _scalars(lanes), survey.announce)
         survey.effort.count(2 ** len(two_state_parts(survey.model)) * 2)
         if not found:

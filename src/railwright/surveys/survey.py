@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.circuit.schema import Calibration, Control
 from railwright.engine.assembly import AMBIENT
 from railwright.engine.model import (
     Lanes,
@@ -85,49 +86,83 @@ class Survey:
         """Typical quantities in every lane (quantity, lane)."""
         return np.repeat(self.spread.typical[:, None], count, axis=1)
 
-    def lanes(self, points: Points, actual: Array) -> dict[Name, Array | float]:
-        """Part values, source, loads and air of lanes (point and sample side by side)."""
+    def lanes(self, points: Points, actual: Array, trim: bool = True) -> dict[Name, Array | float]:
+        """Part values, source, loads, air and trims of lanes (point and sample side by side).
+
+        trim: False leaves trims at rest, where what they do is not known yet.
+        """
         lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, points.ambient))
         lanes[AMBIENT] = points.ambient
         lanes[SOURCE, "voltage"] = points.input
         for rail, load in points.loads.items():
             lanes[given_name(load_ref(rail), "current")] = load
             lanes[load_ref(rail), "voltage"] = points.settings[rail]
-        return lanes | dict(self.assumptions)
+        lanes |= dict(self.assumptions)
+        return lanes | (self._trimmed(points, actual) if trim else {})
 
     @cached_property
-    def voltage_controls(self) -> Mapping[tuple[str, str], str]:
-        """(part, input) of every control of an output voltage -> its rail."""
-        return {(a.ref, a.input): self._rail(a.ref, a.input) for a in self.model.topology.aims}
+    def controls(self) -> Mapping[Name, Control]:
+        """(part, input) of every control of an output voltage -> what the design says of it."""
+        said = {(c.part, c.value): c for c in self.fixture.design.controls}
+        return {(aim.ref, aim.input): said[aim.ref, aim.input] for aim in self.model.topology.aims}
 
-    def _rail(self, part: str, name: str) -> str:
-        return next(
-            c.rail
-            for c in self.fixture.design.controls
-            if (c.part, c.value, c.quantity) == (part, name, "voltage")
-        )
+    def controls_of_role(self, role: str) -> Mapping[Name, str]:
+        """(part, input) of the controls of an output voltage in a role -> their rails."""
+        return {name: c.rail for name, c in self.controls.items() if c.role == role}
 
     def aimed(self, points: Points) -> dict[Name, Array | float]:
-        """System parameters that let every control bring its rail to its setting."""
+        """System parameters that let every set control bring its rail to its setting."""
         lanes: dict[Name, Array | float] = {}
-        for (part, name), rail in self.voltage_controls.items():
-            lanes[solve_name(part, name)] = 1.0
-            lanes[target_name(part, name)] = points.settings[rail]
-            lanes[slope_name(part, name)] = self.directions[part, name]
+        for name, rail in self.controls_of_role("set").items():
+            lanes |= self._aim(name, points.settings[rail])
         return lanes
+
+    def _aim(self, name: Name, target: Array | float) -> dict[Name, Array | float]:
+        return {
+            solve_name(*name): 1.0,
+            target_name(*name): target,
+            slope_name(*name): self.directions[name],
+        }
+
+    def _trimmed(self, points: Points, actual: Array) -> dict[Name, Array | float]:
+        """Where each sample's trims stand, once set at their calibration points.
+
+        Set controls stand at their upper stop meanwhile: a trim of theirs sets full scale.
+        """
+        trims = self.controls_of_role("trim")
+        if not trims:
+            return {}
+        middle = self.range.middle().take(np.zeros(points.count, np.intp))
+        lanes: dict[Name, Array | float] = {}
+        for name, rail in trims.items():
+            said = self.controls[name].calibration
+            target = self.range.settings[rail][-1]
+            if said is not None:
+                middle = _calibrated(middle, rail, said)
+                target = target if said.voltage is None else said.voltage
+            lanes |= self._aim(name, target)
+        for name in self.controls_of_role("set"):
+            lanes[given_name(*name)] = self.upper_stop(name)
+        lanes = self.lanes(middle, actual, trim=False) | lanes
+        at = self.solve(lanes, points.count, self.states.start, self.states.working)
+        return {given_name(*name): np.clip(at.solution_of(*name), 0.0, 1.0) for name in trims}
+
+    def upper_stop(self, name: Name) -> float:
+        """The end of a control's travel that gives the higher output."""
+        return float(self.directions[name] < 0)
 
     @cached_property
     def directions(self) -> Mapping[Name, float]:
         """Minus the sense in which each control moves its rail [V per travel], as `Aim` wants."""
         found = {}
         middle = self.range.middle()
-        for (part, name), rail in self.voltage_controls.items():
+        for name, control in self.controls.items():
             points = middle.take(np.zeros(2, np.intp))
-            lanes = self.lanes(points, self.typical(2))
-            lanes[given_name(part, name)] = np.array(SIDES)
+            lanes = self.lanes(points, self.typical(2), trim=False)
+            lanes[given_name(*name)] = np.array(SIDES)
             at = self.solve(lanes, 2, self.states.start, self.states.working)
-            low, high = self.rail_voltage(at, rail)
-            found[part, name] = 1.0 if high < low else -1.0
+            low, high = self.rail_voltage(at, control.rail)
+            found[name] = 1.0 if high < low else -1.0
         return found
 
     def solve(
@@ -173,3 +208,16 @@ class Survey:
         """Voltage at the terminals of a rail over lanes."""
         nets = terminals(self.fixture.rails[rail])
         return at.potential(nets.plus) - at.potential(nets.minus)
+
+
+def _calibrated(points: Points, rail: str, said: Calibration) -> Points:
+    """Points moved to where a trim is set."""
+    same = np.ones(points.count)
+    loads = dict(points.loads)
+    if said.load is not None:
+        loads[rail] = said.load * same
+    return points.replaced(
+        loads=loads,
+        input=points.input if said.input is None else said.input * same,
+        ambient=points.ambient if said.ambient is None else said.ambient * same,
+    )
