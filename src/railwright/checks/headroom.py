@@ -29,8 +29,8 @@ class SeriesHeadroom(ObservedCheck):
     id = "headroom.series"
     question = "Does every series element keep the voltage across it that it needs?"
     source = "dropout voltage against current and temperature, datasheet of the part's type"
-    says = "{subject} has {value} across it and needs {limit} ({place})."
-    unit, value, limit, must = "V", "across", "dropout", "reach"
+    says = "{subject} has {value} to work with and needs {limit} across it ({place})."
+    unit, value, limit, must = "V", "unlimited_across", "dropout", "reach"
     least_scale = 1.0
 
 
@@ -41,7 +41,7 @@ class Duty(ObservedCheck):
     question = "Can the switching regulator make the duty that is asked of it?"
     source = "maximum duty cycle, datasheet of the part's type"
     says = "{subject} must switch on for {value} of a cycle and can do {limit} ({place})."
-    unit, value, limit = "1", "duty", "duty_limit"
+    unit, value, limit = "1", "demanded_duty", "duty_limit"
     least_scale = 1.0
 
 
@@ -69,8 +69,8 @@ class CoilCurrentLimit(ObservedCheck):
     id = "headroom.switch-current"
     question = "Does the switching regulator stay clear of its own current limit?"
     source = "switch current limit, datasheet of the part's type"
-    says = "The coil at {subject} peaks at {value}; the part ends the cycle at {limit} ({place})."
-    unit, value, limit = "A", "coil_peak", "current_limit"
+    says = "The coil at {subject} would peak at {value}; cycles end at {limit} ({place})."
+    unit, value, limit = "A", "demanded_peak", "current_limit"
 
 
 class RegulatorCurrentLimit(ObservedCheck):
@@ -79,8 +79,8 @@ class RegulatorCurrentLimit(ObservedCheck):
     id = "headroom.regulator-current"
     question = "Does every linear regulator stay clear of its own current limit?"
     source = "current limit, datasheet of the part's type"
-    says = "{subject} carries {value} and limits at {limit} ({place})."
-    unit, value, limit = "A", "output_current", "current_limit"
+    says = "{subject} is asked for {value} and limits at {limit} ({place})."
+    unit, value, limit = "A", "demanded_current", "current_limit"
 
 
 class InputRangeTop(ObservedCheck):
@@ -162,9 +162,9 @@ class SinkCurrent(ObservedCheck):
     id = "headroom.sink-current"
     question = "Can every comparator output sink what is connected to it?"
     source = "output sink current, datasheet of the part's type"
-    says = "The output of {subject} sinks {value} and is guaranteed for {limit} ({place})."
+    says = "The output of {subject} must sink {value} and is good for {limit} ({place})."
     situation = "pulled down"
-    unit, value, limit = "A", "sink_current", "sink_limit"
+    unit, value, limit = "A", "demanded_sink", "sink_limit"
 
 
 class ReferenceCurrent(ObservedCheck):

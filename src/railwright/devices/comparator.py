@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.arithmetic import ROOM, clipped, minimum, sqrt, step
+from railwright.devices.arithmetic import ROOM, clipped, minimum, positive, sqrt, step
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
 from railwright.devices.integrated import (
     INPUT_OBSERVES,
@@ -62,6 +62,7 @@ class Comparator(Device):
         "difference": "V",
         "sink_current": "A",
         "sink_limit": "A",
+        "demanded_sink": "A",
         "output": "V",
         "state": "1",
         **INPUT_OBSERVES,
@@ -104,6 +105,9 @@ class Comparator(Device):
         t.observe("difference", difference)
         t.observe("sink_current", sink)
         t.observe("sink_limit", t.p.sink_limit)
+        # A transistor that cannot sink what it should stays at a high voltage.
+        pull = t.p.sink_limit * t.p.bend_per_volt * positive(output, CORNER)
+        t.observe("demanded_sink", alive * (1.0 - high) * pull)
         t.observe("output", output)
         t.observe("state", high)
         t.observe("power", power + draw_inputs(t) + draw_supply(t))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.arithmetic import ROOM, clipped, positive
+from railwright.devices.arithmetic import ROOM, clipped, positive, step
 from railwright.devices.device import (
     CASE,
     JUNCTION,
@@ -22,6 +22,7 @@ from railwright.devices.device import (
 )
 
 CORNER = 1e-3  # V
+DROPPED = 0.05  # V; a part with less to spare than this is at its dropout
 IDLE = 1e-6  # A; what the pass element takes back at most, so that an idle output is defined
 BLEED = 1e-5  # S; and on top of it per volt too much: far less than a real one's own divider
 OHM = 1.0  # Ω; how far the state runs beyond a limit per volt of error that is left
@@ -57,6 +58,8 @@ REGULATOR_OBSERVES = {
     "minimum_load": "A",
     "current_limit": "A",
     "drawn_current": "A",
+    "demanded_current": "A",
+    "unlimited_across": "V",
     "regulated_voltage": "V",
     **JUNCTION_OBSERVES,
 }
@@ -120,6 +123,12 @@ class LinearRegulator(Device):
         risen = positive(t.v("output") - t.v(below) - nominal, CORNER) / nominal
         t.observe("drawn_current", current / (1.0 + risen))
         t.observe("minimum_load", t.p.minimum_load)
+        # What the part lacks shows in its demands: they go beyond its limits, its actual
+        # current and voltage cannot.
+        lacking = positive(wanted, CORNER)
+        dropped = step(1.0 - spare / DROPPED)
+        t.observe("unlimited_across", across - lacking * dropped)
+        t.observe("demanded_current", current * (1.0 + lacking * (1.0 - dropped) / nominal))
         t.observe("current_limit", most)
         t.observe("regulated_voltage", t.v("output") - t.v(below))
         return current

@@ -32,6 +32,7 @@ from railwright.devices.inductor import inductance
 
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
+NEAR_LIMIT = 0.05  # V; a loop with less room than this is held by its current limit
 THRESHOLD_WIDTH = 0.02  # V; the disable pin's input stage turns over within about this
 CURRENT_WIDTH = 0.01  # A; over which `continuous` goes from 0 to 1
 SWITCH_LEAK = 1e-9  # S; keeps the switch pin defined without a coil
@@ -150,6 +151,8 @@ class StepDownRegulator(Device):
         "supply_voltage": "V",
         "duty": "1",
         "duty_limit": "1",
+        "demanded_duty": "1",
+        "demanded_peak": "A",
         "duty_least": "1",
         "coil_current": "A",
         "coil_peak": "A",
@@ -182,6 +185,11 @@ class StepDownRegulator(Device):
         wanted = error - positive(error - room, CORNER)
         beyond = t.x("state") - cycle.raw_duty
         t.zero("state", wanted - cycle.raw_duty / (t.p.gain * t.gain) - beyond)
+        # What the loop lacks shows in its demands, which go beyond the limits that it meets.
+        short_of_duty = positive(t.x("state") - t.p.duty_limit, DUTY_CORNER)
+        short_of_current = positive(error - positive(room, CORNER), CORNER) / VOLT_PER_AMPERE
+        t.observe("demanded_duty", cycle.duty + short_of_duty)
+        t.observe("demanded_peak", cycle.peak + short_of_current * step(1.0 - room / NEAR_LIMIT))
         self._flows(t, cycle)
         self._observe(t, cycle)
 

@@ -119,7 +119,7 @@ class _Exploration:
         sides = {name: self._sides(nominal[name], effects[name]) for name in self.questions}
         vertex = self._vertices(sides)
         self.progress(0.5)
-        worst = {n: int(np.argmin(_pessimistic(v))) for n, v in vertex.items()}
+        worst = {n: _worst_point(v) for n, v in vertex.items()}
         corners = {n: _Corner(worst[n], sides[n][:, worst[n]], vertex[n][worst[n]]) for n in worst}
         self._turn(corners)
         self.progress(0.6)
@@ -244,8 +244,9 @@ class _Exploration:
 
     def _lowest(self, corner: _Corner, sampled: Indices, drawn: Array) -> tuple[int, Array]:
         """Point and quantities of the lowest margin: the turned vertex, or a sample below it."""
-        margins = _pessimistic(drawn)
-        if margins.size and -np.inf < margins.min() < _pessimistic(np.array(corner.margin)):
+        margins = np.where(np.isnan(drawn), np.inf, drawn)
+        bound = corner.margin if np.isfinite(corner.margin) else 0.0
+        if margins.size and margins.min() < bound:
             row, sample = np.unravel_index(int(np.argmin(margins)), margins.shape)
             return int(sampled[row]), self.drawn[:, sample]
         return corner.point, self._actual(corner.sides[:, None])[:, 0]
@@ -341,6 +342,12 @@ def _together(sides: NDArray[np.int8], turned: NDArray[np.int8]) -> NDArray[np.i
 def _pessimistic(margin: Array) -> Array:
     """Margins with what is unknown as the worst."""
     return np.where(np.isnan(margin), -np.inf, margin)
+
+
+def _worst_point(margins: Array) -> int:
+    """The point of the lowest margin; an unknown one counts as lower than any that holds."""
+    known = np.where(np.isnan(margins), np.inf, margins)
+    return int(np.argmin(known if known.min() < 0 else _pessimistic(margins)))
 
 
 def _worst_known(margins: Array) -> Indices:
