@@ -10,6 +10,8 @@ from pathlib import Path
 
 from railwright.quantity import Spread
 
+ASSUMED = Path(__file__).with_name("assumed.toml")
+
 
 @dataclass(frozen=True, slots=True)
 class AssumedFactors:
@@ -23,7 +25,7 @@ class AssumedFactors:
 @cache
 def table() -> Mapping[str, AssumedFactors]:
     """Factors by value name, or by kind and value name with a point between; "" is the rest."""
-    text = Path(__file__).with_name("assumed.toml").read_text(encoding="utf-8")
+    text = ASSUMED.read_text(encoding="utf-8")
     return {
         value: AssumedFactors(row["low"], row["high"], row["why"])
         for row in tomllib.loads(text).values()

@@ -1,4 +1,4 @@
-"""Reads the catalogue: every TOML file in `parts`, and further files that a user names.
+"""Reads the catalogue: every TOML file of this folder, and further files that a user names.
 
 A file has one table per part:
 
@@ -23,7 +23,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from railwright.catalogue.assumed import assumed_spread
+from railwright.catalogue.assumed import ASSUMED, assumed_spread
 from railwright.catalogue.entry import Entry, KnownValue
 from railwright.catalogue.spread import KEYS, RowError, known_value
 from railwright.devices import kinds
@@ -31,7 +31,7 @@ from railwright.devices.device import Device
 
 __all__ = ["CatalogueError", "assumed_spread", "load"]
 
-PARTS = Path(__file__).with_name("parts")
+FOLDER = Path(__file__).parent
 TEXTS = ("trade", "package")
 FIXED = ("kind", "like", "pins", "options", "warning", *TEXTS)
 
@@ -40,17 +40,22 @@ class CatalogueError(ValueError):
     """Catalogue files that cannot be used, with all their mistakes."""
 
 
+def part_files() -> list[Path]:
+    """The catalogue's own files of parts."""
+    return sorted(file for file in FOLDER.glob("*.toml") if file != ASSUMED)
+
+
 def load(*extra: Path) -> Mapping[str, Entry]:
     """Every part of the catalogue by name, those of further files included.
 
     CatalogueError lists all mistakes: file, part, key, what was found and what is wanted.
     """
-    return _read((*sorted(PARTS.glob("*.toml")), *extra)) if extra else _built_in()
+    return _read((*part_files(), *extra)) if extra else _built_in()
 
 
 @cache
 def _built_in() -> Mapping[str, Entry]:
-    return _read(sorted(PARTS.glob("*.toml")))
+    return _read(part_files())
 
 
 def _read(files: Iterable[Path]) -> Mapping[str, Entry]:
