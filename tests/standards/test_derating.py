@@ -17,7 +17,7 @@ def listed(found: NDArray[np.float64] | None) -> list[float]:
 
 
 # All rows: MIL-STD-975M (NASA), 5 August 1994, Appendix A (cancelled 1998), read in a public
-# transcription of its tables with page numbers.
+# public copy of its tables with page numbers.
 
 
 @pytest.mark.parametrize(
