@@ -18,6 +18,7 @@ from railwright.checks.check import (
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
+from railwright.surveys.trips import deciding_comparators
 
 IN_USE = 0.5
 """An observable that tells how far something is in use counts from here on."""
@@ -147,7 +148,7 @@ class SenseSwing(OutputSwing):
     situation = "threshold"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        if not survey.deciding:
+        if not survey.once(deciding_comparators):
             return []
         found = parts_that_observe(survey, *self.needs, "sense_voltage")
         return [part.ref for part in found]

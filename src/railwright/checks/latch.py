@@ -24,7 +24,7 @@ from railwright.surveys.states import (
     two_state_parts,
 )
 from railwright.surveys.survey import Survey
-from railwright.surveys.trips import latch_gates
+from railwright.surveys.trips import deciding_comparators, latch_gates, rest_and_trip
 
 RAMP_POINTS = 40
 RAMP_SAMPLES = 4
@@ -151,7 +151,7 @@ class PowerUp(WiringCheck):
         if wanted is None or not gates:
             return WiringAnswer([], [])
         subject = gates[0]
-        states = survey.resting
+        states = survey.once(rest_and_trip)
         target = states.get("trip" if wanted == "off" else "rest")
         if target is None:
             text = f"No state was found in which the output is {wanted}."
@@ -217,11 +217,11 @@ class TakesDown(WiringCheck):
         ]
         faults = []
         for rail in rails:
-            if rail not in survey.deciding:
+            if rail not in survey.once(deciding_comparators):
                 text = "No comparator turns over between a light load and a heavy overload."
                 faults.append(WiringFault(rail, f"{text} Nothing trips."))
                 continue
-            fault = self._fault(survey, rail, survey.deciding[rail])
+            fault = self._fault(survey, rail, survey.once(deciding_comparators)[rail])
             if fault is not None:
                 faults.append(fault)
         return WiringAnswer(rails, faults)
@@ -233,7 +233,7 @@ class TakesDown(WiringCheck):
         actual = survey.typical(points.count)
         before = AsSet().view(survey, points, actual, None).at
         lanes = survey.lanes(points, actual) | knobs(survey, before)
-        states = survey.resting
+        states = survey.once(rest_and_trip)
         if "trip" not in states:
             return WiringFault(rail, "No state after a trip was found.", proven=False)
         state = state_of(*states["trip"])

@@ -12,6 +12,7 @@ from railwright.circuit.circuit import Part
 from railwright.engine.operating_point import OperatingPoints
 from railwright.quantity import show
 from railwright.surveys.survey import Survey
+from railwright.surveys.trips import rest_and_trip
 
 REVERSE_ALLOWED = 0.3
 """V; electrolytic capacitors stand about this much the wrong way round (from memory)."""
@@ -65,7 +66,7 @@ class EnableSense(WiringCheck):
         looked, faults = [], []
         for part, pin in pins_of_role(survey.fixture.circuit, "enable"):
             looked.append(part.ref)
-            fault = self._fault(part, pin, survey.resting)
+            fault = self._fault(part, pin, survey.once(rest_and_trip))
             if fault is not None:
                 faults.append(fault)
         return WiringAnswer(looked, faults)

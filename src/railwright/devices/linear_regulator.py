@@ -118,10 +118,7 @@ class LinearRegulator(Device):
         t.observe("dropout", dropout)
         t.observe("recommended", t.p.recommended_headroom)
         t.observe("output_current", current)
-        # Starved of load the output rises until the load takes the least current after all:
-        # what it would take at the wanted voltage is what a margin must be judged by.
-        risen = positive(t.v("output") - t.v(below) - nominal, CORNER) / nominal
-        t.observe("drawn_current", current / (1.0 + risen))
+        t.observe("drawn_current", current)
         t.observe("minimum_load", t.p.minimum_load)
         # What the part lacks shows in its demands: they go beyond its limits, its actual
         # current and voltage cannot.

@@ -18,6 +18,7 @@ from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.states import held
 from railwright.surveys.survey import Survey
+from railwright.surveys.trips import deciding_comparators
 
 Array = NDArray[np.float64]
 Which = NDArray[np.intp]
@@ -192,14 +193,14 @@ class Threshold(Situation):
     name = "threshold"
 
     def applies(self, survey: Survey) -> bool:
-        return bool(survey.deciding)
+        return bool(survey.once(deciding_comparators))
 
     def points(self, survey: Survey) -> Points:
         return OperatingRange.of(survey.fixture.design.need, full="load").grid()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         beside = {}
-        for rail, comparators in survey.deciding.items():
+        for rail, comparators in survey.once(deciding_comparators).items():
             load = load_ref(rail)
             for ref in comparators:
                 lanes = survey.lanes(points, actual) | survey.aimed(points)

@@ -9,16 +9,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine.model import Lanes, Model, Name, chosen
 from railwright.engine.operating_point import OperatingPoints, operating_point
-
-if TYPE_CHECKING:
-    from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -130,28 +126,25 @@ class States:
     """One lane for each stable state."""
 
     @classmethod
-    def of(cls, survey: Survey) -> States:
-        """Find the states; the working one exists always, if only as the best of bad ones."""
-        points = survey.range.middle()
-        lanes = survey.lanes(points, survey.typical(1), trim=False)
-        found = stable_states(survey.model, _scalars(lanes), survey.announce)
-        survey.effort.count(2 ** len(two_state_parts(survey.model)) * 2)
+    def of(
+        cls,
+        model: Model,
+        lanes: Lanes,
+        alive: Callable[[OperatingPoints], Array],
+        announce: Callable[[str], None] | None = None,
+    ) -> States:
+        """The states at one operating point.
+
+        lanes: of that point. alive: how far the rails are alive over lanes; the working state
+        is the one where this is greatest, if only as the best of bad ones.
+        """
+        found = stable_states(model, _scalars(lanes), announce)
         if not found:
-            return cls((), dict.fromkeys(two_state_parts(survey.model), 0.0), None)
-        scores = [cls._score(survey, at, lane) for _, at, lane in found]
+            return cls((), dict.fromkeys(two_state_parts(model), 0.0), None)
+        scores = [np.nan_to_num(alive(at)[lane], nan=-1.0) for _, at, lane in found]
         state, at, lane = found[int(np.argmax(scores))]
         lasting = tuple(each.take(np.array([place])) for _, each, place in found)
-        start = at.take(np.array([lane]))
-        return cls(tuple(s for s, _, _ in found), state, start, lasting)
-
-    @staticmethod
-    def _score(survey: Survey, at: OperatingPoints, lane: int) -> float:
-        """How far the rails are alive: the least share of its greatest setting that one gives."""
-        shares = [
-            survey.rail_voltage(at, rail)[lane] / axis[-1]
-            for rail, axis in survey.range.settings.items()
-        ]
-        return float(np.nan_to_num(min(np.abs(shares)), nan=-1.0))
+        return cls(tuple(s for s, _, _ in found), state, at.take(np.array([lane])), lasting)
 
 
 def _scalars(lanes: Lanes) -> dict[Name, Array | float]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,10 +26,10 @@ from railwright.engine.operating_point import OperatingPoints, Reach, first_orde
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.spread import PartSpread
-from railwright.surveys.states import States, settle
-from railwright.surveys.trips import LastingState, deciding_comparators, rest_and_trip
+from railwright.surveys.states import States, settle, two_state_parts
 
 Array = NDArray[np.float64]
+Found = TypeVar("Found")
 SIDES = (0.3, 0.7)
 """Two places of a knob that tell which way it turns the output."""
 
@@ -55,6 +56,7 @@ class Survey:
     """Inputs that a provisional mend sets in every lane."""
     announce: Callable[[str], None] | None = None
     effort: Effort = field(default_factory=Effort)
+    _known: dict[Callable[[Survey], Any], Any] = field(default_factory=dict, repr=False)
     rough: bool = False
     """True while first-order estimates will do (`roughly`)."""
 
@@ -184,12 +186,25 @@ class Survey:
     @cached_property
     def states(self) -> States:
         """Which states the two-state parts can be in, and the one in which the supply works."""
-        return States.of(self)
+        lanes = self.lanes(self.range.middle(), self.typical(1), trim=False)
+        self.effort.count(2 ** len(two_state_parts(self.model)) * 2)
+        return States.of(self.model, lanes, self._alive, self.announce)
 
-    @cached_property
-    def deciding(self) -> Mapping[str, Mapping[str, float]]:
-        """Per rail with a trip, the comparators that decide it and their state in overload."""
-        return deciding_comparators(self)
+    def _alive(self, at: OperatingPoints) -> Array:
+        """The least share of its greatest setting that a rail gives, over lanes."""
+        shares = [
+            np.abs(self.rail_voltage(at, rail)) / axis[-1]
+            for rail, axis in self.range.settings.items()
+        ]
+        least: Array = np.min(shares, axis=0)
+        return least
+
+    def once(self, compute: Callable[[Survey], Found]) -> Found:
+        """What `compute` finds out about this survey, found out once."""
+        if compute not in self._known:
+            self._known[compute] = compute(self)
+        found: Found = self._known[compute]
+        return found
 
     @cached_property
     def lasting(self) -> list[OperatingPoints]:
@@ -198,11 +213,6 @@ class Survey:
         lanes = self.lanes(grid, self.typical(grid.count)) | self.aimed(grid)
         over_range = self.solve(lanes, grid.count, self.states.start, self.states.working)
         return [over_range, *self.states.solutions]
-
-    @cached_property
-    def resting(self) -> Mapping[str, LastingState]:
-        """The states of rest and of trip, as far as they were found."""
-        return rest_and_trip(self)
 
     def rail_voltage(self, at: OperatingPoints, rail: str) -> Array:
         """Voltage at the terminals of a rail over lanes."""

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from railwright.engine.model import Name
 from railwright.engine.operating_point import OperatingPoints
 from railwright.surveys.states import State, held, stable_states
-
-if TYPE_CHECKING:
-    from railwright.surveys.survey import Survey
+from railwright.surveys.survey import Survey
 
 LEVELS = (0.25, 2.0, 6.0, 20.0, 100.0)
 """Loads, as shares of the current by which the limit must act, that tell what it acts on. The
@@ -63,7 +60,9 @@ def rest_and_trip(survey: Survey) -> Mapping[str, LastingState]:
     scalars = {k: float(np.ravel(np.asarray(v))[0]) for k, v in lanes.items()}
     quiet = stable_states(survey.model, scalars, survey.announce)
     survey.effort.count(2 ** len(survey.states.working) * 2)
-    asserted = {ref: s for turned in survey.deciding.values() for ref, s in turned.items()}
+    asserted = {
+        ref: s for turned in survey.once(deciding_comparators).values() for ref, s in turned.items()
+    }
     if not asserted:
         alike = [q for q in quiet if q[0] == survey.states.working] or quiet
         return {"rest": alike[0][1:]} if alike else {}
