@@ -40,6 +40,12 @@ use = "film resistor 0.25 W 1 %"
 resistance = "1k"
 pins = { one = "LOOSE", two = "ENDS" }
 """
+CONTROL = """[[control]]
+part = "RV1"
+value = "position"
+sets = "main.voltage"
+role = "set"
+"""
 DECOUPLED = """
 [[part]]
 ref = "C9"
@@ -85,6 +91,7 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
     ("output.resolution", "main", CABIN, (("ten-turn 2 kΩ", "single-turn 2 kΩ"),
                                           ('accuracy = "3 %"', 'accuracy = "0.3 %"'))),
     ("output.drift", "main", CABIN, (('accuracy = "3 %"', 'accuracy = "0.001 %"'),)),
+    ("output.control", "main", CABIN, ((CONTROL, ""),)),
     ("headroom.duty", "U1", CABIN,
      (('min = "14 V"', 'min = "8.5 V"'),)),
     ("headroom.switch-current", "U1", CABIN, (('max = "0.8 A"', 'max = "4 A"'),)),

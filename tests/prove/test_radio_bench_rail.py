@@ -23,7 +23,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 GOOD = EXAMPLES / "radio-bench-rail.toml"
 FIRST = EXAMPLES / "radio-bench-rail-first-board.toml"
 MISTAKES = tomllib.loads((EXAMPLES / "first-board-mistakes.toml").read_text("utf-8"))["mistake"]
-STATIC = ("wiring.", "overload.power-up", "overload.takes-down")
+STATIC = ("wiring.", "output.control", "overload.power-up", "overload.takes-down")
 
 
 @cache

@@ -6,7 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from railwright.checks.check import Check, Worst, at_least, at_most, parts_that_observe
+from railwright.checks.check import (
+    Check,
+    WiringAnswer,
+    WiringCheck,
+    WiringFault,
+    Worst,
+    at_least,
+    at_most,
+    parts_that_observe,
+)
 from railwright.circuit.need import Output
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
@@ -240,3 +249,23 @@ class MinimumLoad(Check):
         drawn = view.at.of(subject, "drawn_current")
         needed = view.at.of(subject, "minimum_load")
         return at_least(drawn, needed, asked=needed > 0)
+
+
+class Adjustable(WiringCheck):
+    """A rail whose voltage is to be set needs a control that a person can turn."""
+
+    id = "output.control"
+    question = "Has every adjustable rail a control that sets it?"
+    source = "need.output.voltage and [[control]] of the design"
+    good = "Every adjustable rail has a control that sets it."
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        rails = [name for name, rail in survey.fixture.rails.items() if rail.is_adjustable]
+        faults = [
+            WiringFault(
+                rail, f"The need lets {rail} be set, but no [[control]] of role set does that."
+            )
+            for rail in rails
+            if not controls_of(survey, rail, "set")
+        ]
+        return WiringAnswer(rails, faults)
