@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from railwright.checks.check import (
     Asked,
@@ -16,7 +15,7 @@ from railwright.checks.check import (
     parts_that_observe,
 )
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import View
+from railwright.surveys.situations import SITUATIONS, View
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators
 
@@ -110,31 +109,37 @@ class InputRangeBottom(ObservedCheck):
         return 0.0
 
 
+def half_way(survey: Survey) -> View:
+    """Typical parts at the middle of the range, controls set."""
+    return SITUATIONS["as set"].view(survey, survey.range.middle(), survey.typical(1), None)
+
+
 class OutputSwing(Check):
     """An amplifier that is in control must be inside its output swing."""
 
     id = "headroom.output-swing"
     question = "Do amplifiers have output swing left where they are in control?"
     source = "output voltage swing, datasheet of the part's type"
-    says = "The output of {subject} is at {value} and cannot go beyond {limit} ({place})."
+    says = "The output of {subject} is wanted at {value} and ends at {limit} ({place})."
     unit = "V"
-    needs = ("output", "swing_low", "swing_high", "control")
+    needs = ("demanded_output", "swing_low", "swing_high", "control")
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         found = parts_that_observe(survey, *self.needs)
         return [part.ref for part in found if "sense_voltage" not in part.device.observes]
 
-    def asked(self, view: View, subject: str) -> NDArray[np.bool_]:
-        """Lanes in which the output decides something."""
-        return view.at.of(subject, "control") > IN_USE
+    def asked(self, survey: Survey, subject: str) -> bool:
+        """Whether the output decides something: whether it is in control half way."""
+        return bool(survey.once(half_way).at.of(subject, "control")[0] > IN_USE)
 
     def answer(self, view: View, subject: str) -> Answer:
         output, low, high = (
-            view.at.of(subject, name) for name in ("output", "swing_low", "swing_high")
+            view.at.of(subject, name) for name in ("demanded_output", "swing_low", "swing_high")
         )
         nearer = np.where(high - output < output - low, high, low)
         margin = np.minimum(high - output, output - low)
-        return Answer(np.where(self.asked(view, subject), margin, np.inf), output, nearer)
+        asked = self.asked(view.survey, subject)
+        return Answer(margin if asked else np.full_like(margin, np.inf), output, nearer)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return 1.0
@@ -153,8 +158,8 @@ class SenseSwing(OutputSwing):
         found = parts_that_observe(survey, *self.needs, "sense_voltage")
         return [part.ref for part in found]
 
-    def asked(self, view: View, subject: str) -> NDArray[np.bool_]:
-        return np.ones(view.points.count, bool)
+    def asked(self, survey: Survey, subject: str) -> bool:
+        return True
 
 
 class SinkCurrent(ObservedCheck):

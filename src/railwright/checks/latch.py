@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
-from railwright.engine.model import Name
+from railwright.engine.model import Name, chosen
+from railwright.engine.operating_point import OperatingPoints
 from railwright.quantity import show
-from railwright.surveys.fixture import SOURCE
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import AsSet, knobs
 from railwright.surveys.states import (
+    CLEAR,
     firmly,
     held,
     level,
@@ -28,6 +29,8 @@ from railwright.surveys.trips import deciding_comparators, latch_gates, rest_and
 
 RAMP_POINTS = 40
 RAMP_SAMPLES = 4
+RESCUES, FAR = 4, 1000
+"""Rounds of reaching lost lanes from solved ones, and how far another trial counts as away."""
 SETTLED = 0.95
 """A rail counts as settled from this share of its final voltage on."""
 DOWN = 0.1
@@ -53,56 +56,88 @@ class Ramp:
 
 
 def ramp(survey: Survey) -> Ramp:
-    """Solve every state of the two-state parts along a slow rise of the input from nil."""
+    """Solve every state of the two-state parts along a slow rise of the input from nil.
+
+    A state that the circuit keeps is one that it is still in when it is let go; held there,
+    only the held parts have to give way. So none is overlooked as long as all held lanes solve.
+    """
     gates = latch_gates(survey)
+    inputs = np.linspace(0.0, survey.range.input[-1], RAMP_POINTS + 1)[1:]
     parts = two_state_parts(survey.model)
-    top = survey.range.input[-1]
-    inputs = np.linspace(top / RAMP_POINTS, top, RAMP_POINTS)
-    samples = 1 + RAMP_SAMPLES
-    uniform = quasi_random(survey.spread.size, RAMP_SAMPLES, 1)
-    actual = np.concatenate([survey.typical(1), survey.spread.draw(uniform)], axis=1)
     trials = np.array(np.meshgrid(*[[0.0, 1.0]] * len(parts))).reshape(len(parts), -1)
-    shape = (samples, RAMP_POINTS, trials.shape[1])
-    index = np.indices(shape).reshape(3, -1)
-    middle = survey.range.middle().take(np.zeros(index.shape[1], np.intp))
-    light = {rail: np.full(index.shape[1], a[0]) for rail, a in survey.range.loads.items()}
-    points = middle.replaced(input=inputs[index[1]], loads=light)
-    lanes = survey.lanes(points, actual[:, index[0]])
-    lanes[SOURCE, "voltage"] = inputs[index[1]]
+    shape = (1 + RAMP_SAMPLES, RAMP_POINTS, trials.shape[1])
+    sample, point, trial = np.indices(shape).reshape(3, -1)
+    lanes = _ramp_lanes(survey, inputs[point], sample)
     forced: dict[Name, np.ndarray | float] = {}
     for ref, row in zip(parts, trials, strict=True):
-        forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row[index[2]])}
-    # Most combinations of states contradict each other: no effort is spent on forcing them.
-    count = index.shape[1]
-    bound = survey.solve({**lanes, **forced}, count, reach="first")
-    freed = survey.solve(lanes, count, bound, reach="first")
+        forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row[trial])}
+    bound = _bound(survey, {**lanes, **forced}, np.stack([sample, point, trial]))
+    freed = survey.solve(lanes, sample.size, bound, reach="first")
+
     levels = np.array([level(freed, g) for g in gates])
-    supplies = np.array([freed.of(g, "supply_voltage") for g in gates]).min(axis=0)
-    clear = freed.solved & np.all(np.minimum(np.abs(levels), np.abs(levels - 1)) < 0.2, axis=0)
+    clear = freed.solved & np.all(np.minimum(levels, 1.0 - levels) < CLEAR, axis=0)
     states: list[list[set[tuple[float, ...]]]] = [
-        [set() for _ in range(RAMP_POINTS)] for _ in range(samples)
+        [set() for _ in range(RAMP_POINTS)] for _ in range(1 + RAMP_SAMPLES)
     ]
     for lane in np.flatnonzero(clear):
-        states[index[0, lane]][index[1, lane]].add(tuple(np.round(levels[:, lane])))
-    by_point = supplies.reshape(shape)
-    lowest: NDArray[np.float64] = np.nanmin(np.where(np.isnan(by_point), np.inf, by_point), axis=2)
+        states[sample[lane]][point[lane]].add(tuple(np.round(levels[:, lane])))
+
+    supply = _lowest_supply(freed, gates).reshape(shape)
+    lowest: NDArray[np.float64] = np.asarray(np.min(supply, axis=2, initial=np.inf))
     lowest = np.where(np.isfinite(lowest), lowest, 0.0)
-    least = max(_supply_minimum(survey, g) for g in gates)
-    alive: NDArray[np.bool_] = np.asarray(lowest >= least)
+    alive: NDArray[np.bool_] = np.asarray(lowest >= max(_supply_minimum(survey, g) for g in gates))
     settled: NDArray[np.bool_] = np.asarray(lowest >= SETTLED * lowest[:, -1:])
-    some: NDArray[np.bool_] = np.asarray(freed.solved.reshape(shape).any(axis=2))
-    solved = bool(np.all(some[alive]))
+    held_everywhere: NDArray[np.bool_] = np.asarray(bound.solved.reshape(shape).all(axis=2))
     first = int(np.argmax(alive[0]))
-    at_first = np.flatnonzero((index[0] == 0) & (index[1] == first) & clear)
-    pulling = _pulling(survey, freed, int(at_first[0]), gates) if at_first.size else ()
+    there = np.flatnonzero((sample == 0) & (point == first) & clear)
+    pulling = _pulling(survey, freed, int(there[0]), gates) if there.size else ()
+    solved = bool(held_everywhere[alive].all())
     return Ramp(gates, inputs, states, alive, settled, solved, pulling)
+
+
+def _bound(
+    survey: Survey, lanes: dict[Name, np.ndarray | float], index: np.ndarray
+) -> OperatingPoints:
+    """Solutions with all two-state parts held; lanes lost at first are reached from neighbours.
+
+    index: (sample, point, trial) of every lane; neighbours have the same trial.
+    """
+    at = survey.solve(lanes, index.shape[1])
+    for _ in range(RESCUES):
+        lost, found = np.flatnonzero(~at.solved), np.flatnonzero(at.solved)
+        if not lost.size or not found.size:
+            break
+        apart = np.abs(index[:, lost][:, :, None] - index[:, found][:, None, :])
+        nearest = found[np.argmin(apart[0] + apart[1] + FAR * apart[2], axis=1)]
+        again = survey.solve(chosen(lanes, lost), lost.size, at.take(nearest), reach="near")
+        at = at.replaced(lost, again)
+    return at
+
+
+def _ramp_lanes(
+    survey: Survey, inputs: np.ndarray, sample: np.ndarray
+) -> dict[Name, np.ndarray | float]:
+    """Lanes with light loads at these inputs; sample 0 is typical, the others are drawn."""
+    uniform = quasi_random(survey.spread.size, RAMP_SAMPLES, 1)
+    actual = np.concatenate([survey.typical(1), survey.spread.draw(uniform)], axis=1)
+    middle = survey.range.middle().take(np.zeros(inputs.size, np.intp))
+    light = {rail: np.full(inputs.size, a[0]) for rail, a in survey.range.loads.items()}
+    return survey.lanes(middle.replaced(input=inputs, loads=light), actual[:, sample])
+
+
+def _lowest_supply(at: OperatingPoints, gates: Sequence[str]) -> np.ndarray:
+    """The lowest supply of the gates over lanes; infinite where not solved."""
+    supplies = np.array([at.of(g, "supply_voltage") for g in gates]).min(axis=0)
+    return np.where(np.isnan(supplies), np.inf, supplies)
 
 
 def _supply_minimum(survey: Survey, ref: str) -> float:
     return survey.fixture.circuit.part(ref).values["supply_minimum"].spread.high
 
 
-def _pulling(survey: Survey, at: object, lane: int, gates: Sequence[str]) -> tuple[str, ...]:
+def _pulling(
+    survey: Survey, at: OperatingPoints, lane: int, gates: Sequence[str]
+) -> tuple[str, ...]:
     circuit = survey.fixture.circuit
     nets = {
         net
@@ -110,7 +145,7 @@ def _pulling(survey: Survey, at: object, lane: int, gates: Sequence[str]) -> tup
         for pin, net in circuit.part(g).pins.items()
         if circuit.part(g).device.pins[pin].role == "logic-input"
     }
-    state = state_of(at, lane)  # type: ignore[arg-type]
+    state = state_of(at, lane)
     return tuple(
         p.ref
         for p in circuit.parts

@@ -52,6 +52,7 @@ OUTPUT_VALUES = {
 }
 OUTPUT_OBSERVES = {
     "output": "V",
+    "demanded_output": "V",
     "swing_low": "V",
     "swing_high": "V",
     "output_current": "A",
@@ -156,6 +157,7 @@ def drive_output(t: Terms) -> tuple[Number, Number, Number]:
     beyond, overrun = state - inner, (drive - current) * OVERRUN
     square = TOLERANCE * TOLERANCE
     t.observe("output", output)
+    t.observe("demanded_output", output + beyond)
     t.observe("swing_low", low + t.p.output_resistance * sink)
     t.observe("swing_high", high - t.p.output_resistance * source)
     t.observe("output_current", current)
