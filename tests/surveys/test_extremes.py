@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from surveys.supplies import part, resistor, supply, survey_of
 
+from railwright.checks.check import within
 from railwright.circuit.design import read_text
 from railwright.prove.proof import Finding
 from railwright.prove.run import prove
+from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
-from railwright.surveys.operating_range import OperatingRange
-from railwright.surveys.samples import SETS, quasi_random
+from railwright.surveys.situations import SITUATIONS, View
 from railwright.surveys.survey import Survey
 
 DIVIDER = """
@@ -101,18 +106,102 @@ def test_an_estimate_never_stands_for_a_solution() -> None:
     assert found.looked.lanes > found.looked.points + 8
 
 
-def test_the_range_has_all_end_points_and_enough_others() -> None:
-    text = DIVIDER.replace('max = "0 A"', 'max = "1 A"')
-    text = text.replace('min = "10 V", nominal = "10 V"', 'min = "8 V", nominal = "9 V"')
-    found = OperatingRange.of(read_text(text, "divider.toml").need)
-    grid = found.grid()
-    assert {0.0, 1.0} <= set(grid.loads["half"])
-    assert {8.0, 9.0, 10.0} <= set(np.round(grid.input, 9))
-    assert set(grid.settings["half"]) == {5.0}
+BRIDGE = supply(
+    resistor("R1", "IN", "OUT", 1000, "1 %")
+    + resistor("R2", "OUT", "GND", 3000, "2 %")
+    + resistor("R3", "IN", "LOW", 3000, "3 %")
+    + resistor("R4", "LOW", "GND", 1000, "4 %"),
+    output='accuracy = "20 %"',
+).replace('{ plus = "OUT", minus = "GND" }', '{ plus = "OUT", minus = "LOW" }')
 
 
-def test_sample_sets_fill_the_unit_cube_evenly_and_differ_from_each_other() -> None:
-    sets = quasi_random(7, 2000, 1).reshape(7, SETS, -1)
-    assert np.abs(sets.mean(axis=2) - 0.5).max() < 0.01
-    assert np.abs(sets[:, 0] - sets[:, 1]).max() > 0.1
-    assert quasi_random(7, 2000, 1) == pytest.approx(quasi_random(7, 2000, 1))
+def bridge(r1: float, r2: float, r3: float, r4: float) -> float:
+    return 10.0 * (r2 / (r1 + r2) - r4 / (r3 + r4))
+
+
+def explored(text: str, question: object, samples: int = 64) -> Extreme:
+    found = explore(survey_of(text), SITUATIONS["as set"], {"it": question}, samples, 1)  # type: ignore[dict-item]
+    return found["it"]
+
+
+def off(view: View) -> Answer:
+    """How far the output is from 5 V."""
+    return within(view.output("main") - 5.0, 1.0)
+
+
+def test_a_bridge_is_at_the_worst_of_its_sixteen_corners() -> None:
+    limits = [(990, 1010), (2940, 3060), (2910, 3090), (960, 1040)]
+    corners = [abs(bridge(*corner) - 5.0) for corner in itertools.product(*limits)]
+    assert explored(BRIDGE, off).value == pytest.approx(max(corners), rel=1e-6)
+
+
+def test_a_deviation_is_sought_to_either_side_from_the_start() -> None:
+    found = explored(BRIDGE, off)
+    assert found.vertex[found.worst] == pytest.approx(found.margin, rel=1e-9)
+
+
+def test_a_vertex_that_single_effects_miss_is_improved_by_turning() -> None:
+    # Each resistor alone lowers this margin whichever way it moves, so that effects move all of
+    # them upward; there they mend each other.
+    def bent(view: View) -> Answer:
+        return replace(off(view), margins=())
+
+    found = explored(BRIDGE, bent)
+    assert found.margin < found.vertex[found.worst] - 0.1
+
+
+AMPLIFIER = supply(
+    resistor("R1", "IN", "LOW", 100)
+    + resistor("R2", "LOW", "GND", 500)
+    + resistor("R3", "LOW", "MINUS", 10e3, "1 %")
+    + resistor("R4", "MINUS", "OUT", 20e3, "1 %")
+    + resistor("R5", "IN", "PLUS", 10e3, "1 %")
+    + resistor("R6", "PLUS", "GND", 20e3, "1 %")
+    + part(
+        "U1",
+        "operational-amplifier",
+        "plus = PLUS, minus = MINUS, output = OUT, supply = VCC, ground = GND",
+        """use = "358 type"
+gain = { min = "25 kV/V", max = "100 kV/V" }
+swing_high = { typical = "1.3 V", tolerance = "0 %" }
+supply_current = { typical = "0.5 mA", tolerance = "0 %" }
+sink_limit = { typical = "15 mA", tolerance = "0 %" }
+source_limit = { typical = "30 mA", tolerance = "0 %" }
+light_sink = { typical = "80 µA", tolerance = "0 %" }
+swing_low_rise = { typical = "0.65 V", tolerance = "0 %" }
+output_resistance = { typical = "15 Ω", tolerance = "0 %" }
+swing_low = { typical = "5 mV", tolerance = "0 %" }""",
+    )
+    + resistor("R7", "IN", "VCC", 1),
+    input=(14.0, 14.0, 14.0),
+)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_difference_amplifier_is_at_the_worst_of_all_its_corners(sign: float) -> None:
+    def output(view: View) -> Answer:
+        value = view.output("main")
+        return Answer(sign * value, value, np.zeros_like(value))
+
+    survey = survey_of(AMPLIFIER)
+    low, high = survey.spread.low, survey.spread.high
+    assert 8 <= low.size <= 12
+    corners = np.array(list(itertools.product(*zip(low, high, strict=True)))).T
+    count = corners.shape[1]
+    points = survey.range.grid().take(np.zeros(count, np.intp))
+    view = SITUATIONS["as set"].view(survey, points, corners, None)
+    assert view.solved.all()
+    found = explored(AMPLIFIER, output)
+    assert found.margin == pytest.approx((sign * view.output("main")).min(), rel=1e-6)
+    # About 0.5 V: what 1 % resistors make of 7 V of common mode, and the amplifier's errors.
+    assert 0.2 < np.ptp(view.output("main")) < 1.5
+
+
+def test_exact_parts_have_one_margin() -> None:
+    text = supply(resistor("R1", "IN", "OUT", 1000) + resistor("R2", "OUT", "GND", 1500))
+    found = explored(text, off)
+    # 6 V, so 1 V off, of 1 V allowed.
+    assert found.margin == pytest.approx(0.0, abs=1e-6)
+    assert found.nominal == pytest.approx([0.0], abs=1e-6)
+    assert found.vertex == pytest.approx([0.0], abs=1e-6)
+    assert found.shares.size == 0

@@ -6,7 +6,7 @@ A check is a class in a file of this folder, and is asked by existing (`checks.e
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -128,6 +128,12 @@ def at_most(value: Array, limit: Array | float, asked: Asked = True) -> Answer:
 def at_least(value: Array, limit: Array | float, asked: Asked = True) -> Answer:
     """The answer of a value that must reach a limit; infinite margin where not asked."""
     return _answer(value - limit, value, limit, asked)
+
+
+def within(deviation: Array, limit: Array | float) -> Answer:
+    """The answer of a deviation that must not exceed a limit either way."""
+    above, below = at_most(deviation, limit), at_most(-deviation, limit)
+    return replace(at_most(np.abs(deviation), limit), margins=(above.margin, below.margin))
 
 
 def _answer(margin: Array, value: Array, limit: Array | float, asked: Asked) -> Answer:

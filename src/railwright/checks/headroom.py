@@ -12,6 +12,7 @@ from railwright.checks.check import (
     ObservedCheck,
     Worst,
     at_least,
+    at_most,
     parts_that_observe,
 )
 from railwright.surveys.extremes import Answer
@@ -136,10 +137,11 @@ class OutputSwing(Check):
         output, low, high = (
             view.at.of(subject, name) for name in ("demanded_output", "swing_low", "swing_high")
         )
-        nearer = np.where(high - output < output - low, high, low)
-        margin = np.minimum(high - output, output - low)
         asked = self.asked(view.survey, subject)
-        return Answer(margin if asked else np.full_like(margin, np.inf), output, nearer)
+        below, above = at_most(output, high, asked), at_least(output, low, asked)
+        nearer = np.where(high - output < output - low, high, low)
+        margins = below.margin, above.margin
+        return Answer(np.minimum(*margins), output, nearer, margins)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return 1.0

@@ -15,6 +15,7 @@ from railwright.checks.check import (
     at_least,
     at_most,
     parts_that_observe,
+    within,
 )
 from railwright.circuit.need import Output
 from railwright.quantity import show
@@ -110,8 +111,7 @@ class Reached(_RailCheck):
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
         allowed = _tolerance(view.survey, subject) * setting
-        missing = np.abs(setting - view.output(subject))
-        return at_most(missing, allowed)
+        return within(view.output(subject) - setting, allowed)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         if worst.margin < 0:
@@ -169,8 +169,8 @@ class Drift(_RailCheck):
         return output.accuracy is not None and bool(controls_of(survey, output.name, "set"))
 
     def answer(self, view: View, subject: str) -> Answer:
-        moved = np.abs(view.output(subject, "when set") - view.output(subject, "set"))
-        return at_most(moved, _tolerance(view.survey, subject) * view.points.settings[subject])
+        moved = view.output(subject, "when set") - view.output(subject, "set")
+        return within(moved, _tolerance(view.survey, subject) * view.points.settings[subject])
 
 
 class Accuracy(_RailCheck):
@@ -187,8 +187,8 @@ class Accuracy(_RailCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
-        off = np.abs(view.output(subject) - setting)
-        return at_most(off, _tolerance(view.survey, subject) * setting)
+        off = view.output(subject) - setting
+        return within(off, _tolerance(view.survey, subject) * setting)
 
 
 class LineRegulation(_RailCheck):
@@ -206,8 +206,8 @@ class LineRegulation(_RailCheck):
         return output.line_regulation is not None
 
     def answer(self, view: View, subject: str) -> Answer:
-        moved = np.abs(view.output(subject) - view.output(subject, "nominal input"))
-        return at_most(moved, view.survey.fixture.rails[subject].line_regulation or np.nan)
+        moved = view.output(subject) - view.output(subject, "nominal input")
+        return within(moved, view.survey.fixture.rails[subject].line_regulation or np.nan)
 
 
 class LoadRegulation(_RailCheck):
@@ -226,8 +226,8 @@ class LoadRegulation(_RailCheck):
         return output.load_regulation is not None
 
     def answer(self, view: View, subject: str) -> Answer:
-        moved = np.abs(view.output(subject) - view.output(subject, "light load"))
-        return at_most(moved, view.survey.fixture.rails[subject].load_regulation or np.nan)
+        moved = view.output(subject) - view.output(subject, "light load")
+        return within(moved, view.survey.fixture.rails[subject].load_regulation or np.nan)
 
 
 class MinimumLoad(Check):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -63,7 +64,8 @@ class Carries(_TripCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         carry, _ = band_of(view.survey, subject)
-        return at_least(trip_currents(view, subject).min(axis=0), carry)
+        currents = trip_currents(view, subject)
+        return replace(at_least(currents.min(axis=0), carry), margins=tuple(currents - carry))
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         return (

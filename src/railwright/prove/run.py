@@ -266,13 +266,13 @@ def _ask(check: Check, subject: str, view: View) -> Answer:
 def _verdict(
     extreme: Extreme, reserve: float | None, wanted: float, yield_wanted: float | None
 ) -> Verdict:
-    if yield_wanted is not None and extreme.samples.size and not np.isnan(extreme.samples).any():
-        passing = _passing(extreme)
-        assert passing is not None
-        if passing.low < yield_wanted:
-            return "falls short"
-        return "marginal" if extreme.margin < 0 or (reserve or 0.0) < wanted else "holds"
-    if reserve is not None and reserve < 0:
+    passing = _passing(extreme)
+    if yield_wanted is None or passing is None:
+        short = reserve is not None and reserve < 0
+    else:
+        # A sample that was not solved counts as one that does not pass: that is no shortfall yet.
+        short = passing.low < yield_wanted and not np.isnan(extreme.samples).any()
+    if short:
         return "falls short"
     if reserve is None or extreme.unsolved:
         return "not proven"

@@ -1,17 +1,18 @@
 """The extreme values of margins over points and spread: sought by effects, verified by solving.
 
-For each question and point every quantity is moved to both its limits by itself; the limit
+For each question and point every quantity is moved to its farther limit by itself; the limit
 that lowers the margin is kept, and the vertex that these limits make together is solved. At
-the worst point the vertex is improved by turning single quantities over until none helps.
-Then samples of the whole spread are solved at the worst points.
+the worst point the vertex is improved by turning single quantities over until none helps. A
+margin that is the least of several is sought by each of them: a search by one alone may stop
+beside a lower one. Then samples of the whole spread are solved at the worst points.
 
 Extreme value analysis over vertices: ECSS-Q-HB-30-01A, worst case analysis (title only).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +42,12 @@ class Answer:
     margin: Array
     value: Array
     limit: Array
+    margins: tuple[Array, ...] = ()
+    """Those whose least the margin is, where it is one of several: to either side, say."""
+
+    def of(self, side: int) -> Array:
+        """One of the margins."""
+        return self.margins[side] if self.margins else self.margin
 
 
 Question = Callable[[View], Answer]
@@ -113,15 +120,22 @@ class _Exploration:
 
     def run(self) -> dict[str, Extreme]:
         """All the steps in turn."""
-        nominal = {name: self._ask(name, self.near).margin for name in self.questions}
-        effects = self._effects(nominal)
+        answers = {name: self._ask(name, self.near) for name in self.questions}
+        nominal = {name: answer.margin for name, answer in answers.items()}
+        ways = {name: _ways(name, answer) for name, answer in answers.items()}
+        effects = self._effects(answers)
         self.progress(0.4)
-        sides = {name: self._sides(nominal[name], effects[name]) for name in self.questions}
-        vertex = self._vertices(sides)
+        sides = {way: self._sides(nominal[way.name], slopes) for way, slopes in effects.items()}
+        reached = self._vertices(sides)
         self.progress(0.5)
-        worst = {n: _worst_point(v) for n, v in vertex.items()}
-        corners = {n: _Corner(worst[n], sides[n][:, worst[n]], vertex[n][worst[n]]) for n in worst}
-        self._turn(corners)
+        turned = {}
+        for way, margins in reached.items():
+            point = _worst_point(margins)
+            turned[way] = _Corner(point, sides[way][:, point], margins[point])
+        self._turn(turned)
+        best = {n: min(ways[n], key=lambda way: turned[way].rank) for n in ways}
+        corners = {n: turned[way] for n, way in best.items()}
+        vertex = {n: _lowest_of([reached[w] for w in ways[n]]) for n in ways}
         self.progress(0.6)
         sampled = {n: _worst_known(v) for n, v in vertex.items()}
         drawn = self._samples(sampled)
@@ -138,7 +152,9 @@ class _Exploration:
                 value=last[name][1],
                 limit=last[name][2],
                 actual=lowest[name][1],
-                shares=_shares(effects[name][:, worst[name]] * (self.high - self.low)),
+                shares=_shares(
+                    effects[best[name]][:, corners[name].point] * (self.high - self.low)
+                ),
                 sampled=sampled[name],
                 samples=drawn[name],
                 unsolved=self.unsolved[name],
@@ -153,20 +169,21 @@ class _Exploration:
         margin = np.where(solved, answer.margin, np.nan)
         self.unsolved[name] += int(np.isnan(margin).sum())
         self.lanes[name] += margin.size
-        return Answer(margin, answer.value, answer.limit)
+        return replace(answer, margin=margin)
 
     def _view(self, points: Indices, actual: Array) -> View:
         return self.situation.view(
             self.survey, self.points.take(points), actual, self.near.take(points)
         )
 
-    def _effects(self, nominal: Mapping[str, Array]) -> dict[str, Array]:
-        """Slopes of the margins (quantity, point), each by one quantity at its farther limit.
+    def _effects(self, nominal: Mapping[str, Answer]) -> dict[_Way, Array]:
+        """Slopes of all margins (quantity, point), each by one quantity at its farther limit.
 
         Estimated to first order; not finite where the question or its answer changes its kind.
         """
         count, size = self.points.count, self.typical.size
-        found = {name: np.empty((size, count)) for name in self.questions}
+        ways = [way for name, answer in nominal.items() for way in _ways(name, answer)]
+        found = {way: np.empty((size, count)) for way in ways}
         upward = self.high - self.typical >= self.typical - self.low
         limit = np.where(upward, self.high, self.low)
         for which in _chunks(size, max(1, CHUNK // count)):
@@ -176,13 +193,15 @@ class _Exploration:
             points = np.tile(np.arange(count), which.size)
             with self.survey.roughly():
                 view = self._view(points, actual.reshape(size, -1))
-            for name in self.questions:
-                moved = self.questions[name](view).margin.reshape(which.size, count)
+            answers = {name: ask(view) for name, ask in self.questions.items()}
+            for way in ways:
+                moved = answers[way.name].of(way.side).reshape(which.size, count)
                 moved = np.where(view.solved.reshape(moved.shape), moved, np.nan)
-                self.lanes[name] += moved.size
                 with np.errstate(invalid="ignore"):
-                    change = moved - nominal[name]
-                found[name][which] = change / (limit - self.typical)[which, None]
+                    change = moved - nominal[way.name].of(way.side)
+                found[way][which] = change / (limit - self.typical)[which, None]
+            for name in self.questions:
+                self.lanes[name] += view.points.count
         return found
 
     def _sides(self, nominal: Array, slopes: Array) -> NDArray[np.int8]:
@@ -205,7 +224,7 @@ class _Exploration:
         low, typical, high = (a[:, None] for a in (self.low, self.typical, self.high))
         return np.where(sides < 0, low, np.where(sides > 0, high, typical))
 
-    def _vertices(self, sides: Mapping[str, NDArray[np.int8]]) -> dict[str, Array]:
+    def _vertices(self, sides: Mapping[_Way, NDArray[np.int8]]) -> dict[_Way, Array]:
         """Margin of each question at its own vertex of each point; equal vertices solved once."""
         if not sides:
             return {}
@@ -213,16 +232,16 @@ class _Exploration:
         columns = np.concatenate(list(sides.values()), axis=1)
         points = np.tile(np.arange(count), len(sides))
         unique, inverse = _unique_lanes(points, columns)
-        margins = {name: np.empty(count) for name in sides}
+        margins = {way: np.empty(count) for way in sides}
         owners = np.repeat(np.arange(len(sides)), count)
         for which in _chunks(unique.size, CHUNK):
             lanes = unique[which]
             view = self._view(points[lanes], self._actual(columns[:, lanes]))
-            for number, name in enumerate(sides):
+            for number, way in enumerate(sides):
                 mine = np.flatnonzero((owners == number) & np.isin(inverse, which))
                 if mine.size:
                     place = inverse[mine] - which[0]
-                    margins[name][points[mine]] = self._ask(name, view.take(place)).margin
+                    margins[way][points[mine]] = self._ask(way.name, view.take(place)).margin
         return margins
 
     def _samples(self, sampled: Mapping[str, Indices]) -> dict[str, Array]:
@@ -264,50 +283,62 @@ class _Exploration:
             found[name] = float(answer.margin[0]), float(value), float(limit)
         return found
 
-    def _turn(self, corners: dict[str, _Corner]) -> None:
+    def _turn(self, corners: dict[_Way, _Corner]) -> None:
         """Improve vertices by turning over single quantities, as long as that helps."""
-        moving = [name for name, corner in corners.items() if np.isfinite(corner.margin)]
+        moving = [way for way, corner in corners.items() if np.isfinite(corner.margin)]
         for _ in range(TURNS):
             if not moving:
                 return
-            trials = {name: _single_turns(corners[name].sides) for name in moving}
+            trials = {way: _single_turns(corners[way].sides) for way in moving}
             tried = self._margins_at(trials, corners)
             after = {}
-            for name in moving:
-                corner = corners[name]
-                helps = np.flatnonzero(tried[name] < corner.margin - 1e-9 * abs(corner.margin))
+            for way in moving:
+                corner = corners[way]
+                helps = np.flatnonzero(tried[way] < corner.margin - 1e-9 * abs(corner.margin))
                 if helps.size:
-                    best = trials[name][:, helps[np.argmin(tried[name][helps])]]
-                    after[name] = np.stack(
-                        [_together(corner.sides, trials[name][:, helps]), best], axis=1
+                    best = trials[way][:, helps[np.argmin(tried[way][helps])]]
+                    after[way] = np.stack(
+                        [_together(corner.sides, trials[way][:, helps]), best], axis=1
                     )
             reached = self._margins_at(after, corners)
             moving = []
-            for name, margins in reached.items():
-                choice = int(np.argmin(_pessimistic(margins)))
-                if margins[choice] < corners[name].margin:
-                    sides = after[name][:, choice]
-                    corners[name] = _Corner(corners[name].point, sides, float(margins[choice]))
-                    moving.append(name)
+            for way, margins in reached.items():
+                choice = int(np.argmin(np.where(np.isnan(margins), np.inf, margins)))
+                if margins[choice] < corners[way].margin:
+                    sides = after[way][:, choice]
+                    corners[way] = _Corner(corners[way].point, sides, float(margins[choice]))
+                    moving.append(way)
 
     def _margins_at(
-        self, trials: Mapping[str, NDArray[np.int8]], corners: Mapping[str, _Corner]
-    ) -> dict[str, Array]:
+        self, trials: Mapping[_Way, NDArray[np.int8]], corners: Mapping[_Way, _Corner]
+    ) -> dict[_Way, Array]:
         """Margins of each question at vertices (quantity, trial) of its own worst point."""
-        found: dict[str, Array] = {}
-        names = list(trials)
-        per_view = max(1, CHUNK // (2 * self.typical.size))
-        for group in _chunks(len(names), per_view):
-            some = [names[i] for i in group]
-            points = np.concatenate([np.full(trials[n].shape[1], corners[n].point) for n in some])
-            columns = np.concatenate([trials[n] for n in some], axis=1)
+        found: dict[_Way, Array] = {}
+        ways = list(trials)
+        per_view = max(1, CHUNK // (2 * self.typical.size + 1))
+        for group in _chunks(len(ways), per_view):
+            some = [ways[i] for i in group]
+            points = np.concatenate([np.full(trials[w].shape[1], corners[w].point) for w in some])
+            columns = np.concatenate([trials[w] for w in some], axis=1)
             view = self._view(points, self._actual(columns))
             first = 0
-            for name in some:
-                lanes = np.arange(first, first + trials[name].shape[1])
-                found[name] = self._ask(name, view.take(lanes)).margin
+            for way in some:
+                lanes = np.arange(first, first + trials[way].shape[1])
+                found[way] = self._ask(way.name, view.take(lanes)).margin
                 first += lanes.size
         return found
+
+
+@dataclass(frozen=True)
+class _Way:
+    """A question, and which of its margins the search follows."""
+
+    name: str
+    side: int
+
+
+def _ways(name: str, answer: Answer) -> list[_Way]:
+    return [_Way(name, side) for side in range(len(answer.margins) or 1)]
 
 
 @dataclass(frozen=True)
@@ -317,6 +348,11 @@ class _Corner:
     point: int
     sides: NDArray[np.int8]
     margin: float
+
+    @property
+    def rank(self) -> float:
+        """Its margin; an unknown one ranks between those that fall short and those that hold."""
+        return 0.0 if np.isnan(self.margin) else self.margin
 
 
 def _single_turns(sides: NDArray[np.int8]) -> NDArray[np.int8]:
@@ -348,6 +384,13 @@ def _worst_point(margins: Array) -> int:
     """The point of the lowest margin; an unknown one counts as lower than any that holds."""
     known = np.where(np.isnan(margins), np.inf, margins)
     return int(np.argmin(known if known.min() < 0 else _pessimistic(margins)))
+
+
+def _lowest_of(margins: Sequence[Array]) -> Array:
+    """The lowest margin of each point; not-a-number where one is unknown and none is below nil."""
+    lowest = np.min([np.where(np.isnan(m), np.inf, m) for m in margins], axis=0)
+    unknown = np.any(np.isnan(margins), axis=0)
+    return np.where(unknown & (lowest >= 0), np.nan, lowest)
 
 
 def _worst_known(margins: Array) -> Indices:

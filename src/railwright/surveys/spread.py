@@ -27,7 +27,7 @@ class Quantity:
     """One independent quantity: a value itself, or a relative change of one or several values."""
 
     role: str
-    """`value`, `drift` (relative, per kelvin) or `shared` (relative)."""
+    """`value`, `drift` (relative, per kelvin) or `shared` (-1 at the low limits, 1 at the high)."""
     moves: tuple[Name, ...]
     """(ref, value) of what it moves."""
     spread: Spread
@@ -38,8 +38,8 @@ class PartSpread:
     """All independent quantities of a circuit, in a fixed order."""
 
     quantities: tuple[Quantity, ...]
-    typical_values: Mapping[Name, float]
-    """Typical value of everything that a drift or a shared quantity moves."""
+    published: Mapping[Name, Spread]
+    """The whole spread of everything that a quantity moves."""
 
     @classmethod
     def of(cls, circuit: Circuit) -> PartSpread:
@@ -49,7 +49,8 @@ class PartSpread:
         for part in circuit.parts:
             for name, value in part.values.items():
                 own = value.spread
-                if part.tracks is not None and own.width > 0:
+                # What is typically nil, such as an offset, has no ratio to anything on its die.
+                if part.tracks is not None and own.width > 0 and own.typical != 0:
                     shared.setdefault((part.tracks.group, name), []).append((part, name))
                     own = Spread.tolerance(own.typical, part.tracks.tolerance)
                 if own.width > 0:
@@ -58,12 +59,12 @@ class PartSpread:
                     limits = Spread(-value.spread.drift, 0.0, value.spread.drift, "uniform")
                     found.append(Quantity("drift", ((part.ref, name),), limits))
         found += [_shared(members) for members in shared.values()]
-        typical = {
-            name: circuit.part(name[0]).values[name[1]].spread.typical
+        published = {
+            name: circuit.part(name[0]).values[name[1]].spread
             for quantity in found
             for name in quantity.moves
         }
-        return cls(tuple(found), typical)
+        return cls(tuple(found), published)
 
     @property
     def size(self) -> int:
@@ -100,22 +101,22 @@ class PartSpread:
             for name in quantity.moves:
                 if quantity.role == "value":
                     values[name] = row
+                elif quantity.role == "drift":
+                    factors[name] = factors.get(name, 1.0) * (1.0 + row * warm)
                 else:
-                    change = row * warm if quantity.role == "drift" else row
-                    factors[name] = factors.get(name, 1.0) * (1.0 + change)
+                    factors[name] = factors.get(name, 1.0) * _placed(self.published[name], row)
         for name, factor in factors.items():
-            values[name] = values.get(name, self.typical_values[name]) * np.asarray(factor)
+            values[name] = values.get(name, self.published[name].typical) * np.asarray(factor)
         return values
 
 
 def _shared(members: Sequence[tuple[Part, str]]) -> Quantity:
-    widths = [
-        max(
-            part.values[name].spread.high / part.values[name].spread.typical - 1.0,
-            1.0 - part.values[name].spread.low / part.values[name].spread.typical,
-        )
-        for part, name in members
-    ]
-    width = max(widths)
     moves = tuple((part.ref, name) for part, name in members)
-    return Quantity("shared", moves, Spread(-width, 0.0, width, "uniform"))
+    return Quantity("shared", moves, Spread(-1.0, 0.0, 1.0, "uniform"))
+
+
+def _placed(spread: Spread, place: Array) -> Array:
+    """Value over typical value at a place between the limits, -1 to 1."""
+    up, down = np.maximum(place, 0.0), np.minimum(place, 0.0)
+    moved = up * (spread.high - spread.typical) + down * (spread.typical - spread.low)
+    return np.asarray(1.0 + moved / spread.typical)
