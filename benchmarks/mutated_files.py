@@ -2,10 +2,12 @@
 
     python benchmarks/mutated_files.py [--quick] [--json FILE]
 
-Small supplies are spoilt at random: keys dropped, values put out of range, units and nets
-swapped, decades slipped, pins exchanged, tables doubled, bytes that are no text. A file that can
-still be read is proved. JSON keys: files, refused, proved (by verdict), crashes, hangs, seed,
-machine, commit; a crash is listed with its seed.
+Supplies are spoilt at random: keys dropped, values put out of range, units and nets swapped,
+decades slipped, pins exchanged, tables doubled, bytes that are no text. The command line gets each
+file: a refusal has to name file and line, a small supply that can still be read is proved, and the
+larger demo is only read. Warnings of numpy count as crashes. JSON keys: files, refused, read,
+proved (by verdict), tracebacks, hangs, unclear (a refusal without a place, or a status that is
+not the verdict's), failures (by seed), seed, machine, commit.
 """
 
 from __future__ import annotations
@@ -19,19 +21,25 @@ import signal
 import subprocess
 import tempfile
 import time
-import traceback
+import warnings
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from types import FrameType
 
-from railwright.catalogue.loader import CatalogueError
-from railwright.circuit.design import read
-from railwright.circuit.mistakes import DesignError
-from railwright.prove.run import NothingToProve, prove
+from click.testing import CliRunner
+
+from railwright.cli import commands
+from railwright.prove.as_json import EXIT_STATUS
 
 ROOT = Path(__file__).resolve().parent.parent
-BASES = ("night_lamp.toml", "trimmed_five_volts.toml", "tripping_rail.toml")
+SMALL = tuple(
+    ROOT / "tests" / "data" / f"{name}.toml"
+    for name in (
+        "night_lamp", "trimmed_five_volts", "tripping_rail", "cabin_supply", "buffered_reference",
+    )
+)  # fmt: skip
+DEMO = ROOT / "examples" / "radio-bench-rail.toml"
 FILES, QUICK_FILES = 500, 20
 LONGEST = 60  # s for one file
 UNITS = ("V", "mV", "kV", "A", "mA", "Ω", "kΩ", "MΩ", "F", "µF", "W", "K/W", "°C", "%", "s", "")
@@ -88,13 +96,13 @@ def swapped_units(text: str, rng: random.Random) -> str:
 
 
 def renamed_net(text: str, rng: random.Random) -> str:
-    nets = sorted(set(re.findall(r'= "([A-Z][A-Z0-9]+)"', text)))
+    lines = "\n".join(re.findall(r"(?m)^(?:nets|pins) = .*", text))
+    nets = sorted(set(re.findall(r'= "([^"]+)"', lines)))
     if not nets:
         return text
     old, new = rng.choice(nets), rng.choice([*nets, "NOWHERE"])
-    places = list(re.finditer(rf'"{old}"', text))
-    chosen = rng.choice(places)
-    return text[: chosen.start()] + f'"{new}"' + text[chosen.end() :]
+    chosen = rng.choice(list(re.finditer(rf'= "{re.escape(old)}"', text)))
+    return text[: chosen.start()] + f'= "{new}"' + text[chosen.end() :]
 
 
 def exchanged_pins(text: str, rng: random.Random) -> str:
@@ -135,12 +143,18 @@ MUTATIONS: tuple[Mutation, ...] = (
 )  # fmt: skip
 
 
+def base(seed: int) -> Path:
+    """The design file that is spoilt."""
+    return random.Random(seed).choice((*SMALL, DEMO))
+
+
 def mutated(seed: int) -> bytes:
     """A spoilt design file; the seed says which."""
-    rng = random.Random(seed)
-    text = (ROOT / "tests" / "data" / rng.choice(BASES)).read_text(encoding="utf-8")
-    for _ in range(rng.choice((1, 1, 1, 2, 3))):
-        text = rng.choice(MUTATIONS)(text, rng)
+    rng = random.Random(f"mutations {seed}")
+    sound = text = base(seed).read_text(encoding="utf-8")
+    while text == sound:  # a mutation may find nothing to change
+        for _ in range(rng.choice((1, 1, 1, 2, 3))):
+            text = rng.choice(MUTATIONS)(text, rng)
     data = text.encode()
     if rng.random() < 0.05:
         at = rng.randrange(len(data) + 1)
@@ -148,35 +162,56 @@ def mutated(seed: int) -> bytes:
     return data
 
 
-class Hang(Exception):
-    """A file took longer than it may."""
+class Hang(BaseException):
+    """A file took longer than it may: not an Exception, so that nobody takes it for an error."""
 
 
 def _hang(number: int, frame: FrameType | None) -> None:
     raise Hang
 
 
-def outcome(data: bytes) -> str:
-    """`refused`, the verdict, `hang`, or the traceback of a crash."""
+STATUS = {str(verdict): status for verdict, status in EXIT_STATUS.items()}
+VERDICTS = tuple(STATUS)
+CLEAN = (*VERDICTS, "refused", "read")
+
+
+def outcome(seed: int) -> str:
+    """One of CLEAN, `hang`, or what the command printed instead."""
     previous = signal.signal(signal.SIGALRM, _hang)
     signal.alarm(LONGEST)
     try:
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "spoilt.toml"
-            path.write_bytes(data)
-            return prove(read(path)).verdict
-    except (DesignError, CatalogueError, NothingToProve) as error:
-        return "refused" if str(error).strip() else "refused without a word"
+        with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings():
+            warnings.simplefilter("error")
+            return _told(Path(folder), mutated(seed), only_read=base(seed) == DEMO)
     except Hang:
         return "hang"
-    except Exception:
-        return traceback.format_exc()
     finally:
         signal.alarm(0)
         signal.signal(signal.SIGALRM, previous)
 
 
-VERDICTS = ("holds", "marginal", "falls short", "not proven")
+def _told(folder: Path, data: bytes, only_read: bool) -> str:
+    """What the command line makes of a file."""
+    path, results = folder / "spoilt.toml", folder / "results.json"
+    path.write_bytes(data)
+    words = ["check-file"] if only_read else ["prove", "--json", str(results)]
+    found = CliRunner().invoke(commands, [*words, "--traceback", str(path)])
+    if found.exit_code == 2 and _names_place(found.stderr, path):
+        return "refused"
+    if only_read and found.exit_code == 0:
+        return "read"
+    if results.exists():
+        verdict = str(json.loads(results.read_text("utf-8"))["verdict"])
+        if STATUS[verdict] == found.exit_code:
+            return verdict
+    return f"exit status {found.exit_code}: {found.output}"
+
+
+def _names_place(said: str, path: Path) -> bool:
+    """Whether a refusal names the file, and the lines unless the file as a whole is meant."""
+    whole = ("the file is empty", "no parts to prove", "is missing", "lie too deep")
+    placed = re.search(r"(?m)^ *\d+ \| ", said) is not None
+    return str(path) in said and (placed or any(words in said for words in whole))
 
 
 def main() -> None:
@@ -189,24 +224,26 @@ def main() -> None:
     files = QUICK_FILES if chosen.quick else FILES
     started = time.perf_counter()
     counts: Counter[str] = Counter()
-    crashes: dict[str, str] = {}
-    for number in range(files):
-        seed = chosen.seed * 100_000 + number
-        found = outcome(mutated(seed))
-        counts[found if found in (*VERDICTS, "refused", "hang") else "crash"] += 1
-        if found not in (*VERDICTS, "refused"):
-            crashes[str(seed)] = found
-            print(f"seed {seed}: {found}")
+    failures: dict[str, str] = {}
+    for seed in range(chosen.seed * 100_000, chosen.seed * 100_000 + files):
+        found = outcome(seed)
+        unclear = "traceback" if "Traceback" in found else "unclear"
+        counts[found if found in (*CLEAN, "hang") else unclear] += 1
+        if found not in CLEAN:
+            failures[str(seed)] = found
+            print(f"seed {seed}, {base(seed).name}: {found}")
     commit = subprocess.run(
         ("git", "rev-parse", "HEAD"), cwd=ROOT, capture_output=True, text=True, check=False
     ).stdout.strip()
     figures = {
         "files": files,
         "refused": counts["refused"],
+        "read": counts["read"],
         "proved": {verdict: counts[verdict] for verdict in VERDICTS},
-        "crashes": counts["crash"],
+        "tracebacks": counts["traceback"],
         "hangs": counts["hang"],
-        "which": crashes,
+        "unclear": counts["unclear"],
+        "failures": failures,
         "seed": chosen.seed,
         "machine": f"{platform.machine()}, {platform.python_implementation()} "
         f"{platform.python_version()}",
