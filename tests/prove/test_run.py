@@ -225,6 +225,16 @@ def test_what_is_not_asked_is_listed() -> None:
     assert "noise" not in less
 
 
+def test_loads_and_references_that_nothing_looks_at_are_listed() -> None:
+    lamp = read(ROOT / "tests" / "data" / "night_lamp.toml")
+    assert any("loads of the kind lamp" in text for text in not_asked(lamp))
+    floating = divider().replace('"common with input"', '"floating"')
+    assert "floating" in "\n".join(not_asked(read_text(floating, "run.toml")))
+    plain = "\n".join(not_asked(read_text(divider(), "run.toml")))
+    assert "floating" not in plain
+    assert "loads of the kind" not in plain
+
+
 def test_a_proof_carries_what_was_not_asked_and_its_cautions() -> None:
     design = read_text(divider(), "run.toml")
     assert list(proof_of(divider()).not_asked) == not_asked(design)

@@ -20,8 +20,13 @@ def not_asked(design: Design) -> list[str]:
         found.append("input: hot plug against the cable's inductance")
     if design.need.surroundings.touch_limit is not None:
         found.append(f"touch temperature ({design.need.surroundings.touch_limit})")
+    found.append("capacitors that are missing, and parts that do not belong on a switching net")
     found.append("stability of the loops, start-up and short circuit: no transients yet")
     return found
+
+
+LOOKED_AT = ("resistive", "constant-current")
+"""Kinds of load that the checks put on a rail."""
 
 
 def _of_output(output: Output) -> list[str]:
@@ -37,6 +42,11 @@ def _of_output(output: Output) -> list[str]:
         output.overload.within.command is not None or output.overload.within.current is not None
     ):
         found.append("time from overload to command and to a low current")
+    others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
+    if others:
+        found.append(f"loads of the kind {', '.join(others)}: looked at as constant current")
+    if output.reference != "common with input":
+        found.append(f"whether the rail is {output.reference}")
     if any(load.capacitance is not None and load.capacitance.max > 0 for load in output.load):
         found.append("capacitive loads")
     return found
