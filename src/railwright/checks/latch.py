@@ -43,7 +43,7 @@ class Ramp:
 
     states[sample][point] is the set of gate states that the network keeps there; alive and
     settled tell where the latch's supply is high enough to work, and where it is near its end.
-    pulling: comparators that hold a latch input low at the first point where it is alive.
+    pulling[point]: comparators that hold a latch input low there, with typical parts.
     """
 
     gates: tuple[str, ...]
@@ -52,7 +52,7 @@ class Ramp:
     alive: np.ndarray
     settled: np.ndarray
     solved: bool
-    pulling: tuple[str, ...]
+    pulling: Sequence[tuple[str, ...]]
 
 
 def ramp(survey: Survey) -> Ramp:
@@ -88,9 +88,11 @@ def ramp(survey: Survey) -> Ramp:
     alive: NDArray[np.bool_] = np.asarray(lowest >= max(_supply_minimum(survey, g) for g in gates))
     settled: NDArray[np.bool_] = np.asarray(lowest >= SETTLED * lowest[:, -1:])
     held_everywhere: NDArray[np.bool_] = np.asarray(bound.solved.reshape(shape).all(axis=2))
-    first = int(np.argmax(alive[0]))
-    there = np.flatnonzero((sample == 0) & (point == first) & clear)
-    pulling = _pulling(survey, freed, int(there[0]), gates) if there.size else ()
+    some_lane = {int(point[lane]): int(lane) for lane in np.flatnonzero((sample == 0) & clear)}
+    pulling = [
+        _pulling(survey, freed, some_lane[p], gates) if p in some_lane else ()
+        for p in range(RAMP_POINTS)
+    ]
     solved = bool(held_everywhere[alive].all())
     return Ramp(gates, inputs, states, alive, settled, solved, pulling)
 
@@ -162,7 +164,7 @@ def _guilty(survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]) ->
     points = middle.replaced(input=found.input[[point]], loads=light)
     lanes = {k: float(np.ravel(v)[0]) for k, v in survey.lanes(points, survey.typical(1)).items()}
     guilty = []
-    for ref in found.pulling:
+    for ref in found.pulling[point]:
         released = held((ref,), {ref: 1.0})
         states = stable_states(survey.model, lanes | released, survey.announce)
         survey.effort.count(2 ** len(two_state_parts(survey.model)) * 2)
@@ -172,12 +174,15 @@ def _guilty(survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]) ->
 
 
 class PowerUp(WiringCheck):
-    """The network must force the wanted state from where the latch works until its rail settles."""
+    """The network must force the wanted state until its rail settles, and keep it after."""
 
     id = "overload.power-up"
     question = "Does the latch come up in the state that is wanted?"
     source = "all stable states along a slow rise of the input; common practice, no source"
-    good = "On a slow rise the network forces the wanted state until the latch's rail has settled."
+    good = (
+        "On a slow rise the network forces the wanted state until the latch's rail has settled, "
+        "and keeps the latch in it up to the highest input."
+    )
     order = 9
 
     def look(self, survey: Survey) -> WiringAnswer:
@@ -213,11 +218,14 @@ class PowerUp(WiringCheck):
                 text = "The latch's supply never gets high enough for it to work."
                 return WiringFault(subject, text)
             last = int(np.argmax(found.settled[sample] & found.alive[sample]))
-            for point in awake[awake <= max(last, int(awake[0]))]:
+            for point in map(int, awake):
                 here = row[point]
                 volts = show(float(found.input[point]), "V")
-                if goal not in here and here:
-                    guilty = _guilty(survey, found, int(point), goal) or found.pulling
+                if not here:
+                    text = f"No state of the latch was found while the input rises past {volts}."
+                    return WiringFault(subject, text, proven=False)
+                if goal not in here:
+                    guilty = _guilty(survey, found, point, goal) or found.pulling[point]
                     forced = ", ".join(guilty) or "the network"
                     causes = [(ref, "output") for ref in guilty]
                     text = (
@@ -225,7 +233,7 @@ class PowerUp(WiringCheck):
                         f"other state: the supply does not come up {wanted}, as is wanted."
                     )
                     return WiringFault(subject, text, causes)
-                if len(here) != 1:
+                if len(here) > 1 and point <= max(last, int(awake[0])):
                     text = (
                         f"While the input rises past {volts}, the latch can rest in "
                         f"{len(here)} states: which one it takes depends on how fast the rails "

@@ -1,0 +1,65 @@
+"""The latch on a slow rise: forced over late, left in two states, or forced all the way."""
+
+from __future__ import annotations
+
+from surveys.supplies import gate, part, resistor, supply, survey_of
+
+from railwright.checks.check import WiringAnswer
+from railwright.checks.latch import PowerUp
+
+TRIP = 'overload = { style = "trip", carry = "1 mA", act_by = "2 mA", at_power_up = "on" }'
+SUPPLIED = "supply = Z, ground = GND"
+
+
+def gates(count: int = 2) -> str:
+    """Cross-coupled gates at 5 V; further ones are idle inverters."""
+    crossed = gate("U1", "SET", "OUT", "OTHER") + gate("U2", "RESET", "OTHER", "OUT")
+    idle = [gate(f"U{n}", "OUT", "OUT", f"N{n}") for n in range(3, count + 1)]
+    return (crossed + "".join(idle)).replace('supply = "IN"', 'supply = "Z"')
+
+
+FIVE = part("D1", "zener", "cathode = Z, anode = GND", 'use = "zener 5V1 0.5 W"') + resistor(
+    "R1", "IN", "Z", 470.0
+)
+"""A zener rail that stays where it is from 6 V of input on."""
+LOCKOUT = (
+    part(
+        "U9",
+        "comparator",
+        "plus = Z, minus = PART, output = SET, supply = IN, ground = GND",
+        'use = "391 type"',
+    )
+    + resistor("R8", "IN", "PART", 1e4)
+    + resistor("R9", "PART", "GND", 1e4)
+)
+"""Pulls SET low from 10 V of input on."""
+
+
+def look(parts: str) -> WiringAnswer:
+    text = supply(FIVE + parts, input=(7.0, 8.0, 12.0), volts=(4.0, 5.0), output=TRIP)
+    return PowerUp().look(survey_of(text))
+
+
+SET_HIGH = resistor("R2", "Z", "SET", 1e4)
+RESET_LOW = resistor("R3", "RESET", "GND", 1e4)
+RESET_HIGH = resistor("R3", "RESET", "Z", 1e4)
+
+
+def test_a_network_that_forces_the_wanted_state_holds() -> None:
+    answer = look(gates() + SET_HIGH + RESET_LOW)
+    assert answer.looked == ["U1"]
+    assert answer.faults == []
+
+
+def test_a_latch_forced_over_after_its_rail_has_settled_falls_short() -> None:
+    (fault,) = look(gates() + SET_HIGH + RESET_LOW + LOCKOUT).faults
+    assert fault.proven
+    assert "past 10" in fault.because
+    assert "U9 puts the latch into the other state" in fault.because
+    assert fault.causes == [("U9", "output")]
+
+
+def test_a_latch_that_nothing_forces_is_not_proven() -> None:
+    (fault,) = look(gates() + SET_HIGH + RESET_HIGH).faults
+    assert not fault.proven
+    assert "can rest in 2 states" in fault.because
