@@ -6,6 +6,7 @@ from surveys.supplies import gate, part, resistor, supply, survey_of
 
 from railwright.checks.check import WiringAnswer
 from railwright.checks.latch import PowerUp
+from railwright.surveys.states import MOST_PARTS
 
 TRIP = 'overload = { style = "trip", carry = "1 mA", act_by = "2 mA", at_power_up = "on" }'
 SUPPLIED = "supply = Z, ground = GND"
@@ -63,3 +64,9 @@ def test_a_latch_that_nothing_forces_is_not_proven() -> None:
     (fault,) = look(gates() + SET_HIGH + RESET_HIGH).faults
     assert not fault.proven
     assert "can rest in 2 states" in fault.because
+
+
+def test_more_parts_than_can_be_tried_are_not_proven() -> None:
+    (fault,) = look(gates(MOST_PARTS + 1) + SET_HIGH + RESET_LOW).faults
+    assert not fault.proven
+    assert f"{MOST_PARTS + 1} gates" in fault.because

@@ -17,7 +17,7 @@ from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
 from railwright.prove.run import NothingToProve, prove
 from railwright.prove.unasked import cautions, not_asked
-from railwright.surveys import states, survey
+from railwright.surveys import survey
 from railwright.surveys.fixture import SOURCE
 
 ROOT = Path(__file__).parents[2]
@@ -130,8 +130,7 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[Callable[..., Any]], N
             at.solved[lost(volts)] = False
             return at
 
-        for module in (survey, states):
-            monkeypatch.setattr(module, "operating_point", solve)
+        monkeypatch.setattr(survey, "operating_point", solve)
 
     return install
 
@@ -152,6 +151,17 @@ def test_what_needs_an_unsolved_lane_is_not_proven(
         if not found.id.startswith("wiring."):
             assert found.verdict == "not proven", found.id
             assert "lanes could not be solved" in found.because
+
+
+def test_a_polar_part_is_not_proven_where_a_lasting_state_is_unsolved(
+    failing: Callable[[Callable[..., Any]], None],
+) -> None:
+    text = divider("20 %", **RANGE) + STORE
+    assert the(prove(read_text(text, "run.toml")), "wiring.reversed").verdict == "holds"
+    failing(lambda volts: volts > 10.05)
+    found = the(prove(read_text(text, "run.toml")), "wiring.reversed")
+    assert found.verdict == "not proven"
+    assert "operating points were not solved" in found.because
 
 
 def test_a_shortfall_that_was_found_stands_beside_unsolved_lanes(

@@ -43,3 +43,13 @@ def test_every_sample_meets_its_calibration_point() -> None:
     at = survey.solve(lanes, 50, survey.states.start, survey.states.working)
     assert survey.rail_voltage(at, "main") == pytest.approx(np.full(50, 5.0), abs=1e-6)
     assert np.ptp(lanes["", "given RV1.position"]) > 0.2
+
+
+def test_trims_are_solved_in_full_where_the_rest_is_estimated() -> None:
+    survey = Survey(Fixture.of(read(FILE)))
+    points = survey.range.grid().take(np.zeros(20, np.intp))
+    actual = survey.spread.draw(np.random.default_rng(5).random((survey.spread.size, 20)))
+    fully = survey.lanes(points, actual)["", "given RV1.position"]
+    with survey.roughly():
+        roughly = survey.lanes(points, actual)["", "given RV1.position"]
+    assert np.array_equal(fully, roughly)

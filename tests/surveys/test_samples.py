@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from railwright.surveys.samples import SETS, quasi_random
+from railwright.surveys.samples import SETS, distinct_rows, quasi_random
 
 QUANTITIES, SAMPLES = 7, 2000
 
@@ -47,3 +47,12 @@ def test_quantities_are_not_correlated() -> None:
 def test_one_seed_gives_one_set_of_numbers() -> None:
     assert np.array_equal(sets(1), sets(1))
     assert not np.array_equal(sets(1), sets(2))
+
+
+def test_equal_rows_are_found_and_led_back_to() -> None:
+    rows = np.array([[1.0, 2.0], [3.0, 2.0], [1.0, 2.0], [1.0, 2.5]])
+    first, kind = distinct_rows(rows)
+    assert sorted(first) == [0, 1, 3]
+    assert np.array_equal(rows[first][kind], rows)
+    first, kind = distinct_rows(np.empty((3, 0)))
+    assert (list(first), list(kind)) == ([0], [0, 0, 0])

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from surveys.supplies import gate, part, resistor, supply, survey_of
 
 from railwright.checks.latch import ramp
-from railwright.surveys.states import held, in_state, level, settle, stable_states, state_of
+from railwright.surveys import survey as survey_module
+from railwright.surveys.states import MOST_PARTS, held, in_state, level, settle, state_of
 from railwright.surveys.survey import Survey
-from railwright.surveys.trips import latch_gates
+from railwright.surveys.trips import latch_gates, rest_and_trip
 
 PULL_UPS = resistor("R1", "IN", "SET", 1e4) + resistor("R2", "IN", "RESET", 1e4)
 CROSSED = gate("U1", "SET", "OUT", "OTHER") + gate("U2", "RESET", "OTHER", "OUT")
@@ -23,11 +26,9 @@ def of(parts: str) -> Survey:
 
 
 def stable(survey: Survey) -> list[dict[str, float]]:
-    lanes = {
-        name: float(np.ravel(value)[0])
-        for name, value in survey.lanes(survey.range.middle(), survey.typical(1)).items()
-    }
-    return [state for state, _, _ in stable_states(survey.model, lanes)]
+    found = survey.stable(survey.lanes(survey.range.middle(), survey.typical(1)))
+    assert found.complete
+    return [state for state, _, _ in found.found]
 
 
 def test_cross_coupled_gates_have_two_stable_states() -> None:
@@ -70,10 +71,33 @@ def test_a_comparator_with_positive_feedback_remembers() -> None:
 
 def test_the_working_state_is_the_one_that_brings_the_rail_up() -> None:
     states = of(LATCH).states
-    assert len(states.stable) == 2
+    assert len(states.solutions) == 2
+    assert states.complete
     assert states.working == {"U1": 0.0, "U2": 1.0}
     assert states.start is not None
     assert states.start.potential("OUT")[0] == pytest.approx(10.0, abs=0.1)
+
+
+def test_states_are_not_complete_where_a_held_one_was_not_solved(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    true = survey_module.operating_point
+
+    def solve(model: Any, lanes: Any, *more: Any, **named: Any) -> Any:
+        at = true(model, lanes, *more, **named)
+        if ("U1", "forced") in lanes:
+            at.solved[-1] = False
+        return at
+
+    assert of(LATCH).states.complete
+    monkeypatch.setattr(survey_module, "operating_point", solve)
+    assert not of(LATCH).states.complete
+    assert rest_and_trip(of(LATCH)) == {}
+
+
+def test_states_are_not_complete_where_there_are_too_many_to_try() -> None:
+    idle = "".join(gate(f"U{n}", "IN", "IN", f"N{n}") for n in range(3, 2 + MOST_PARTS))
+    assert not of(LATCH + idle).states.complete
 
 
 def test_a_latch_is_two_gates_and_a_chain_is_none() -> None:
@@ -86,11 +110,11 @@ def test_a_state_is_kept_where_the_circuit_keeps_it_and_left_where_it_must_be() 
     for parts, kept in ((LATCH, True), (HELD_LOW, True)):
         survey = of(parts)
         lanes = survey.lanes(survey.range.middle(), survey.typical(1))
-        at = settle(survey.model, lanes, 1, tripped)
+        at = settle(survey.engine, lanes, 1, tripped)
         assert in_state(at, tripped)[0] == kept
     survey = of(HELD_LOW)
     lanes = survey.lanes(survey.range.middle(), survey.typical(1))
-    at = settle(survey.model, lanes, 1, {"U1": 0.0, "U2": 1.0})
+    at = settle(survey.engine, lanes, 1, {"U1": 0.0, "U2": 1.0})
     assert at.solved[0]
     assert state_of(at, 0) == tripped
 

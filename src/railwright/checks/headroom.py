@@ -130,8 +130,8 @@ class OutputSwing(Check):
         return [part.ref for part in found if "sense_voltage" not in part.device.observes]
 
     def asked(self, survey: Survey, subject: str) -> bool:
-        """Whether the output decides something: whether it is in control half way."""
-        return bool(survey.once(half_way).at.of(subject, "control")[0] > IN_USE)
+        """Whether the output decides something: whether it is in control half way (or may be)."""
+        return not survey.once(half_way).at.of(subject, "control")[0] <= IN_USE
 
     def answer(self, view: View, subject: str) -> Answer:
         output, low, high = (

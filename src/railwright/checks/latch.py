@@ -13,14 +13,13 @@ from railwright.engine.model import Name, chosen
 from railwright.engine.operating_point import OperatingPoints
 from railwright.quantity import show
 from railwright.surveys.samples import quasi_random
-from railwright.surveys.situations import AsSet, knobs
+from railwright.surveys.situations import as_set, knobs
 from railwright.surveys.states import (
     CLEAR,
+    MOST_PARTS,
     firmly,
     held,
     level,
-    settle,
-    stable_states,
     state_of,
     two_state_parts,
 )
@@ -104,13 +103,15 @@ def _bound(
 
     index: (sample, point, trial) of every lane; neighbours have the same trial.
     """
+    from scipy.spatial import cKDTree
+
     at = survey.solve(lanes, index.shape[1])
+    place = (index * np.array([[1], [1], [FAR]])).T
     for _ in range(RESCUES):
         lost, found = np.flatnonzero(~at.solved), np.flatnonzero(at.solved)
         if not lost.size or not found.size:
             break
-        apart = np.abs(index[:, lost][:, :, None] - index[:, found][:, None, :])
-        nearest = found[np.argmin(apart[0] + apart[1] + FAR * apart[2], axis=1)]
+        nearest = found[cKDTree(place[found]).query(place[lost], p=1)[1]]
         again = survey.solve(chosen(lanes, lost), lost.size, at.take(nearest), reach="near")
         at = at.replaced(lost, again)
     return at
@@ -162,12 +163,10 @@ def _guilty(survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]) ->
     middle = survey.range.middle()
     light = {rail: np.array([a[0]]) for rail, a in survey.range.loads.items()}
     points = middle.replaced(input=found.input[[point]], loads=light)
-    lanes = {k: float(np.ravel(v)[0]) for k, v in survey.lanes(points, survey.typical(1)).items()}
+    lanes = survey.lanes(points, survey.typical(1))
     guilty = []
     for ref in found.pulling[point]:
-        released = held((ref,), {ref: 1.0})
-        states = stable_states(survey.model, lanes | released, survey.announce)
-        survey.effort.count(2 ** len(two_state_parts(survey.model)) * 2)
+        states = survey.stable(lanes | held((ref,), {ref: 1.0})).found
         if any(tuple(state[g] for g in found.gates) == goal for state, _, _ in states):
             guilty.append(ref)
     return tuple(guilty)
@@ -191,6 +190,13 @@ class PowerUp(WiringCheck):
         if wanted is None or not gates:
             return WiringAnswer([], [])
         subject = gates[0]
+        parts = two_state_parts(survey.model)
+        if len(parts) > MOST_PARTS:
+            text = (
+                f"{len(parts)} gates, comparators and thyristors have more states together than "
+                f"can be tried; {MOST_PARTS} parts can be looked at."
+            )
+            return WiringAnswer([subject], [WiringFault(subject, text, proven=False)])
         states = survey.once(rest_and_trip)
         target = states.get("trip" if wanted == "off" else "rest")
         if target is None:
@@ -272,10 +278,9 @@ class TakesDown(WiringCheck):
     def _fault(
         self, survey: Survey, rail: str, asserted: Mapping[str, float]
     ) -> WiringFault | None:
-        points = survey.range.grid()
-        actual = survey.typical(points.count)
-        before = AsSet().view(survey, points, actual, None).at
-        lanes = survey.lanes(points, actual) | knobs(survey, before)
+        before = survey.once(as_set)
+        points = before.points
+        lanes = survey.lanes(points, survey.typical(points.count)) | knobs(survey, before.at)
         states = survey.once(rest_and_trip)
         if "trip" not in states:
             return WiringFault(rail, "No state after a trip was found.", proven=False)
@@ -283,8 +288,7 @@ class TakesDown(WiringCheck):
         tripped = states["trip"][0].take(np.array([states["trip"][1]]))
         lanes |= held(tuple(asserted), asserted)
         others = {ref: s for ref, s in state.items() if ref not in asserted}
-        survey.effort.count(points.count)
-        at = settle(survey.model, lanes, points.count, others, tripped)
+        at = survey.solve(lanes, points.count, tripped, others)
         left = survey.rail_voltage(at, rail) / points.settings[rail]
         if not at.solved.all():
             text = f"{int((~at.solved).sum())} operating points after a trip were not solved."

@@ -11,6 +11,7 @@ from railwright.checks.nets import pins_of_role
 from railwright.circuit.circuit import Part
 from railwright.engine.operating_point import OperatingPoints
 from railwright.quantity import show
+from railwright.surveys.situations import as_set
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import rest_and_trip
 
@@ -28,17 +29,14 @@ class Reversed(WiringCheck):
     order = 8
 
     def look(self, survey: Survey) -> WiringAnswer:
-        lasting = survey.lasting
+        over_range, stable = survey.once(as_set).at, survey.states
+        lasting = [over_range, *stable.solutions]
         looked, faults = [], []
         for part in survey.fixture.circuit.parts:
             for plus, minus in part.device.polar_pairs(part.options):
                 if plus not in part.pins or minus not in part.pins:
                     continue
                 looked.append(part.ref)
-                if not any(at.solved.any() for at in lasting):
-                    text = "No lasting state could be solved."
-                    faults.append(WiringFault(part.ref, text, proven=False))
-                    continue
                 reverse = max(self._reverse(at, part, plus, minus) for at in lasting)
                 if reverse > REVERSE_ALLOWED:
                     text = (
@@ -46,11 +44,17 @@ class Reversed(WiringCheck):
                         f"{show(reverse, 'V')} below {minus}."
                     )
                     faults.append(WiringFault(part.ref, text, ((part.ref, plus),)))
+                elif not over_range.solved.all():
+                    text = f"{int((~over_range.solved).sum())} operating points were not solved."
+                    faults.append(WiringFault(part.ref, text, proven=False))
+                elif not stable.complete:
+                    text = "Not every state of the gates and comparators could be looked at."
+                    faults.append(WiringFault(part.ref, text, proven=False))
         return WiringAnswer(list(dict.fromkeys(looked)), faults)
 
     def _reverse(self, at: OperatingPoints, part: Part, plus: str, minus: str) -> float:
         across = at.potential(part.pins[minus]) - at.potential(part.pins[plus])
-        return float(np.nanmax(across, initial=-np.inf)) if at.solved.any() else -np.inf
+        return float(np.max(across[at.solved], initial=-np.inf))
 
 
 class EnableSense(WiringCheck):

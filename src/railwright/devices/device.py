@@ -185,8 +185,6 @@ class Device:
     """Pairs (plus, minus) of pins that must never be reversed in a lasting state."""
     conducts: ClassVar[tuple[tuple[str, str], ...]] = ()
     """Pairs of pins between which a direct current can flow."""
-    drift_at: ClassVar[Literal["ambient", "none"]] = "ambient"
-    """Whether values with a stated drift follow the air (passive parts) or stay put."""
     symbol: ClassVar[str] = "box"
     thermal_unit: ClassVar[str] = "K/W"
 

@@ -87,10 +87,6 @@ class OperatingPoints:
     def _places(self) -> Mapping[Name, int]:
         return {name: place for place, name in enumerate(self.observables)}
 
-    def has(self, ref: str, observable: str) -> bool:
-        """Whether a part reports this observable."""
-        return (ref, observable) in self._places
-
     def potential(self, net: str) -> Array:
         """Potential of a net over lanes [V or K]."""
         if net == self.model.topology.ground:

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.surveys.operating_range import Points
-from railwright.surveys.samples import quasi_random
+from railwright.surveys.samples import distinct_rows, quasi_random
 from railwright.surveys.situations import Situation, View
 from railwright.surveys.survey import Survey
 
@@ -413,9 +413,6 @@ def _chunks(count: int, size: int) -> Iterator[Indices]:
 
 def _unique_lanes(points: Indices, columns: NDArray[np.int8]) -> tuple[Indices, Indices]:
     """First lane of each distinct (point, vertex), and for each lane the number of its like."""
-    rows = np.ascontiguousarray(
+    return distinct_rows(
         np.concatenate([points[:, None].astype(np.int32).view(np.int8), columns.T], axis=1)
     )
-    keys = rows.view([("", np.void, rows.shape[1])]).ravel()
-    _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
-    return first, inverse.ravel()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,3 +28,13 @@ def quasi_random(quantities: int, samples: int, seed: int) -> Array:
         for i in range(SETS)
     ]
     return np.concatenate(sets)[:samples].T
+
+
+def distinct_rows(rows: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First row of each kind, and for every row the number of its kind; compared bit by bit."""
+    rows = np.ascontiguousarray(rows)
+    if not rows.shape[1]:
+        return np.zeros(min(1, len(rows)), np.intp), np.zeros(len(rows), np.intp)
+    keys = rows.view([("", np.void, rows.shape[1] * rows.itemsize)]).ravel()
+    _, first, kind = np.unique(keys, return_index=True, return_inverse=True)
+    return first, kind.ravel()

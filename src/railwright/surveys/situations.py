@@ -85,6 +85,12 @@ class AsSet(Situation):
         return View(survey, points, at)
 
 
+def as_set(survey: Survey) -> View:
+    """Typical parts over the whole range, controls set."""
+    points = survey.range.grid()
+    return AsSet().view(survey, points, survey.typical(points.count), None)
+
+
 NUDGE = 1e-3
 """Share of a knob's travel by which it is turned to see what that does."""
 

@@ -9,12 +9,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine.model import Lanes, Model, Name, chosen
-from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.operating_point import OperatingPoints, Reach
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -23,6 +24,21 @@ State = Mapping[str, float]
 CLEAR = 0.2
 """A part within this of 0 or 1 is in that state; between them it is on the edge."""
 MOST_PARTS = 10
+"""Parts whose states are tried in every combination; beyond that the search is not complete."""
+
+
+class Engine(Protocol):
+    """What solves lanes of one model."""
+
+    def __call__(
+        self,
+        lanes: Lanes,
+        count: int,
+        start: OperatingPoints | None = None,
+        reach: Reach = "all",
+    ) -> OperatingPoints:
+        """Operating points of lanes, from a start, by as many steps as `reach` allows."""
+        ...
 
 
 def two_state_parts(model: Model) -> tuple[str, ...]:
@@ -61,91 +77,87 @@ def level(at: OperatingPoints, ref: str) -> Array:
 
 
 def settle(
-    model: Model,
-    lanes: Lanes,
-    count: int,
-    state: State,
-    start: OperatingPoints | None = None,
-    announce: Callable[[str], None] | None = None,
+    engine: Engine, lanes: Lanes, count: int, state: State, start: OperatingPoints | None = None
 ) -> OperatingPoints:
     """Solutions that come from a state: kept where the circuit keeps it, left where it must.
 
     A lane counts as solved in another state only if it was first held in this one.
     """
     if not state:
-        return operating_point(model, lanes, count, start, announce)
+        return engine(lanes, count, start)
     first = None
     again = np.arange(count)
     if start is not None:
-        first = operating_point(model, lanes, count, start, announce, "near")
+        first = engine(lanes, count, start, "near")
         again = np.flatnonzero(~in_state(first, state))
         if not again.size:
             return first
     some = chosen(lanes, again)
     begin = start if start is None or start.count == 1 else start.take(again)
-    bound = operating_point(model, some | held(tuple(state), state), again.size, begin, announce)
-    freed = operating_point(model, some, again.size, bound, announce)
+    bound = engine(some | held(tuple(state), state), again.size, begin)
+    freed = engine(some, again.size, bound)
     freed = replace(freed, solved=freed.solved & bound.solved)
     return freed if first is None else first.replaced(again, freed)
 
 
-def stable_states(
-    model: Model, lanes: Lanes, announce: Callable[[str], None] | None = None
-) -> list[tuple[dict[str, float], OperatingPoints, int]]:
-    """Every stable state at one operating point: (state, solutions, lane in them).
+@dataclass(frozen=True)
+class Stable:
+    """The stable states at one operating point."""
 
-    lanes: scalars. Tries each combination of two-state parts and keeps what stays when let go.
+    found: Sequence[tuple[dict[str, float], OperatingPoints, int]]
+    """Each with solutions, and the lane in them."""
+    complete: bool
+    """Whether every combination of two-state parts was tried and could be solved while held."""
+
+
+def stable_states(engine: Engine, parts: Sequence[str], lanes: Lanes) -> Stable:
+    """Every stable state of two-state parts at one operating point.
+
+    lanes: one value of each input. Tries each combination and keeps what stays when let go.
     """
-    parts = two_state_parts(model)[:MOST_PARTS]
-    trials = np.array(list(itertools.product((0.0, 1.0), repeat=len(parts)))).T
-    count = trials.shape[1] if parts else 1
+    tried = parts[:MOST_PARTS]
+    trials = np.array(list(itertools.product((0.0, 1.0), repeat=len(tried)))).T
+    count = trials.shape[1] if tried else 1
+    same: dict[Name, Array | float] = {k: float(np.ravel(v)[0]) for k, v in lanes.items()}
     forced: dict[Name, Array | float] = {}
-    for ref, row in zip(parts, trials, strict=True):
+    for ref, row in zip(tried, trials, strict=True):
         forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row)}
-    bound = operating_point(model, {**lanes, **forced}, count, None, announce)
-    freed = operating_point(model, lanes, count, bound, announce, "first")
+    bound = engine(same | forced, count)
+    freed = engine(same, count, bound, "first")
     found: list[tuple[dict[str, float], OperatingPoints, int]] = []
     for lane in np.flatnonzero(freed.solved):
         state = state_of(freed, int(lane))
         clear = all(abs(level(freed, r)[lane] - s) < CLEAR for r, s in state.items())
         if clear and all(state != known for known, _, _ in found):
             found.append((state, freed, int(lane)))
-    return found
+    return Stable(found, bool(bound.solved.all()) and len(tried) == len(parts))
 
 
 @dataclass(frozen=True)
 class States:
     """The stable states of a supply at the middle of its range, controls half way."""
 
-    stable: tuple[dict[str, float], ...]
     working: dict[str, float]
     """The state in which the rails come nearest to what their controls can ask for."""
     start: OperatingPoints | None
     """The working state, one lane; None where no state was found."""
-    solutions: tuple[OperatingPoints, ...] = ()
+    solutions: tuple[OperatingPoints, ...]
     """One lane for each stable state."""
+    complete: bool
+    """Whether no stable state can have been overlooked."""
 
     @classmethod
     def of(
-        cls,
-        model: Model,
-        lanes: Lanes,
-        alive: Callable[[OperatingPoints], Array],
-        announce: Callable[[str], None] | None = None,
+        cls, stable: Stable, parts: Sequence[str], alive: Callable[[OperatingPoints], Array]
     ) -> States:
-        """The states at one operating point.
+        """Tell the working state among the stable ones of two-state parts.
 
-        lanes: of that point. alive: how far the rails are alive over lanes; the working state
-        is the one where this is greatest, if only as the best of bad ones.
+        alive: how far the rails are alive over lanes; the working state is the one where this
+        is greatest, if only as the best of bad ones.
         """
-        found = stable_states(model, _scalars(lanes), announce)
-        if not found:
-            return cls((), dict.fromkeys(two_state_parts(model), 0.0), None)
-        scores = [np.nan_to_num(alive(at)[lane], nan=-1.0) for _, at, lane in found]
-        state, at, lane = found[int(np.argmax(scores))]
-        lasting = tuple(each.take(np.array([place])) for _, each, place in found)
-        return cls(tuple(s for s, _, _ in found), state, at.take(np.array([lane])), lasting)
-
-
-def _scalars(lanes: Lanes) -> dict[Name, Array | float]:
-    return {k: float(np.ravel(v)[0]) for k, v in lanes.items()}
+        if not stable.found:
+            return cls(dict.fromkeys(parts, 0.0), None, (), stable.complete)
+        scores = [np.nan_to_num(alive(at)[lane], nan=-1.0) for _, at, lane in stable.found]
+        state, at, lane = stable.found[int(np.argmax(scores))]
+        lasting = tuple(each.take(np.array([place])) for _, each, place in stable.found)
+        return cls(state, at.take(np.array([lane])), lasting, stable.complete)

@@ -25,8 +25,15 @@ from railwright.engine.model import (
 from railwright.engine.operating_point import OperatingPoints, Reach, first_order, operating_point
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.samples import distinct_rows
 from railwright.surveys.spread import PartSpread
-from railwright.surveys.states import States, settle, two_state_parts
+from railwright.surveys.states import (
+    Stable,
+    States,
+    settle,
+    stable_states,
+    two_state_parts,
+)
 
 Array = NDArray[np.float64]
 Found = TypeVar("Found")
@@ -39,12 +46,6 @@ class Effort:
     """What the engine was asked for."""
 
     lanes: int = 0
-    calls: int = 0
-
-    def count(self, lanes: int) -> None:
-        """Note lanes handed to the engine."""
-        self.lanes += lanes
-        self.calls += 1
 
 
 @dataclass
@@ -100,7 +101,7 @@ class Survey:
             lanes[given_name(load_ref(rail), "current")] = load
             lanes[load_ref(rail), "voltage"] = points.settings[rail]
         lanes |= dict(self.assumptions)
-        return lanes | (self._trimmed(points, actual) if trim else {})
+        return lanes | (self._trimmed(actual) if trim else {})
 
     @cached_property
     def controls(self) -> Mapping[Name, Control]:
@@ -126,7 +127,7 @@ class Survey:
             slope_name(*name): self.directions[name],
         }
 
-    def _trimmed(self, points: Points, actual: Array) -> dict[Name, Array | float]:
+    def _trimmed(self, actual: Array) -> dict[Name, Array | float]:
         """Where each sample's trims stand, once set at their calibration points.
 
         Set controls stand at their upper stop meanwhile: a trim of theirs sets full scale.
@@ -134,7 +135,9 @@ class Survey:
         trims = self.controls_of_role("trim")
         if not trims:
             return {}
-        middle = self.range.middle().take(np.zeros(points.count, np.intp))
+        # What a trim is set to depends on the sample alone, and on where it is calibrated.
+        first, of_lane = distinct_rows(actual.T)
+        middle = self.range.middle().take(np.zeros(first.size, np.intp))
         lanes: dict[Name, Array | float] = {}
         for name, rail in trims.items():
             said = self.controls[name].calibration
@@ -145,9 +148,11 @@ class Survey:
             lanes |= self._aim(name, target)
         for name in self.controls_of_role("set"):
             lanes[given_name(*name)] = self.upper_stop(name)
-        lanes = self.lanes(middle, actual, trim=False) | lanes
-        at = self.solve(lanes, points.count, self.states.start, self.states.working)
-        return {given_name(*name): np.clip(at.solution_of(*name), 0.0, 1.0) for name in trims}
+        lanes = self.lanes(middle, actual[:, first], trim=False) | lanes
+        at = settle(self.engine, lanes, first.size, self.states.working, self.states.start)
+        return {
+            given_name(*name): np.clip(at.solution_of(*name), 0.0, 1.0)[of_lane] for name in trims
+        }
 
     def upper_stop(self, name: Name) -> float:
         """The end of a control's travel that gives the higher output."""
@@ -162,7 +167,7 @@ class Survey:
             points = middle.take(np.zeros(2, np.intp))
             lanes = self.lanes(points, self.typical(2), trim=False)
             lanes[given_name(*name)] = np.array(SIDES)
-            at = self.solve(lanes, 2, self.states.start, self.states.working)
+            at = settle(self.engine, lanes, 2, self.states.working, self.states.start)
             low, high = self.rail_voltage(at, control.rail)
             found[name] = 1.0 if high < low else -1.0
         return found
@@ -176,19 +181,33 @@ class Survey:
         reach: Reach = "all",
     ) -> OperatingPoints:
         """Operating points of lanes; with a state, lanes begin in it and may leave it."""
-        self.effort.count(count)
         if self.rough and start is not None:
+            self.effort.lanes += count
             return first_order(self.model, lanes, count, start)
         if state is None:
-            return operating_point(self.model, lanes, count, start, self.announce, reach)
-        return settle(self.model, lanes, count, state, start, self.announce)
+            return self.engine(lanes, count, start, reach)
+        return settle(self.engine, lanes, count, state, start)
+
+    def engine(
+        self,
+        lanes: Lanes,
+        count: int,
+        start: OperatingPoints | None = None,
+        reach: Reach = "all",
+    ) -> OperatingPoints:
+        """Operating points of lanes in full, counted; whoever needs no state asks this."""
+        self.effort.lanes += count
+        return operating_point(self.model, lanes, count, start, self.announce, reach)
+
+    def stable(self, lanes: Lanes) -> Stable:
+        """Every stable state at one operating point: lanes have one value of each input."""
+        return stable_states(self.engine, two_state_parts(self.model), lanes)
 
     @cached_property
     def states(self) -> States:
         """Which states the two-state parts can be in, and the one in which the supply works."""
         lanes = self.lanes(self.range.middle(), self.typical(1), trim=False)
-        self.effort.count(2 ** len(two_state_parts(self.model)) * 2)
-        return States.of(self.model, lanes, self._alive, self.announce)
+        return States.of(self.stable(lanes), two_state_parts(self.model), self._alive)
 
     def _alive(self, at: OperatingPoints) -> Array:
         """The least share of its greatest setting that a rail gives, over lanes."""
@@ -205,14 +224,6 @@ class Survey:
             self._known[compute] = compute(self)
         found: Found = self._known[compute]
         return found
-
-    @cached_property
-    def lasting(self) -> list[OperatingPoints]:
-        """Solutions in lasting states: as set over the range, and each stable state."""
-        grid = self.range.grid()
-        lanes = self.lanes(grid, self.typical(grid.count)) | self.aimed(grid)
-        over_range = self.solve(lanes, grid.count, self.states.start, self.states.working)
-        return [over_range, *self.states.solutions]
 
     def rail_voltage(self, at: OperatingPoints, rail: str) -> Array:
         """Voltage at the terminals of a rail over lanes."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from railwright.engine.model import Name
 from railwright.engine.operating_point import OperatingPoints
-from railwright.surveys.states import State, held, stable_states
+from railwright.surveys.states import State, held
 from railwright.surveys.survey import Survey
 
 LEVELS = (0.25, 2.0, 6.0, 20.0, 100.0)
@@ -53,31 +52,32 @@ def rest_and_trip(survey: Survey) -> Mapping[str, LastingState]:
     """The states of rest and of trip at the middle of the range: `rest` and `trip`, if found.
 
     `trip` is the state while a deciding comparator reports an overload. `rest` is a stable
-    state, without overload, other than the one that a trip leaves behind.
+    state, without overload, other than the one that a trip leaves behind. Neither is told where
+    a stable state may have been overlooked.
     """
     points = survey.range.middle()
-    lanes: dict[Name, object] = dict(survey.lanes(points, survey.typical(1)))
-    scalars = {k: float(np.ravel(np.asarray(v))[0]) for k, v in lanes.items()}
-    quiet = stable_states(survey.model, scalars, survey.announce)
-    survey.effort.count(2 ** len(survey.states.working) * 2)
+    lanes = survey.lanes(points, survey.typical(1))
+    quiet = survey.stable(lanes)
     asserted = {
         ref: s for turned in survey.once(deciding_comparators).values() for ref, s in turned.items()
     }
+    if not quiet.complete:
+        return {}
     if not asserted:
-        alike = [q for q in quiet if q[0] == survey.states.working] or quiet
+        working = survey.states.working
+        alike = [q for q in quiet.found if q[0] == working] or quiet.found
         return {"rest": alike[0][1:]} if alike else {}
-    overloaded = stable_states(
-        survey.model, scalars | held(tuple(asserted), asserted), survey.announce
-    )
-    survey.effort.count(2 ** len(survey.states.working) * 2)
+    overloaded = survey.stable(lanes | held(tuple(asserted), asserted))
+    if not overloaded.complete:
+        return {}
     found: dict[str, LastingState] = {}
-    tripped = _nearest(overloaded, survey.states.working, asserted)
+    tripped = _nearest(overloaded.found, survey.states.working, asserted)
     if tripped is not None:
         found["trip"] = tripped[1:]
     latched = _gates(survey, tripped[0]) if tripped is not None else {}
     rest = [
         q
-        for q in quiet
+        for q in quiet.found
         if (not latched or _gates(survey, q[0]) != latched)
         and all(q[0][ref] != s for ref, s in asserted.items())
     ]
@@ -90,7 +90,7 @@ def rest_and_trip(survey: Survey) -> Mapping[str, LastingState]:
 Found = tuple[dict[str, float], OperatingPoints, int]
 
 
-def _nearest(found: list[Found], like: State, besides: Mapping[str, float]) -> Found | None:
+def _nearest(found: Sequence[Found], like: State, besides: Mapping[str, float]) -> Found | None:
     """The state that shares most with another one, parts `besides` left out."""
     if not found:
         return None
