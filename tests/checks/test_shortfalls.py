@@ -201,3 +201,71 @@ def test_a_sound_supply_falls_short_nowhere(base: str) -> None:
 def test_every_check_is_shown_to_find_something() -> None:
     known = {row[0] for row in SHORTFALLS} | set(ELSEWHERE)
     assert {check.id for check in (*every(), *every_wiring())} == known
+
+
+SECOND = """
+[[part]]
+ref = "R6"
+kind = "resistor"
+use = "film resistor 0.25 W 1 %"
+resistance = "10k"
+pins = { one = "V5", two = "SECOND" }
+
+[[part]]
+ref = "R7"
+kind = "resistor"
+use = "film resistor 0.25 W 1 %"
+resistance = "1.1k"
+pins = { one = "SECOND", two = "GND" }
+
+[[part]]
+ref = "U5"
+kind = "comparator"
+use = "391 type"
+pins = { plus = "SECOND", minus = "I", output = "ALARM", supply = "IN", ground = "GND" }
+"""
+
+
+def test_a_sense_amplifier_is_looked_at_where_every_comparator_turns_over() -> None:
+    # The second one turns over at 0.5 V, nearer to where the amplifier's output begins.
+    alone = sense_swing()
+    both = sense_swing((END, SECOND))
+    assert alone.margin is not None
+    assert both.margin is not None
+    assert both.margin < 0.5 < alone.margin
+
+
+SPACED = (('name = "signals"', 'name = "signal rail"'),)
+IDLE_RAIL = """
+[[need.output]]
+name = "logic"
+nets = { plus = "X", minus = "GND" }
+reference = "common with input"
+voltage = { min = "15 V", max = "15 V" }
+current = { min = "0 A", max = "1 mA" }
+overload = { style = "trip", carry = "2 mA", act_by = "5 mA" }
+
+[need.surroundings]
+"""
+FEED = """
+[[part]]
+ref = "R9"
+kind = "resistor"
+use = "film resistor 0.25 W 1 %"
+resistance = "1k"
+pins = { one = "IN", two = "X" }
+"""
+
+
+def test_a_rail_may_have_a_name_of_several_words() -> None:
+    found = findings(SIGNALS, SPACED)
+    assert verdicts(found, "overload.acts", "signal rail") == {"holds"}
+    assert verdicts(found, "overload.carries", "signal rail") == {"holds"}
+
+
+def test_a_rail_without_a_trip_of_its_own_is_not_proven_beside_one_that_has() -> None:
+    found = findings(SIGNALS, (("[need.surroundings]", IDLE_RAIL), (END, FEED)))
+    assert verdicts(found, "overload.acts", "signals") == {"holds"}
+    assert verdicts(found, "overload.acts", "logic") == {"not proven"}
+    (acts,) = [f for f in found if f.id == "overload.acts" and f.subject == "logic"]
+    assert "no comparator turns over" in acts.because

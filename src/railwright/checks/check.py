@@ -136,6 +136,18 @@ def within(deviation: Array, limit: Array | float) -> Answer:
     return replace(at_most(np.abs(deviation), limit), margins=(above.margin, below.margin))
 
 
+def least(answers: Sequence[Answer]) -> Answer:
+    """In each lane the answer with the lowest margin; a search follows the margins of all."""
+    margin = np.array([a.margin for a in answers])
+    lowest, lane = np.argmin(margin, axis=0), np.arange(margin.shape[1])
+    return Answer(
+        margin[lowest, lane],
+        np.array([a.value for a in answers])[lowest, lane],
+        np.array([a.limit for a in answers])[lowest, lane],
+        tuple(m for a in answers for m in a.margins or (a.margin,)),
+    )
+
+
 def _answer(margin: Array, value: Array, limit: Array | float, asked: Asked) -> Answer:
     return Answer(
         np.where(asked, margin, np.inf), value, np.broadcast_to(np.asarray(limit), value.shape)

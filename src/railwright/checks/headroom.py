@@ -13,12 +13,14 @@ from railwright.checks.check import (
     Worst,
     at_least,
     at_most,
+    least,
     parts_that_observe,
 )
+from railwright.engine.operating_point import OperatingPoints
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import SITUATIONS, View
+from railwright.surveys.situations import SITUATIONS, View, trip_points
 from railwright.surveys.survey import Survey
-from railwright.surveys.trips import deciding_comparators
+from railwright.surveys.trips import deciding_comparators, sensed_rails
 
 IN_USE = 0.5
 """An observable that tells how far something is in use counts from here on."""
@@ -134,17 +136,18 @@ class OutputSwing(Check):
         return not survey.once(half_way).at.of(subject, "control")[0] <= IN_USE
 
     def answer(self, view: View, subject: str) -> Answer:
-        output, low, high = (
-            view.at.of(subject, name) for name in ("demanded_output", "swing_low", "swing_high")
-        )
-        asked = self.asked(view.survey, subject)
-        below, above = at_most(output, high, asked), at_least(output, low, asked)
-        nearer = np.where(high - output < output - low, high, low)
-        margins = below.margin, above.margin
-        return Answer(np.minimum(*margins), output, nearer, margins)
+        return _within_swing(view.at, subject, self.asked(view.survey, subject))
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return 1.0
+
+
+def _within_swing(at: OperatingPoints, ref: str, asked: bool = True) -> Answer:
+    output, low, high = (at.of(ref, n) for n in ("demanded_output", "swing_low", "swing_high"))
+    below, above = at_most(output, high, asked), at_least(output, low, asked)
+    nearer = np.where(high - output < output - low, high, low)
+    margins = below.margin, above.margin
+    return Answer(np.minimum(*margins), output, nearer, margins)
 
 
 class SenseSwing(OutputSwing):
@@ -155,13 +158,20 @@ class SenseSwing(OutputSwing):
     situation = "threshold"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        if not survey.once(deciding_comparators):
-            return []
         found = parts_that_observe(survey, *self.needs, "sense_voltage")
-        return [part.ref for part in found]
+        tripped = set(survey.once(deciding_comparators))
+        return [part.ref for part in found if tripped & set(sensed_rails(survey, part.ref))]
 
-    def asked(self, survey: Survey, subject: str) -> bool:
-        return True
+    def answer(self, view: View, subject: str) -> Answer:
+        rails = sensed_rails(view.survey, subject)
+        return least(
+            [
+                _within_swing(at, subject)
+                for rail, thresholds in trip_points(view).items()
+                if rail in rails
+                for at in thresholds
+            ]
+        )
 
 
 class SinkCurrent(ObservedCheck):

@@ -11,8 +11,9 @@ from railwright.checks.check import Check, Worst, at_least, at_most
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import load_ref
-from railwright.surveys.situations import View
+from railwright.surveys.situations import View, trip_points
 from railwright.surveys.survey import Survey
+from railwright.surveys.trips import deciding_comparators
 
 
 def band_of(survey: Survey, rail: str) -> tuple[float, float]:
@@ -35,9 +36,11 @@ class _TripCheck(Check):
     def missing(self, survey: Survey, subject: str) -> str:
         overload = survey.fixture.rails[subject].overload
         style = overload.style if overload is not None else "none"
-        return (
-            "" if style == "trip" else f"the threshold of the style {style} is not looked at yet."
-        )
+        if style != "trip":
+            return f"the threshold of the style {style} is not looked at yet."
+        if subject not in survey.once(deciding_comparators):
+            return "no comparator turns over between a light load and a heavy overload."
+        return ""
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         carry, act_by = band_of(survey, subject)
@@ -46,13 +49,7 @@ class _TripCheck(Check):
 
 def trip_currents(view: View, rail: str) -> np.ndarray:
     """Load currents (comparator, lane) at which each deciding comparator turns over."""
-    return np.array(
-        [
-            at.of(load_ref(rail), "current")
-            for name, at in view.beside.items()
-            if name.partition(" ")[0] == rail
-        ]
-    )
+    return np.array([at.of(load_ref(rail), "current") for at in trip_points(view)[rail]])
 
 
 class Carries(_TripCheck):

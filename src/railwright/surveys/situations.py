@@ -6,7 +6,7 @@ asks for; a new situation is one more subclass.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -217,6 +217,15 @@ class Threshold(Situation):
                 known = near.beside[f"{rail} {ref}"] if near else None
                 beside[f"{rail} {ref}"] = survey.solve(lanes, points.count, _start(survey, known))
         return View(survey, points, next(iter(beside.values())), beside)
+
+
+def trip_points(view: View) -> Mapping[str, Sequence[OperatingPoints]]:
+    """Rails with a trip -> where each of their deciding comparators turns over, of `Threshold`."""
+    survey = view.survey
+    return {
+        rail: [view.beside[f"{rail} {ref}"] for ref in comparators]
+        for rail, comparators in survey.once(deciding_comparators).items()
+    }
 
 
 class PulledDown(Situation):

@@ -14,12 +14,15 @@ LEVELS = (0.25, 2.0, 6.0, 20.0, 100.0)
 """Loads, as shares of the current by which the limit must act, that tell what it acts on. The
 first is light; the heaviest short a rail that has come up with too low a voltage."""
 
+SEEN = 1e-4
+"""V; a sense amplifier whose input moves by more than this from load to load sees that load."""
 
-def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
-    """Per rail with a trip: the comparators that turn over between a light and a heavy load.
 
-    Each with the state, 0 or 1, that it has under the heavy load. Two-state parts are held in
-    the working state meanwhile, so that the answer does not depend on what a trip does.
+def heavily_loaded(survey: Survey) -> Mapping[str, OperatingPoints]:
+    """Per rail with a trip: what happens from a light to a heavy load, a lane for each of LEVELS.
+
+    Two-state parts are held in the working state meanwhile, so that the answer does not depend
+    on what a trip does.
     """
     found = {}
     middle = survey.range.middle().take(np.zeros(len(LEVELS), np.intp))
@@ -31,7 +34,17 @@ def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
         points = middle.replaced(loads=loads)
         lanes = survey.lanes(points, survey.typical(len(LEVELS))) | survey.aimed(points)
         lanes |= held(tuple(survey.states.working), survey.states.working)
-        at = survey.solve(lanes, len(LEVELS), survey.states.start)
+        found[rail] = survey.solve(lanes, len(LEVELS), survey.states.start)
+    return found
+
+
+def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
+    """Per rail with a trip: the comparators that turn over between a light and a heavy load.
+
+    Each with the state, 0 or 1, that it has under the heavy load.
+    """
+    found = {}
+    for rail, at in survey.once(heavily_loaded).items():
         turned = {}
         for ref, name in at.observables:
             if name == "difference":
@@ -42,6 +55,15 @@ def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
         if turned:
             found[rail] = turned
     return found
+
+
+def sensed_rails(survey: Survey, ref: str) -> tuple[str, ...]:
+    """The rails with a trip whose load a sense amplifier sees."""
+    return tuple(
+        rail
+        for rail, at in survey.once(heavily_loaded).items()
+        if np.nanmax(np.diff(at.of(ref, "sense_voltage")), initial=0.0) > SEEN
+    )
 
 
 LastingState = tuple[OperatingPoints, int]
