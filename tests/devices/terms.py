@@ -28,11 +28,12 @@ class LonePart:
         gain: float = 1.0,
     ) -> None:
         known = {n: v.default for n, v in device.values.items() if v.default is not None}
-        known |= {**device.inputs, **values}
+        known |= {**device.inputs, **device.holds, **values}
         self.device = device
         self.p = SimpleNamespace(**known, **device.constants(SimpleNamespace(**known)))
         self.ambient: Any = 298.15
         self.gain: Any = gain
+        self.time: Any = 0.0
         self.at = at
         self.options = {name: choices[0] for name, choices in device.options.items()}
         self.options |= dict(options or {})
@@ -43,6 +44,9 @@ class LonePart:
         self.charges: list[tuple[str, str, Any]] = []
         self.fluxes: dict[str, Any] = {}
         self.observed: dict[str, Any] = {}
+        self.events: list[tuple[Any, dict[str, Any]]] = []
+        self.signals: dict[str, Any] = {}
+        self.noises: list[tuple[tuple[str, ...], Any, Any]] = []
 
     def run(self) -> LonePart:
         """Let the part state its equations."""
@@ -70,6 +74,19 @@ class LonePart:
 
     def flux(self, unknown: str, amount: Any) -> None:
         self.fluxes[unknown] = amount
+
+    def event(self, guard: Any, **changes: Any) -> None:
+        self.events.append((guard, changes))
+
+    def signal(self, name: str, amount: Any) -> Any:
+        self.signals[name] = amount
+        return amount
+
+    def noise(self, start: str, end: str, density: Any, corner: Any = 0.0) -> None:
+        self.noises.append(((start, end), density, corner))
+
+    def noise_in(self, unknown: str, density: Any, corner: Any = 0.0) -> None:
+        self.noises.append(((unknown,), density, corner))
 
     def observe(self, name: str, amount: Any) -> None:
         self.observed[name] = amount

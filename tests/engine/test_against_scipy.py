@@ -134,10 +134,10 @@ def test_a_transient_comes_to_rest_there(make: Callable[[], Board]) -> None:
         rows[:] = [
             float(np.ravel(r.value if isinstance(r, Dual) else r)[0]) for r in assembly.residuals
         ]
-        for start, end, charge in assembly.charges:
-            for row in (start, end):
+        for storage in assembly.storages:
+            for row, sign in ((storage.plus, 1.0), (storage.minus, -1.0)):
                 if row is not None:
-                    rows[row] += charge.slopes[0][0] * (1.0 if row == start else -1.0)
+                    rows[row] += sign * storage.amount.slopes[0][0]
 
     before = board.solve({name: 0.85 * full}).unknowns[:, 0]
     ida = IDA(residuals, rtol=1e-8, atol=1e-9)

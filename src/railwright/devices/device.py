@@ -112,6 +112,10 @@ class Terms(Protocol):
     def gain(self) -> Number:
         """1 in a true solution; less while the solver walks amplifiers up to their full gain."""
 
+    @property
+    def time(self) -> Number:
+        """Time [s]; nil where nothing moves."""
+
     def v(self, pin: str) -> Number:
         """Potential of a pin or internal node [V or K]."""
 
@@ -132,6 +136,25 @@ class Terms(Protocol):
 
     def flux(self, unknown: str, amount: Number) -> None:
         """State a flux linkage [V s] whose rate of change is subtracted in `unknown`'s equation."""
+
+    def event(self, guard: Number, **changes: Number) -> None:
+        """Once guard reaches nil from below, held quantities (`Device.holds`) become `changes`.
+
+        It acts again and again until it changes nothing or its guard is below nil: a guard must
+        not stay above nil while another event takes its changes back.
+        """
+
+    def signal(self, name: str, amount: Number) -> Number:
+        """`amount`, marked as the place where the loops through this part can be opened."""
+
+    def noise(self, start: str, end: str, density: Number, corner: Number = 0.0) -> None:
+        """State a noise current between two pins: its density [A²/Hz] far above the corner [Hz].
+
+        Below the corner it rises as 1/f.
+        """
+
+    def noise_in(self, unknown: str, density: Number, corner: Number = 0.0) -> None:
+        """State a noise in an internal unknown's own equation [unit²/Hz], likewise."""
 
     def observe(self, name: str, amount: Number) -> None:
         """Report a quantity that the kind lists in `observes`.
@@ -170,10 +193,15 @@ class Device:
     values: ClassVar[Mapping[str, Value]] = {}
     inputs: ClassVar[Mapping[str, float]] = {}
     """Quantities set from outside per lane (a knob, a load current), with their resting value."""
+    holds: ClassVar[Mapping[str, float]] = {}
+    """Quantities that keep their value between events (a latch, the time of the last clock tick),
+    with the value at the start; equations read them as `t.p.name`."""
     ratings: ClassVar[Mapping[str, Rating]] = {}
     unknowns: ClassVar[Mapping[str, Unknown]] = {}
     observes: ClassVar[Mapping[str, str]] = {}
     """Observable -> unit."""
+    switched_unknowns: ClassVar[Mapping[str, Unknown] | None] = None
+    """Unknowns of `switched_equations`, None for a kind that has no such equations."""
     options: ClassVar[Mapping[str, tuple[str, ...]]] = {}
     links: ClassVar[Mapping[str, Link]] = {}
     faults: ClassVar[tuple[Fault, ...]] = ()
@@ -206,6 +234,10 @@ class Device:
     def equations(self, t: Terms) -> None:
         """State flows, equations and observables through `t`."""
         raise NotImplementedError(f"{type(self).__name__} states no equations")
+
+    def switched_equations(self, t: Terms) -> None:
+        """The same cycle by cycle, for a kind whose `equations` are means over its cycle."""
+        raise NotImplementedError(f"{type(self).__name__} has no equations cycle by cycle")
 
 
 def dissipate(t: Terms, power: Number) -> None:

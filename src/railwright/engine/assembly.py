@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 from railwright.devices.arithmetic import clipped
 from railwright.devices.device import Number, Terms
@@ -11,6 +12,7 @@ from railwright.engine.topology import AIR, Aim, Crossing, Element, Topology
 SYSTEM = ""
 """Owner of the parameters that belong to no part."""
 AMBIENT = (SYSTEM, "ambient")
+TIME = (SYSTEM, "time")
 GAIN = (SYSTEM, "gain")
 LEAK = (SYSTEM, "leak")
 LEAST_FLOW = 1e-6
@@ -18,6 +20,40 @@ LEAST_FLOW = 1e-6
 about 1e-12 A across some milliohms, which must not count where next to nothing flows."""
 OVERFLOW_CORNER = 1e-6
 """Rounding of the end stops of a solved input, as a share of its travel."""
+
+
+def temperature_name(label: str) -> tuple[str, str]:
+    """System parameter that holds a temperature where nothing warms up (`isothermal`)."""
+    return SYSTEM, f"temperature {label}"
+
+
+@dataclass(frozen=True)
+class Storage:
+    """A charge or flux: its rate of change is added in row `plus` and subtracted in row `minus`."""
+
+    plus: int | None
+    minus: int | None
+    amount: Number
+
+
+@dataclass(frozen=True)
+class Event:
+    """Once the guard reaches nil from below, held quantities take new values."""
+
+    guard: Number
+    changes: Mapping[tuple[str, str], Number]
+
+
+@dataclass(frozen=True)
+class Noise:
+    """A noise that enters one row and leaves another; white density and corner of its 1/f part."""
+
+    ref: str
+    plus: int | None
+    minus: int | None
+    density: Number
+    corner: Number
+
 
 Parameters = Callable[[str, str], Number]
 """(owner, name) -> a parameter of the system or of a part."""
@@ -37,14 +73,16 @@ class Assembly:
         self.terms: list[list[Number]] = [[] for _ in x]
         self.observed: dict[tuple[str, str], Number] = {}
         self.observed_for_others: dict[tuple[str, str], Number] = {}
-        self.charges: list[tuple[int | None, int | None, Number]] = []
-        self.fluxes: list[tuple[int, Number]] = []
+        self.storages: list[Storage] = []
+        self.events: list[Event] = []
+        self.noises: list[Noise] = []
+        self.signals: dict[tuple[str, str], Number] = {}
         self.solved: dict[tuple[str, str], Number] = {
             (s.ref, s.input): x[topology.index[s.ref, f"solved {s.input}"]]
             for s in topology.solvable
         }
         for element in topology.elements:
-            element.device.equations(PartTerms(self, element))
+            topology.equations(element)(PartTerms(self, element))
         # What a part says about another one that it speaks for stands above what that one says.
         self.observed |= self.observed_for_others
         for aim in topology.aims:
@@ -59,6 +97,8 @@ class Assembly:
             return 0.0
         if net == AIR:
             return self.parameters(*AMBIENT)
+        if self.topology.isothermal and net in self.topology.thermal_nets:
+            return self.parameters(*temperature_name(net))
         return self.x[self.topology.index[net, ""]]
 
     def add(self, row: int | None, term: Number) -> None:
@@ -133,11 +173,23 @@ class PartTerms:
     def gain(self) -> Number:
         return self._assembly.parameters(*GAIN)
 
+    @property
+    def time(self) -> Number:
+        return self._assembly.parameters(*TIME)
+
     def _index(self, name: str) -> int | None:
+        if self._given(name):
+            return None
         own = self._assembly.topology.index.get((self._element.ref, name))
         return own if own is not None else self._assembly.row(self._element.pins[name])
 
+    def _given(self, name: str) -> bool:
+        unknown = self._element.device.unknowns.get(name)
+        return self._assembly.topology.isothermal and unknown is not None and unknown.unit == "K"
+
     def v(self, pin: str) -> Number:
+        if self._given(pin):
+            return self._assembly.parameters(*temperature_name(f"{self._element.ref}.{pin}"))
         own = self._assembly.topology.index.get((self._element.ref, pin))
         if own is not None:
             return self._assembly.x[own]
@@ -154,7 +206,7 @@ class PartTerms:
         return self._assembly.x[self._assembly.topology.index[self._element.ref, unknown]]
 
     def flow(self, pin: str, amount: Number) -> None:
-        if pin in self._element.device.unknowns or pin in self._element.pins:
+        if self._reaches(pin):
             self._assembly.add(self._index(pin), amount)
 
     def through(self, start: str, end: str, amount: Number) -> None:
@@ -167,14 +219,33 @@ class PartTerms:
     def charge(self, start: str, end: str, amount: Number) -> None:
         loose = [p for p in (start, end) if not self._reaches(p)]
         if not loose:
-            self._assembly.charges.append((self._index(start), self._index(end), amount))
+            storage = Storage(self._index(start), self._index(end), amount)
+            self._assembly.storages.append(storage)
 
     def _reaches(self, pin: str) -> bool:
-        return pin in self._element.device.unknowns or pin in self._element.pins
+        own = self._assembly.topology.own_unknowns(self._element)
+        return pin in own or pin in self._element.pins or self._given(pin)
 
     def flux(self, unknown: str, amount: Number) -> None:
         index = self._assembly.topology.index[self._element.ref, unknown]
-        self._assembly.fluxes.append((index, amount))
+        self._assembly.storages.append(Storage(None, index, amount))
+
+    def event(self, guard: Number, **changes: Number) -> None:
+        named = {(self._element.ref, name): value for name, value in changes.items()}
+        self._assembly.events.append(Event(guard, named))
+
+    def signal(self, name: str, amount: Number) -> Number:
+        self._assembly.signals[self._element.ref, name] = amount
+        return amount
+
+    def noise(self, start: str, end: str, density: Number, corner: Number = 0.0) -> None:
+        if self._reaches(start) and self._reaches(end):
+            rows = self._index(start), self._index(end)
+            self._assembly.noises.append(Noise(self._element.ref, *rows, density, corner))
+
+    def noise_in(self, unknown: str, density: Number, corner: Number = 0.0) -> None:
+        row = self._index(unknown)
+        self._assembly.noises.append(Noise(self._element.ref, row, None, density, corner))
 
     def observe(self, name: str, amount: Number) -> None:
         self._observed[self._element.ref, name] = amount

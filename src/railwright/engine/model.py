@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.assembly import AMBIENT, GAIN, LEAK, SYSTEM
+from railwright.engine.assembly import AMBIENT, GAIN, LEAK, SYSTEM, temperature_name
 from railwright.engine.topology import Element, Topology
 
 Array = NDArray[np.float64]
@@ -20,6 +20,7 @@ Lanes = Mapping[Name, Array | float]
 
 LEAK_TO_GROUND = 1e-12  # S; far below any leakage of a board, keeps loose nets defined
 ROOM = 298.15  # K
+TEMPERATURE = temperature_name("")[1]
 
 
 class MissingValue(KeyError):
@@ -67,8 +68,8 @@ class Model:
             for name, value in device.values.items()
             if value.default is not None
         }
-        known |= device.inputs
-        for name in (*device.values, *device.inputs):
+        known |= {**device.inputs, **device.holds}
+        for name in (*device.values, *device.inputs, *device.holds):
             key = (element.ref, name)
             if key in lanes:
                 known[name] = lanes[key]
@@ -85,7 +86,11 @@ class Model:
             defaults[f"given {solved.ref}.{solved.input}"] = given
             defaults[f"slope {solved.ref}.{solved.input}"] = 1.0
 
+        air = lanes.get(AMBIENT, ROOM)
+
         def value(name: str) -> Array | float:
+            if name.startswith(TEMPERATURE):
+                return lanes.get((SYSTEM, name), air)
             return lanes.get((SYSTEM, name), defaults.get(name, 0.0))
 
         return value

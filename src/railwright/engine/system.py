@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.assembly import Assembly, magnitude
+from railwright.engine.assembly import Assembly, Event, Noise, Storage, magnitude
 from railwright.engine.expression import Expression, Graph, gradient
 from railwright.engine.topology import Topology
 
@@ -31,6 +32,22 @@ class System:
     slopes: Mapping[tuple[int, int], Expression]
     """(row, column) -> derivative of residual `row` by unknown `column`; absent ones are nil."""
     observed: Mapping[Name, Expression]
+    storages: tuple[Storage, ...]
+    """Charges and fluxes; their amounts are expressions."""
+    events: tuple[Event, ...]
+    noises: tuple[Noise, ...]
+    signals: Mapping[Name, Expression]
+    """Where loops can be opened."""
+
+    @cached_property
+    def stored(self) -> Mapping[int, Expression]:
+        """Row -> what is stored there; its rate of change adds to the row's residual."""
+        rows: dict[int, Expression] = {}
+        for storage in self.storages:
+            for row, amount in ((storage.plus, storage.amount), (storage.minus, -storage.amount)):
+                if row is not None:
+                    rows[row] = rows[row] + amount if row in rows else amount
+        return rows
 
 
 def trace(topology: Topology) -> System:
@@ -54,8 +71,28 @@ def trace(topology: Topology) -> System:
         if slope.value != 0.0
     }
     magnitudes = tuple(graph.lift(magnitude(assembly, i)) for i in range(len(residuals)))
-    observed = {name: graph.lift(e) for name, e in assembly.observed.items()}
-    return System(topology, graph, tuple(rows), residuals, magnitudes, slopes, observed)
+    lift = graph.lift
+    storages = tuple(replace(s, amount=lift(s.amount)) for s in assembly.storages)
+    events = tuple(
+        Event(lift(e.guard), {name: lift(value) for name, value in e.changes.items()})
+        for e in assembly.events
+    )
+    noises = tuple(
+        replace(n, density=lift(n.density), corner=lift(n.corner)) for n in assembly.noises
+    )
+    return System(
+        topology,
+        graph,
+        tuple(rows),
+        residuals,
+        magnitudes,
+        slopes,
+        {name: lift(e) for name, e in assembly.observed.items()},
+        storages,
+        events,
+        noises,
+        {name: lift(e) for name, e in assembly.signals.items()},
+    )
 
 
 def slope_matrices(system: System, x: Array, p: Array) -> Array:

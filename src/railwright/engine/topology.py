@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
 
-from railwright.devices.device import Device, Link
+from railwright.devices.device import Device, Link, Terms, Unknown
 
 AIR = "AMBIENT"
 """The net that is held at the temperature of the surrounding air."""
@@ -99,6 +99,10 @@ class Topology:
     ground: str
     aims: tuple[Aim, ...] = ()
     crossings: tuple[Crossing, ...] = ()
+    isothermal: bool = False
+    """True where temperatures are given: nothing warms up, thermal flows are left out."""
+    switched: bool = False
+    """True where switching parts state their equations cycle by cycle, not their means."""
 
     @classmethod
     def of(
@@ -130,6 +134,21 @@ class Topology:
             if e.device.pins[pin].role == "thermal"
         }
 
+    def own_unknowns(self, element: Element) -> Mapping[str, Unknown]:
+        """Internal unknowns of a part, in the view of this topology."""
+        device = element.device
+        own = device.unknowns
+        if self.switched and device.switched_unknowns is not None:
+            own = device.switched_unknowns
+        return {n: u for n, u in own.items() if not (self.isothermal and u.unit == "K")}
+
+    def equations(self, element: Element) -> Callable[[Terms], None]:
+        """The equations of a part, in the view of this topology."""
+        device = element.device
+        if self.switched and device.switched_unknowns is not None:
+            return device.switched_equations
+        return device.equations
+
     @cached_property
     def unknowns(self) -> tuple[UnknownRow, ...]:
         """Every unknown, nets first, in a fixed order."""
@@ -139,12 +158,12 @@ class Topology:
             if net in self.thermal_nets
             else UnknownRow(net, "", "V", 0.0, True)
             for net in nets
-            if net not in (self.ground, AIR)
+            if net not in (self.ground, AIR) and not (self.isothermal and net in self.thermal_nets)
         ]
         for e in self.elements:
             rows += [
                 UnknownRow(e.ref, name, u.unit, u.start, u.node)
-                for name, u in e.device.unknowns.items()
+                for name, u in self.own_unknowns(e).items()
             ]
         solved = [(a.ref, a.input, "1") for a in self.aims]
         solved += [(c.ref, c.input, "A") for c in self.crossings]
@@ -163,7 +182,7 @@ class Topology:
 
     def signature(self) -> str:
         """A text that is equal exactly where compiled code can be shared."""
-        lines = [f"ground {self.ground}"]
+        lines = [f"ground {self.ground} {self.isothermal} {self.switched}"]
         for e in self.elements:
             parts = [e.ref, type(e.device).__qualname__, e.device.kind]
             parts += [f"{k}={v}" for k, v in sorted(e.pins.items())]
