@@ -73,8 +73,10 @@ class Graph:
                 pending.extend(operands(self.nodes[number]))
         return sorted(seen)
 
-    def settled(self, roots: Iterable[Expression], moving: Container[int]) -> list[int]:
-        """Operations that stand on none of the unknowns and moving parameters, just below others.
+    def settled(
+        self, roots: Iterable[Expression], moving: Container[int], unknowns_move: bool = True
+    ) -> list[int]:
+        """Operations that stand on nothing that moves and on which others stand that do.
 
         They can be computed once and for all. moving: numbers of parameters.
         """
@@ -84,11 +86,12 @@ class Graph:
         for number in needed:
             op, *rest = self.nodes[number]
             below = operands(self.nodes[number])
-            if op == "x" or (op == "p" and rest[0] in moving) or not restless.isdisjoint(below):
+            moves = unknowns_move if op == "x" else op == "p" and rest[0] in moving
+            if moves or not restless.isdisjoint(below):
                 restless.add(number)
                 edge.update(below)
         edge.update(root.id for root in roots)
-        plain = ("const", "p")
+        plain = ("const", "x", "p")
         return sorted(n for n in edge - restless if self.nodes[n][0] not in plain)
 
     def evaluate(self, roots: Sequence[Expression], x: Array, p: Array) -> list[Array]:

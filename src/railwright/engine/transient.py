@@ -240,6 +240,8 @@ class _Work:
             "relative": self.tolerance.relative,
             "absolute": self.tolerance.absolute,
             "restart": 1.0,
+            "span": 1.0,
+            "laps": FAR,
             "trust": 1.0,
         }.items():
             memory.rows(block, row)[:] = value

@@ -5,13 +5,14 @@ from __future__ import annotations
 import ctypes
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
 from railwright.engine.kernel import Announce, as_names, key_of
@@ -35,6 +36,10 @@ class Memory:
     observables: tuple[Name, ...]
     recorded: int
     width: int
+    column: Mapping[str, int]
+    """Rows of a column of sensitivities, none where there are no columns."""
+    starting: tuple[tuple[tuple[int, float], ...], ...]
+    """Column -> (place among the stored rows, change at the start)."""
 
     @cached_property
     def starts(self) -> Mapping[str, int]:
@@ -49,6 +54,15 @@ class Memory:
         """The rows of a name in a block's memory (row, W), to read and to write."""
         first = self.starts[name]
         return block[first : first + self.sizes[name]]
+
+    def columns(self, blocks: Array, name: str) -> Array:
+        """Rows of a name in all columns (block, column, row, W), to read and to write."""
+        first, size = self.starts["columns"], sum(self.column.values())
+        shape = (len(blocks), len(self.starting), size, self.width)
+        whole = blocks[:, first : first + self.sizes["columns"]].reshape(shape)
+        names = list(self.column)
+        start = sum(self.column[n] for n in names[: names.index(name)])
+        return whole[:, :, start : start + self.column[name]]
 
     @property
     def count(self) -> int:
@@ -68,6 +82,9 @@ class TransientKernel:
         self._run = ctypes.CFUNCTYPE(
             None, pointer, pointer, number, pointer, ctypes.c_double, pointer
         )(address("run"))
+        self._finish = None
+        if memory.starting:
+            self._finish = ctypes.CFUNCTYPE(None, pointer)(address("finish"))
         self._observe = ctypes.CFUNCTYPE(None, pointer, pointer, number, pointer, pointer)(
             address("observe")
         )
@@ -96,6 +113,11 @@ class TransientKernel:
         )
         return ticks.value
 
+    def finish(self, block: Array) -> None:
+        """Compute charges and fluxes, and their columns, where the lanes paused."""
+        assert self._finish is not None
+        self._finish(block.ctypes.data)
+
     def observe(self, block: Array, times: Array, outputs: Array) -> Array:
         """Observables (time, row, W) at outputs (time, row, W)."""
         seen = np.empty((times.size, len(self.memory.observables), self.memory.width))
@@ -109,16 +131,23 @@ _loaded: dict[str, TransientKernel] = {}
 
 
 def transient_kernel(
-    topology: Topology, driven: Sequence[Name], announce: Announce | None = None
+    topology: Topology,
+    driven: Sequence[Name] = (),
+    announce: Announce | None = None,
+    sensitive: bool = False,
+    clock: Name | None = None,
 ) -> TransientKernel:
-    """The kernel of a topology in which some inputs follow a course in time."""
-    key = key_of(topology, "transient", repr(tuple(driven)))
+    """The kernel of a topology in which some inputs follow a course in time.
+
+    sensitive: carry sensitivities along. clock: the held quantity whose event counts laps.
+    """
+    key = key_of(topology, "transient", repr((tuple(driven), sensitive, clock)))
     if key not in _loaded:
         found = unpacked(storage.fetch(key))
         if found is None:
             if announce is not None:
                 announce(f"compiling the equations of {len(topology.elements)} parts in time")
-            memory, code = _compiled(topology, driven)
+            memory, code = _compiled(topology, driven, sensitive, clock)
             storage.keep(key, packed(_as_json(memory), code))
         else:
             memory, code = _from_json(found[0]), found[1]
@@ -126,10 +155,13 @@ def transient_kernel(
     return _loaded[key]
 
 
-def _compiled(topology: Topology, driven: Sequence[Name]) -> tuple[Memory, bytes]:
+def _compiled(
+    topology: Topology, driven: Sequence[Name], sensitive: bool, clock: Name | None
+) -> tuple[Memory, bytes]:
     system = trace(topology)
-    step = Step(system, driven, _order(system, driven))
-    rows = Rows.of(step)
+    step = Step(system, driven, _order(system, driven), clock)
+    columns = Columns(step) if sensitive else None
+    rows = Rows.of(step, columns)
     memory = Memory(
         rows.sizes,
         system.parameters,
@@ -138,6 +170,8 @@ def _compiled(topology: Topology, driven: Sequence[Name]) -> tuple[Memory, bytes
         tuple(system.observed),
         len(rows.recorded),
         processor.lane_width(),
+        rows.in_column if columns else {},
+        tuple(tuple(start.items()) for start in columns.start) if columns else (),
     )
     return memory, object_code(transient_module(rows, memory.width))
 
@@ -168,21 +202,12 @@ def _order(system: System, driven: Sequence[Name]) -> tuple[Place, ...]:
 
 
 def _as_json(memory: Memory) -> str:
-    return json.dumps(
-        [
-            memory.sizes,
-            memory.parameters,
-            memory.holds,
-            memory.driven,
-            memory.observables,
-            memory.recorded,
-            memory.width,
-        ]
-    )
+    return json.dumps([getattr(memory, f.name) for f in fields(memory)])
 
 
 def _from_json(text: str) -> Memory:
-    sizes, parameters, holds, driven, observables, recorded, width = json.loads(text)
+    sizes, parameters, holds, driven, observables, *numbers, column, starting = json.loads(text)
+    recorded, width = numbers
     return Memory(
         sizes,
         as_names(parameters),
@@ -191,4 +216,6 @@ def _from_json(text: str) -> Memory:
         as_names(observables),
         recorded,
         width,
+        column,
+        tuple(tuple((place, sign) for place, sign in start) for start in starting),
     )
