@@ -15,7 +15,7 @@ from railwright.circuit.design import read, read_text
 from railwright.engine import operating_point as engine
 from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
-from railwright.prove.run import NothingToProve, prove
+from railwright.prove.run import SAMPLES, NothingToProve, prove
 from railwright.prove.unasked import cautions, not_asked
 from railwright.surveys import survey
 from railwright.surveys.fixture import SOURCE
@@ -79,6 +79,7 @@ def test_the_yield_decides_only_where_it_is_stated(wanted: str, verdict: Verdict
     assert found.passing is not None
     assert found.passing.estimate == pytest.approx(0.875, abs=0.005)
     assert found.passing.low < 0.875 < found.passing.high
+    assert found.looked.samples == found.passing.samples == SAMPLES["default"]
 
 
 def finding(verdict: Verdict, reserve: float | None) -> Finding:
@@ -182,6 +183,7 @@ def test_where_nothing_is_solved_nothing_is_proven(
     assert {f.verdict for f in proof.findings if not f.id.startswith("wiring.")} == {"not proven"}
     found = the(proof, "output.accuracy")
     assert (found.value, found.margin, found.reserve) == (None, None, None)
+    assert (found.looked.samples, found.passing, found.samples) == (0, None, None)
 
 
 def test_a_rating_that_nobody_states_is_not_proven() -> None:

@@ -199,7 +199,7 @@ class _Proving:
             reserve,
             place,
             _passing(extreme),
-            Looked(extreme.points.count, self.samples, extreme.lanes, self.depth),
+            Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth),
             causes,
             [*self._leaning(extreme), *self.mends],
             self._map(extreme),
@@ -279,14 +279,20 @@ def _verdict(
     return "marginal" if reserve < wanted else "holds"
 
 
+def _drawn(extreme: Extreme) -> int:
+    """Samples at each worst point; none where no margin is known at any point."""
+    return extreme.samples.shape[1] if extreme.samples.size else 0
+
+
 def _passing(extreme: Extreme) -> Share | None:
     """The share of samples that pass at the worst sampled point, with its exact interval."""
-    if not extreme.samples.size:
+    count = _drawn(extreme)
+    if not count:
         return None
     passes = [(row >= 0).sum() for row in extreme.samples]
     good = int(min(passes))
-    found = yield_interval(good, extreme.samples.shape[1])
-    return Share(found.estimate, found.low, found.high, extreme.samples.shape[1])
+    found = yield_interval(good, count)
+    return Share(found.estimate, found.low, found.high, count)
 
 
 def _bridged(circuit: Circuit, mend: Mend) -> Circuit:
