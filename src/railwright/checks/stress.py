@@ -15,6 +15,8 @@ from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 SEPARATOR = " "
+JUNCTION_SCALE = 100.0
+"""K of margin that count as a reserve of 100 %: the usual 10 K make the usual 10 %."""
 
 
 def policy_of(survey: Survey) -> Policy:
@@ -123,7 +125,10 @@ class Junction(_Rated):
         return at_most(view.at.of(part.ref, "junction"), limit)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return survey.fixture.design.need.parts.junction_reserve / self.wanted(survey)
+        return JUNCTION_SCALE
+
+    def wanted(self, survey: Survey) -> float:
+        return survey.fixture.design.need.parts.junction_reserve / JUNCTION_SCALE
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         part, _ = _split(survey, subject)
