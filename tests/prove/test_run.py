@@ -192,6 +192,7 @@ def test_a_rating_that_nobody_states_is_not_proven() -> None:
     assert found.verdict == "not proven"
     assert "no rated power is known for R1: state it, or name a part." in found.because
     assert found.looked.lanes == 0
+    assert found.unit == "W"
     assert proof.verdict == "not proven"
     (other,) = [f for f in proof.findings if f.subject == "R2 rated_power"]
     assert other.verdict == "holds"

@@ -248,7 +248,7 @@ class _Proving:
             "not proven",
             f"Not looked at: {reason}",
             check.source,
-            check.unit,
+            check.unit_of(self.survey, subject),
             looked=Looked(0, 0, 0, self.depth),
             assumed=self.mends,
         )
