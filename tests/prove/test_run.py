@@ -248,6 +248,29 @@ def test_loads_and_references_that_nothing_looks_at_are_listed() -> None:
     assert "loads of the kind" not in plain
 
 
+CURRENT_CONTROL = """
+[[control]]
+part = "RV1"
+value = "position"
+sets = "main.current"
+role = "set"
+"""
+TRACK = part(
+    "RV1",
+    "potentiometer",
+    "one = IN, wiper = LIMIT, two = GND",
+    'use = "potentiometer single-turn 2 kΩ"',
+)
+
+
+def test_a_control_of_a_current_is_listed_as_not_looked_at() -> None:
+    text = divider() + TRACK + CURRENT_CONTROL
+    (told,) = [t for t in not_asked(read_text(text, "run.toml")) if "RV1" in t]
+    assert told == "main: the current that RV1 sets, which is left at rest"
+    voltage = text.replace("main.current", "main.voltage")
+    assert "RV1" not in "\n".join(not_asked(read_text(voltage, "run.toml")))
+
+
 def test_a_proof_carries_what_was_not_asked_and_its_cautions() -> None:
     design = read_text(divider(), "run.toml")
     assert list(proof_of(divider()).not_asked) == not_asked(design)
