@@ -59,7 +59,7 @@ def prove(
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
     """Put every question to a design. NothingToProve where it has no circuit."""
-    if not design.circuit.parts:
+    if design.is_need_only:
         raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
     return _Proving(design, seed, depth, progress, announce).run()
 
