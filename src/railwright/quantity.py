@@ -133,10 +133,11 @@ _SIMPLE = {
 }
 _PARTS_OF_ONE = {"": Decimal(1), "%": Decimal("0.01"), "ppm": Decimal("1e-6")}
 _PERCENT_FROM = Decimal("1e-3")  # below, a ratio is shown in ppm
+_TIMES_FROM = Decimal(2)  # below, it is most often a share of a whole: 100 %, not 1
 
 
 def _ratio() -> Unit:
-    shown = {"ppm": Decimal(0), "%": _PERCENT_FROM, "": Decimal(1)}
+    shown = {"ppm": Decimal(0), "%": _PERCENT_FROM, "": _TIMES_FROM}
     return Unit("a ratio", "3 %, 100 ppm or 0.03", _PARTS_OF_ONE, shown, "")
 
 
