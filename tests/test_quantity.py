@@ -103,7 +103,7 @@ REFUSED: list[tuple[object, str, str]] = [
     ("5 m", "V", "Write 5 mV"),
     ("100n", "Ω", "Write 100 nΩ"),
     ("5 k", "1", "unit is missing"),
-    (27, "Ω", "Write 27 Ω"),
+    (27, "Ω", 'Write "27 Ω"'),
     (0.5, "1/K", "unit is missing"),
     # not a text, not a number
     (True, "1", "not a ratio"),

@@ -254,7 +254,7 @@ def _plain_number(found: object, unit: str) -> float:
     if isinstance(found, bool) or not isinstance(found, int | float):
         raise QuantityError(f"{found!r} is not {entry.name}. Write {entry.example}, as a text.")
     if unit != "1":
-        full = f"{found} {unit}" if unit in entry.spellings else entry.example
+        full = f'"{found} {unit}"' if unit in entry.spellings else entry.example
         raise QuantityError(f"{found!r} is not {entry.name}: its unit is missing. Write {full}.")
     if not math.isfinite(found):
         raise QuantityError(f"{found!r} is not {entry.name}: it is not finite.")

@@ -27,7 +27,7 @@ VALUES = [
     Case(R1_VALUE, 'resistance = "240 kilo"', '"240 kilo"', f"{R1}.resistance",
          "not a resistance. Write 27k, 27 kΩ or 27000 Ω."),
     Case(R1_VALUE, "resistance = 240", "240", f"{R1}.resistance",
-         "its unit is missing. Write 240 Ω."),
+         'its unit is missing. Write "240 Ω".'),
     Case(R1_VALUE, 'resistance = "240"', '"240"', f"{R1}.resistance", "Write 240 Ω."),
     Case(R1_VALUE, 'resistance = "240m"', '"240m"', f"{R1}.resistance", "240 mΩ or 240 MΩ"),
     Case(R1_VALUE, 'resistance = "240 V"', '"240 V"', f"{R1}.resistance", "it is a voltage"),
