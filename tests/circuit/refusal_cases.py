@@ -125,9 +125,9 @@ NEEDS = [
     Case("yield = 0.99", "yield = 99", "99", "need.parts.yield", "at most"),
     Case("yield = 0.99", "yield = nan", "nan", "need.parts.yield", "not finite"),
     Case('derating = "none"', 'derating = "nine"', '"nine"', "need.parts.derating",
-         "neither one of NASA MIL-STD-975M, none nor a file"),
+         "none nor a file beside the design: nine: not a readable policy file: No such file"),
     Case('derating = "none"', 'own = "my-parts.toml"', '"my-parts.toml"', "need.parts.own",
-         "this file of parts cannot be used"),
+         "my-parts.toml: not a readable catalogue file: No such file or directory"),
 ]  # fmt: skip
 
 USES = [
