@@ -190,7 +190,7 @@ def test_a_rating_that_nobody_states_is_not_proven() -> None:
     proof = proof_of(divider().replace('rated_power = "0.25 W"', "", 1))
     (found,) = [f for f in proof.findings if f.subject == "R1 rated_power"]
     assert found.verdict == "not proven"
-    assert "no rated power is known for R1: state it, or name a part." in found.because
+    assert "no rated power is known for R1. State rated_power, or name a" in found.because
     assert found.looked.lanes == 0
     assert found.unit == "W"
     assert proof.verdict == "not proven"

@@ -8,7 +8,7 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.circuit.circuit import Part
-from railwright.quantity import celsius, show
+from railwright.quantity import show
 from railwright.standards.policy import Policy
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
@@ -42,7 +42,8 @@ class _Rated(Check):
         part, rating = _split(survey, subject)
         if rating in part.ratings:
             return ""
-        return f"no {rating.replace('_', ' ')} is known for {part.ref}: state it, or name a part."
+        known = f"no {rating.replace('_', ' ')} is known for {part.ref}"
+        return f"{known}. State {rating}, or name a catalogue part with use."
 
 
 def _split(survey: Survey, subject: str) -> tuple[Part, str]:
@@ -133,6 +134,6 @@ class Junction(_Rated):
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         part, _ = _split(survey, subject)
         return (
-            f"The junction of {part.ref} reaches {celsius(worst.value):.0f} °C; "
-            f"{celsius(worst.limit):.0f} °C is allowed ({worst.place})."
+            f"The junction of {part.ref} reaches {show(worst.value, '°C')}; "
+            f"{show(worst.limit, '°C')} is allowed ({worst.place})."
         )

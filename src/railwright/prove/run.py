@@ -145,7 +145,7 @@ class _Proving:
             if situation.applies(self.survey):
                 self._put(situation, tasks)
             else:
-                reason = f"the situation '{name}' does not arise in this circuit"
+                reason = f"the situation '{name}' does not arise in this circuit."
                 self.findings += [self._unproven(*task, reason) for task in tasks]
 
     def _put(self, situation: Situation, tasks: Sequence[Task]) -> None:
