@@ -184,7 +184,7 @@ class _Proving:
                 f"{worst.place}. {because}"
             )
         elif slip is not None:
-            because = f"{because} With {slip.instead} it would hold."
+            because = f"{because} With {slip.instead} at {slip.part} it would hold."
         return Finding(
             check.id,
             subject,
