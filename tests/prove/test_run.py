@@ -371,6 +371,7 @@ def test_an_alternating_input_is_not_proven_yet() -> None:
     assert proof.verdict == "not proven"
     (found,) = proof.findings
     assert found.id == "input.alternating"
+    assert (proof.took.points, proof.took.samples, proof.took.lanes) == (0, 0, 0)
     assert "not computed yet" in found.because
 
 

@@ -85,17 +85,14 @@ class _Proving:
     def run(self) -> Proof:
         """Everything in turn."""
         started = time.perf_counter()
+        points = samples = 0
         if self.design.need.input.kind == "ac":
             self.findings.append(_alternating())
         else:
             self._wiring()
             self._checks()
-        took = Took(
-            time.perf_counter() - started,
-            self.survey.range.grid().count,
-            self.samples,
-            self.survey.effort.lanes,
-        )
+            points, samples = self.survey.range.grid().count, self.samples
+        took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
             self.design.title,
             self.seed,
