@@ -1,10 +1,9 @@
 """Operating points of thousands of lanes: Newton iteration with fall-backs, lane by lane.
 
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
-from a cold start, with shorter
-steps, by stepping the amplifiers' gain up, by letting the parts warm up in steps, by stepping the
-sources up, by stepping a leak away, and last on the reference path with row exchanges. What none
-of them solves is reported as such.
+from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
+warm up in steps, by stepping the sources up, by stepping a leak away, and last on the reference
+path with row exchanges. What none of them solves is reported as such.
 """
 
 from __future__ import annotations

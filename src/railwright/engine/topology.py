@@ -85,11 +85,6 @@ class UnknownRow:
     balanced: bool
     """True where flows must balance; else the owner states the equation."""
 
-    @property
-    def label(self) -> str:
-        """How messages name this unknown."""
-        return f"{self.owner}.{self.name}" if self.name else self.owner
-
 
 @dataclass(frozen=True)
 class Topology:
