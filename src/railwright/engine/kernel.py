@@ -13,6 +13,7 @@ from functools import cache
 
 import llvmlite.binding as llvm
 import numpy as np
+from llvmlite import ir
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
@@ -42,7 +43,7 @@ class Kernel:
     def __init__(self, topology: Topology, layout: Layout, code: bytes) -> None:
         self.topology = topology
         self.layout = layout
-        self._engine = _execution_engine(code)
+        self._engine = execution_engine(code)
         self._scratch = np.empty((0, len(layout.parameters), layout.width))
         pointer = ctypes.c_void_p
         address = self._engine.get_function_address
@@ -61,14 +62,14 @@ class Kernel:
         """Iterate x (block, row, W) in place; the report (block, REPORT_ROWS, W)."""
         report = np.empty((x.shape[0], REPORT_ROWS, self.layout.width))
         self._spread(
-            lambda i, n: self._newton(*_at(i, x, p, report), n, iterations, damping), len(x)
+            lambda i, n: self._newton(*addresses(i, x, p, report), n, iterations, damping), len(x)
         )
         return report
 
     def inspect(self, x: Array, p: Array) -> Array:
         """Observables and, last, the largest relative imbalance (block, row, W)."""
         out = np.empty((x.shape[0], len(self.layout.observables) + 1, self.layout.width))
-        self._spread(lambda i, n: self._inspect(*_at(i, x, p, out), n), len(x))
+        self._spread(lambda i, n: self._inspect(*addresses(i, x, p, out), n), len(x))
         return out
 
     def _spread(self, work: Callable[[int, int], None], blocks: int) -> None:
@@ -78,20 +79,22 @@ class Kernel:
             for start, size in zip(starts, sizes, strict=True):
                 work(start, size)
         else:
-            list(_threads().map(work, starts, sizes))
+            list(threads().map(work, starts, sizes))
 
 
-def _at(block: int, *arrays: Array) -> list[int]:
+def addresses(block: int, *arrays: Array) -> list[int]:
     """Addresses of a block in contiguous arrays (block, row, W)."""
     return [a.ctypes.data + block * a.strides[0] for a in arrays]
 
 
 @cache
-def _threads() -> ThreadPoolExecutor:
+def threads() -> ThreadPoolExecutor:
+    """One thread for each core; compiled code runs on them side by side."""
     return ThreadPoolExecutor(os.cpu_count() or 1, thread_name_prefix="lanes")
 
 
-def _execution_engine(code: bytes) -> llvm.ExecutionEngine:
+def execution_engine(code: bytes) -> llvm.ExecutionEngine:
+    """Object code made ready to run; its functions live as long as this does."""
     llvm.initialize_native_target()
     llvm.initialize_native_asmprinter()
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), processor.target_machine())
@@ -139,12 +142,17 @@ def compiled(topology: Topology, samples: Samples) -> tuple[Layout, bytes]:
     x, p = samples(system)
     order = pivot_order(list(system.slopes), slope_matrices(system, x, p))
     layout = Layout(system.parameters, tuple(system.observed), processor.lane_width())
-    module = kernel_module(system, order, layout.observables, layout.width)
+    return layout, object_code(kernel_module(system, order, layout.observables, layout.width))
+
+
+def object_code(module: ir.Module) -> bytes:
+    """A module, optimised and compiled for this processor."""
     machine = processor.target_machine()
     parsed = llvm.parse_assembly(str(module))
     parsed.verify()
     _optimised(parsed, machine)
-    return layout, machine.emit_object(parsed)
+    code: bytes = machine.emit_object(parsed)
+    return code
 
 
 def _optimised(module: llvm.ModuleRef, machine: llvm.TargetMachine) -> None:
@@ -157,16 +165,14 @@ def _optimised(module: llvm.ModuleRef, machine: llvm.TargetMachine) -> None:
 
 def _packed(layout: Layout, code: bytes) -> bytes:
     head = json.dumps([layout.parameters, layout.observables, layout.width]).encode()
-    return len(head).to_bytes(8, "big") + head + code + hashlib.sha256(head + code).digest()
+    return len(head).to_bytes(8, "big") + head + code
 
 
 def _unpacked(content: bytes | None) -> tuple[Layout, bytes] | None:
-    if content is None or len(content) < 40:
+    if content is None:
         return None
+    body = content[8:]
     length = int.from_bytes(content[:8], "big")
-    body, digest = content[8:-32], content[-32:]
-    if hashlib.sha256(body).digest() != digest:
-        return None
     parameters, observables, width = json.loads(body[:length])
     layout = Layout(_names(parameters), _names(observables), width)
     return layout, body[length:]
