@@ -85,6 +85,11 @@ class UnknownRow:
     balanced: bool
     """True where flows must balance; else the owner states the equation."""
 
+    @property
+    def label(self) -> str:
+        """How other places name this unknown."""
+        return f"{self.owner}.{self.name}" if self.name else self.owner
+
 
 @dataclass(frozen=True)
 class Topology:

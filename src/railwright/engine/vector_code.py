@@ -157,6 +157,8 @@ class VectorCode:
                 values[number] = unknown(rest[0])
             elif op == "p":
                 values[number] = parameter(rest[0])
+            elif op == "mark":
+                values[number] = values[rest[0]]
             else:
                 values[number] = operation[op](*(values[r] for r in rest))
         return [values[r.id] for r in roots]
