@@ -143,7 +143,7 @@ class FloatingInput(WiringCheck):
         nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
         if nets & (fed_nets(circuit) | {ground}):
             return True
-        roles = {"collector", "emitter", "base", *DRIVING}
+        roles = {"collector", "emitter", "base", "drain", "source", *DRIVING}
         return any(p.device.pins[pin].role in roles for n in nets for p, pin in circuit.on_net(n))
 
 
@@ -177,7 +177,7 @@ class Unpowered(WiringCheck):
         return WiringAnswer(list(dict.fromkeys(looked)), faults)
 
     def _feeding(self, circuit: Circuit) -> frozenset[str]:
-        roles = ("power-output", "switch", "emitter", "collector", "output")
+        roles = ("power-output", "switch", "emitter", "collector", "source", "drain", "output")
         pins = pins_of_role(circuit, *roles)  # type: ignore[arg-type]
         return frozenset(part.pins[pin] for part, pin in pins)
 
