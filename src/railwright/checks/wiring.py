@@ -15,7 +15,15 @@ from railwright.surveys.survey import Survey
 INPUTS: tuple[Role, ...] = (
     "logic-input", "plus", "minus", "input", "enable", "feedback", "adjust", "gate",
 )  # fmt: skip
-FEEDING: tuple[Role, ...] = ("power-output", "switch", "emitter", "collector", "output")
+FEEDING: tuple[Role, ...] = (
+    "power-output",
+    "switch",
+    "emitter",
+    "collector",
+    "source",
+    "drain",
+    "output",
+)
 PULL_UP = 10e3
 """Ω; what other questions assume where a pull-up is missing (common practice, no source)."""
 TIE = 10e3
@@ -147,7 +155,7 @@ class FloatingInput(WiringCheck):
         nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
         if nets & (fed_nets(circuit) | {ground}):
             return True
-        roles = {"collector", "emitter", "base", *DRIVING}
+        roles = {"collector", "emitter", "base", "drain", "source", *DRIVING}
         return any(p.device.pins[pin].role in roles for n in nets for p, pin in circuit.on_net(n))
 
 

@@ -39,6 +39,8 @@ Role = Literal[
     "collector",
     "emitter",
     "gate",
+    "drain",
+    "source",
     "thermal",
 ]
 
