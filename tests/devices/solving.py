@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from railwright.devices import kinds
 from railwright.devices.device import Device
 from railwright.engine import reference
-from railwright.engine.assembly import Assembly
 from railwright.engine.model import Model
+from railwright.engine.reduction import at_rest
+from railwright.engine.system import trace
 from railwright.engine.topology import Topology
 
 Array = NDArray[np.float64]
@@ -81,7 +82,7 @@ def solved(parts: list[Part], **lanes: Any) -> Solution:
     topology = Topology.of(parts, "GND")
     nominal = {(p.ref, name): value for p in parts for name, value in p.known.items()}
     model = Model(topology, nominal)
-    wanted = _wanted(topology)
+    wanted = at_rest(trace(topology)).parameters
     x, good = model.cold_start(count), np.zeros(count, bool)
     for ladder in LADDERS:
         lost = np.flatnonzero(~good)
@@ -95,15 +96,3 @@ def solved(parts: list[Part], **lanes: Any) -> Solution:
     observed = {name: np.broadcast_to(v, (count,)) for name, v in assembly.observed.items()}
     potentials = {u.owner: x[i] for i, u in enumerate(topology.unknowns) if not u.name}
     return Solution(potentials, observed)
-
-
-def _wanted(topology: Topology) -> list[tuple[str, str]]:
-    """Parameters that the equations read."""
-    names: dict[tuple[str, str], None] = {}
-
-    def note(owner: str, name: str) -> Array:
-        names[owner, name] = None
-        return np.ones(1)
-
-    Assembly(topology, [np.full(1, 300.0) for _ in topology.unknowns], note)
-    return list(names)
