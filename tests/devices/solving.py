@@ -64,6 +64,10 @@ class Solution:
 
     potentials: Mapping[str, Array]
     observed: Mapping[tuple[str, str], Array]
+    model: Model
+    lanes: Mapping[tuple[str, str], Array]
+    unknowns: Array
+    """All unknowns (row, lane)."""
 
     def __getitem__(self, what: str) -> Array:
         """A net's potential, or `ref.observable`."""
@@ -95,4 +99,4 @@ def solved(parts: list[Part], **lanes: Any) -> Solution:
     assembly = reference.assemble(topology, x, model.parameters(wanted, lane_values))
     observed = {name: np.broadcast_to(v, (count,)) for name, v in assembly.observed.items()}
     potentials = {u.owner: x[i] for i, u in enumerate(topology.unknowns) if not u.name}
-    return Solution(potentials, observed)
+    return Solution(potentials, observed, model, lane_values, x)
