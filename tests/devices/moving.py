@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from devices.solving import Part, Solution, solved
 from numpy.typing import NDArray
+from scipy import linalg
 
 from railwright.engine.assembly import Assembly, temperature_name
 from railwright.engine.dual import Dual
@@ -21,6 +22,7 @@ from railwright.engine.reduction import reduced
 from railwright.engine.system import trace
 
 Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 Name = tuple[str, str]
 Course = Callable[[float], float]
 
@@ -73,18 +75,32 @@ class Moving:
             x = x + move
         return x
 
-    def response(self, name: str, net: str, frequencies: Any) -> NDArray[np.complex128]:
-        """Small change of a net's potential over that of an input or value, `ref.name`."""
-        key = tuple(name.split("."))
+    def response(self, cause: str, effect: str, frequencies: Any) -> Complex:
+        """Small change of a net or an unknown `ref.name` over that of an input or value."""
+        key = tuple(cause.split("."))
         seeded = {**self.parameters}
         seeded[key] = Dual(np.array([seeded[key]]), {self.x.size: np.ones(1)})
         _, _, slopes, stored = self.assembled(self.x, seeded)
-        row = self.topology.index[net, ""]
-        found = []
-        for frequency in np.atleast_1d(frequencies):
-            a = slopes + 2j * np.pi * frequency * stored
-            found.append(np.linalg.solve(a[:, :-1], -a[:, -1])[row])
-        return np.array(found)
+        return _solved(slopes, stored, self._row(effect), frequencies)
+
+    def response_to_unknown(self, cause: str, effect: str, frequencies: Any) -> Complex:
+        """The same with an unknown as the cause: its own equation is left out."""
+        _, _, slopes, stored = self.assembled(self.x, self.parameters)
+        own = self._row(cause)
+        order = [*(i for i in range(self.x.size) if i != own), own]
+        pick = np.ix_(order[:-1], order)
+        return _solved(slopes[pick], stored[pick], order.index(self._row(effect)), frequencies)
+
+    def poles(self) -> Complex:
+        """Natural frequencies s [rad/s] of the circuit, the slowest first."""
+        _, _, slopes, stored = self.assembled(self.x, self.parameters)
+        found = linalg.eig(-slopes[:, :-1], stored[:, :-1], right=False)
+        kept = found[np.isfinite(found) & (np.abs(found) < 1e12)]
+        return kept[np.argsort(np.abs(kept))]
+
+    def _row(self, what: str) -> int:
+        owner, _, name = what.partition(".")
+        return self.topology.index[owner, name]
 
     def course(self, times: Array, *nets: str, **inputs: Course) -> list[Array]:
         """Potentials of nets over times [s], which begin at rest; `V_voltage=f` sets f(t).
@@ -115,6 +131,15 @@ class Moving:
             if np.all(np.abs(move) <= 1e-9 + 1e-7 * np.abs(x)):
                 return x
         raise AssertionError("a step in time was not solved")
+
+
+def _solved(slopes: Array, stored: Array, row: int, frequencies: Any) -> Complex:
+    """Unknown `row` of (G + j w C) x = -b; b is the last column."""
+    found = []
+    for frequency in np.atleast_1d(frequencies):
+        a = slopes + 2j * np.pi * frequency * stored
+        found.append(np.linalg.solve(a[:, :-1], -a[:, -1])[row])
+    return np.array(found)
 
 
 def _add(amount: Any, sign: float, row: int, total: Array, slopes: Array) -> None:
