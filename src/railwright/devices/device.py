@@ -253,12 +253,14 @@ class Device:
 def dissipate(t: Terms, power: Number) -> None:
     """Heat the internal node `junction` of a part and carry the heat to its case or to the air.
 
-    Needs the values `junction_to_case` and `junction_to_ambient` [K/W] and reports the
-    observables `power` [W] and `junction` [K]. Source: the thermal resistance model of
-    JESD51-1, used by every datasheet.
+    Needs `JUNCTION_VALUES` and reports the observables `power` [W] and `junction` [K]. Most of a
+    package's metal is at its case, so its heat is stored there, or at the junction of a part
+    without a sink. Source: the thermal resistance model of JESD51-1, used by every datasheet.
     """
     junction = t.v("junction")
     t.flow("junction", -power)
+    mass = "case" if t.connected("case") else "junction"
+    t.heat(mass, t.p.heat_capacity * t.v(mass))
     if t.connected("case"):
         t.through("junction", "case", (junction - t.v("case")) / t.p.junction_to_case)
     else:
@@ -271,6 +273,7 @@ JUNCTION: Mapping[str, Unknown] = {"junction": Unknown("K", start=300.0, node=Tr
 JUNCTION_VALUES: Mapping[str, Value] = {
     "junction_to_case": Value("K/W", "thermal resistance, junction to case or tab", least=0.01),
     "junction_to_ambient": Value("K/W", "thermal resistance, junction to air, no sink", least=0.1),
+    "heat_capacity": Value("J/K", "of the package", default=0.0, least=0.0, dynamic=True),
 }
 JUNCTION_OBSERVES: Mapping[str, str] = {"power": "W", "junction": "°C"}
 CASE: Mapping[str, Pin] = {"case": Pin("thermal", optional=True)}

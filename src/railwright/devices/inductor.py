@@ -15,6 +15,7 @@ from railwright.devices.device import (
     Unknown,
     Value,
 )
+from railwright.devices.noise import thermal_noise
 
 FALL = 0.3  # share of the inductance lost at the saturation current: makers state 10 to 35 %
 BEND = ((1.0 - FALL) ** (-2.0 / 3.0) - 1.0) ** 0.5
@@ -62,6 +63,7 @@ class Inductor(Device):
         t.through("one", "two", current)
         t.zero("current", voltage - t.p.winding_resistance * current)
         t.flux("current", t.p.inductance * current / sqrt(1.0 + bent * bent))
+        t.noise_in("current", thermal_noise(t.ambient, t.p.winding_resistance))
         t.observe("current", current)
         t.observe("voltage", voltage)
         t.observe("power", t.p.winding_resistance * current * current)
