@@ -24,6 +24,7 @@ from railwright.engine.topology import Aim, Crossing, Topology
 Array = NDArray[np.float64]
 GROUND = "0"
 
+_NOISE = {"noise_voltage": 4e-8, "noise_corner": 100.0}
 _HEAT = {"junction_to_case": 3.0, "junction_to_ambient": 50.0}
 _REGULATOR = {
     "line_regulation": 1e-4,
@@ -35,6 +36,10 @@ _REGULATOR = {
     "dropout_drift": -1e-3,
     "minimum_load": 3.5e-3,
     "current_limit": 2.2,
+    "output_inductance": 1e-7,
+    "open_loop_resistance": 0.3,
+    "feedthrough": 0.05,
+    **_NOISE,
     **_HEAT,
 }
 _SUPPLY = {"supply_current": 5e-4, "supply_minimum": 3.0}
@@ -62,6 +67,9 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "ideality": 1.7,
         "series_resistance": 0.5,
         "gap": 1.12,
+        "junction_capacitance": 1e-11,
+        "transit_time": 1e-7,
+        "noise_corner": 1e3,
         **_HEAT,
     },
     "zener": {
@@ -69,6 +77,8 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "test_current": 5e-3,
         "dynamic_resistance": 30.0,
         "temperature_coefficient": 3e-4,
+        "junction_capacitance": 2e-10,
+        **_NOISE,
         **_HEAT,
     },
     "bipolar-transistor": {
@@ -78,6 +88,11 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "test_current": 2e-3,
         "saturation_voltage": 0.2,
         "saturation_test_current": 0.05,
+        "transit_time": 5e-10,
+        "reverse_transit_time": 2e-7,
+        "emitter_capacitance": 6e-12,
+        "collector_capacitance": 5e-12,
+        "noise_corner": 1e3,
         **_HEAT,
     },
     "adjustable-regulator": {"reference": 1.25, "adjust_current": 50e-6, **_REGULATOR},
@@ -90,6 +105,9 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "transition_time": 1e-7,
         "duty_limit": 1.0,
         "gain": 500.0,
+        "compensation_pole": 80.0,
+        "compensation_zero": 2e3,
+        **_NOISE,
         "current_limit": 4.5,
         "quiescent_current": 5e-3,
         "standby_current": 80e-6,
@@ -97,9 +115,19 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "supply_minimum": 4.5,
         **_HEAT,
     },
-    "operational-amplifier": {"gain": 1e5, **_INPUTS, **_OUTPUT, **_SUPPLY},
+    "operational-amplifier": {
+        "gain": 1e5,
+        "unity_gain_frequency": 1e6,
+        "slew_rate": 5e5,
+        **_NOISE,
+        **_INPUTS,
+        **_OUTPUT,
+        **_SUPPLY,
+    },
     "comparator": {
         "gain": 2e5,
+        "response_time": 1.3e-6,
+        "overdrive": 5e-3,
         "saturation_voltage": 0.25,
         "saturation_current": 4e-3,
         "sink_limit": 16e-3,
@@ -109,6 +137,7 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
     "logic-gate": {
         "threshold_fraction": 0.5,
         "gain": 1e3,
+        "propagation_delay": 1e-7,
         "output_resistance": 500.0,
         "input_leakage": 1e-7,
         "supply_current": 1e-6,
@@ -122,6 +151,9 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "cathode_voltage_effect": -1.4e-3,
         "saturation_voltage": 1.9,
         "off_current": 1e-7,
+        "unity_gain_frequency": 1.5e6,
+        "unity_gain_load": 230.0,
+        **_NOISE,
         **_HEAT,
     },
     "thyristor": {
@@ -133,6 +165,9 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "on_resistance": 0.05,
         "leakage": 5e-6,
         "off_voltage": 400.0,
+        "turn_on_time": 1.5e-6,
+        "turn_off_time": 15e-6,
+        "junction_capacitance": 1e-10,
         **_HEAT,
     },
     "potentiometer": {"resistance": 5e3, "end_resistance": 1e-3, "travel": 270.0},

@@ -72,7 +72,7 @@ class LonePart:
     def zero(self, unknown: str, residual: Any) -> None:
         self.zeros[unknown] = self.zeros.get(unknown, 0.0) + residual
 
-    def charge(self, start: str, end: str, amount: Any) -> None:
+    def charge(self, start: str, end: str, amount: Any, parasitic: bool = False) -> None:
         self.charges.append((start, end, amount))
 
     def flux(self, unknown: str, amount: Any) -> None:

@@ -50,6 +50,7 @@ def test_finite_in_any_state(kind: str, scale: float) -> None:
 @every_kind
 def test_noise_has_a_density_that_is_not_negative(kind: str) -> None:
     for part in lone_parts(kind, 30.0, moving=True):
+        part.at = {n: x + 300.0 * (n in HOT) for n, x in part.at.items()}
         part.run()
         for place, density, corner in part.noises:
             assert np.all(density >= 0.0), place

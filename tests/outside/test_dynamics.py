@@ -3,8 +3,11 @@
 import numpy as np
 import pytest
 from devices.moving import Moving
+from devices.terms import LonePart
 from devices.test_regulator_dynamics import adjustable, capacitor, control_to_output
 from published import Row, published
+
+from railwright.devices.resistor import Resistor
 
 
 @pytest.mark.parametrize("row", published("ripple rejection"), ids=str)
@@ -29,3 +32,13 @@ def test_resonance_in_continuous_conduction(row: Row) -> None:
     assert low == pytest.approx(28.0, rel=0.01)
     quantity = {"frequency": frequencies[found.argmax()], "quality": found.max() / low}
     assert quantity[row.inputs["quantity"]] == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("row", published("thermal noise"), ids=str)
+def test_thermal_noise_of_a_resistor(row: Row) -> None:
+    ohms = row.inputs["resistance"]
+    part = LonePart(Resistor(), {"resistance": ohms}, {"one": 1.0, "two": 0.0})
+    part.ambient = row.inputs["temperature"]
+    ((pins, density, corner),) = part.run().noises
+    assert (pins, corner) == (("one", "two"), 0.0)
+    assert np.sqrt(density) * ohms == row.expected_within_its_tolerance

@@ -112,3 +112,27 @@ def test_a_die_moves_its_values_to_their_own_limits_and_not_beyond() -> None:
         for name in ("gain", "bias_current", "source_limit"):  # lopsided, and one negative
             wanted = getattr(parts.part("U2").values[name].spread, limit)
             assert lanes["U2", name] == pytest.approx(wanted, abs=1e-15)
+
+
+def test_what_matters_in_time_only_varies_where_that_is_asked() -> None:
+    parts = circuit(divider() + AMPLIFIERS)
+    names = {name for q in PartSpread.of(parts, dynamic=True).quantities for _, name in q.moves}
+    assert {"slew_rate", "unity_gain_frequency", "noise_voltage", "offset"} <= names
+    still = {name for q in PartSpread.of(parts).quantities for _, name in q.moves}
+    assert names - still == {"slew_rate", "unity_gain_frequency", "noise_voltage", "noise_corner"}
+
+
+OWN_DIODE = part(
+    "D1",
+    "diode",
+    "anode = IN, cathode = OUT",
+    'forward_voltage = "0.7 V"\ntest_current = "10 mA"\nideality = "1.8"\n'
+    'series_resistance = "0.5 Ω"\ngap = "1.12 V"\n'
+    'junction_to_case = "200 K/W"\njunction_to_ambient = "300 K/W"',
+)
+
+
+def test_a_part_of_ones_own_may_leave_unsaid_what_matters_in_time_only() -> None:
+    parts = circuit(divider() + OWN_DIODE)
+    assert "transit_time" not in parts.part("D1").values
+    assert any(q.moves == (("D1", "forward_voltage"),) for q in PartSpread.of(parts).quantities)

@@ -109,23 +109,6 @@ def thermal_voltage(temperature: Number) -> Number:
     return in_use(temperature) * (BOLTZMANN / CHARGE)
 
 
-def shot_noise(current: Number) -> Number:
-    """Density 2 q I of a current's shot noise [A²/Hz]; current >= 0 [A].
-
-    Source: Schottky; Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog Integrated
-    Circuits, chapter 11.
-    """
-    return 2.0 * CHARGE * current
-
-
-def thermal_noise(temperature: Number, resistance: Number) -> Number:
-    """Density 4 k T R of a resistance's noise voltage [V²/Hz]; of its current, with 1/R for R.
-
-    Source: Nyquist (1928), Thermal Agitation of Electric Charge in Conductors.
-    """
-    return 4.0 * BOLTZMANN * temperature * resistance
-
-
 def saturation_current(
     at_room: Number, temperature: Number, ideality: Number, gap: Number = SILICON_GAP
 ) -> Number:

@@ -30,6 +30,8 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.junction import depletion_charge
+from railwright.devices.noise import NOISE_VALUES, shot_noise, thermal_noise
 
 FORCED_GAIN = 10.0  # collector to base current at which saturation is stated: common practice
 
@@ -42,7 +44,11 @@ class BipolarTransistor(Device):
     (T/T0)^2, about 7000 ppm/K. Source: Gray, Hurst, Lewis and Meyer, Analysis and Design of
     Analog Integrated Circuits, chapter 1. It falls at high current as 1 / (1 + Ic/Ik): Webster
     (1954), On the Variation of Junction-Transistor Current-Gain with Emitter Current. The
-    collector's resistance follows from the saturation voltage.
+    collector's resistance follows from the saturation voltage. Both junctions store the charge
+    of their depletion layers and a transit time times their current, which gives the transition
+    frequency 1 / (2 pi (tau + (Ce + Cc) VT/Ic)). Noise: shot noise of both currents, that of the
+    base with a corner, and the thermal one of the collector's resistance (chapters 1 and 11
+    there).
     Faults and their shares: bipolar transistors, RAC FMD-97 as commonly quoted (from memory).
     """
 
@@ -63,6 +69,15 @@ class BipolarTransistor(Device):
         "saturation_test_current": Value("A", "collector current of that voltage", least=1e-6),
         "early_voltage": Value("V", "its output conductance", default=1e6, least=1.0),
         "gain_half_current": Value("A", "where the gain has halved", default=1e6, least=1e-6),
+        "transit_time": Value("s", "stored charge over collector current", least=0.0, dynamic=True),
+        "reverse_transit_time": Value(
+            "s", "the same upside down; stored in saturation", least=0.0, dynamic=True
+        ),
+        "emitter_capacitance": Value("F", "base to emitter, nil volts", least=0.0, dynamic=True),
+        "collector_capacitance": Value(
+            "F", "base to collector, nil volts", least=0.0, dynamic=True
+        ),
+        "noise_corner": NOISE_VALUES["noise_corner"],
         **JUNCTION_VALUES,
     }
     ratings = {
@@ -116,7 +131,8 @@ class BipolarTransistor(Device):
         early = 1.0 + positive(-collector_volts, 0.01) * t.p.inverse_early
         reverse = back * t.p.inverse_reverse_gain
         base = ahead * fall * t.p.inverse_gain / (warm * warm) + reverse
-        collector = (ahead - back) * early - reverse
+        # A loop through the part is opened where its drive commands the collector current.
+        collector = (t.signal("drive", ahead) - back) * early - reverse
 
         base_emitter = sign * (t.v("base") - t.v("emitter"))
         base_collector = sign * (t.v("base") - t.v("collector"))
@@ -125,6 +141,10 @@ class BipolarTransistor(Device):
             "base_collector",
             base_collector + collector * t.p.collector_resistance - collector_volts,
         )
+        self._stored(t, sign, (emitter_volts, ahead), (collector_volts, back))
+        t.noise("base", "emitter", shot_noise(abs(base)), t.p.noise_corner)
+        t.noise("collector", "emitter", shot_noise(abs(collector)))
+        t.noise_in("base_collector", thermal_noise(temperature, t.p.collector_resistance))
         t.through("base", "emitter", sign * base)
         t.through("collector", "emitter", sign * collector)
         voltage = base_emitter - base_collector
@@ -134,3 +154,18 @@ class BipolarTransistor(Device):
         t.observe("base_current", base)
         t.observe("base_emitter_voltage", base_emitter)
         t.observe("emitter_base_voltage", -base_emitter)
+
+    def _stored(
+        self,
+        t: Terms,
+        sign: float,
+        emitter: tuple[Number, Number],
+        collector: tuple[Number, Number],
+    ) -> None:
+        """State the charges of both junctions, each given by its voltage and current."""
+        at_emitter = depletion_charge(emitter[0], t.p.emitter_capacitance)
+        at_collector = depletion_charge(collector[0], t.p.collector_capacitance)
+        at_emitter = at_emitter + t.p.transit_time * emitter[1]
+        at_collector = at_collector + t.p.reverse_transit_time * collector[1]
+        t.charge("base", "emitter", sign * at_emitter, parasitic=True)
+        t.charge("base", "collector", sign * at_collector, parasitic=True)

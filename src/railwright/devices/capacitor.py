@@ -15,6 +15,7 @@ from railwright.devices.device import (
     Unknown,
     Value,
 )
+from railwright.devices.noise import thermal_noise
 
 POLAR = ("electrolytic", "polymer", "tantalum")
 FAMILY = {
@@ -73,6 +74,7 @@ class Capacitor(Device):
         t.through("plus", "plate", current)
         t.through("plate", "minus", leakage)
         t.charge("plate", "minus", t.p.capacitance * stored)
+        t.noise("plus", "plate", thermal_noise(t.ambient, t.p.plate_conductance))
         t.observe("voltage", stored + lost)
         t.observe("current", current)
         t.observe("power", lost * current + stored * leakage)

@@ -10,7 +10,6 @@ from railwright.devices.following import AMPLIFIER_DYNAMICS, follow
 from railwright.devices.integrated import (
     CORNER,
     INPUT_OBSERVES,
-    NOISE_VALUES,
     OUTPUT_OBSERVES,
     OUTPUT_VALUES,
     SUPPLY_OBSERVES,
@@ -19,6 +18,7 @@ from railwright.devices.integrated import (
     draw_supply,
     drive_output,
 )
+from railwright.devices.noise import NOISE_VALUES, input_noise
 
 
 class CurrentSenseAmplifier(Device):
@@ -91,7 +91,7 @@ class CurrentSenseAmplifier(Device):
         sensed = t.signal("sensed", sensed)
         error = sensed - (inner - base) * t.p.inverse_gain
         follow(t, error, beyond, t.p.bandwidth * t.p.gain, t.p.slew_rate)
-        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
+        input_noise(t, "state")
         for pin, level in (("sense_plus", plus), ("sense_minus", minus)):
             current = t.p.input_current * step(level)
             t.through(pin, "ground", current)

@@ -138,8 +138,11 @@ class Terms(Protocol):
     def zero(self, unknown: str, residual: Number) -> None:
         """State the equation residual = 0 that belongs to an internal unknown (terms add up)."""
 
-    def charge(self, start: str, end: str, amount: Number) -> None:
-        """State a charge stored between two pins [C]; its rate of change is a flow."""
+    def charge(self, start: str, end: str, amount: Number, parasitic: bool = False) -> None:
+        """State a charge stored between two pins [C]; its rate of change is a flow.
+
+        A parasitic one need not be followed exactly: it gives an edge its shape, no more.
+        """
 
     def heat(self, node: str, amount: Number) -> None:
         """State heat stored at a thermal pin or node [J]; its rate of change is a flow of heat."""
@@ -253,12 +256,14 @@ class Device:
 def dissipate(t: Terms, power: Number) -> None:
     """Heat the internal node `junction` of a part and carry the heat to its case or to the air.
 
-    Needs the values `junction_to_case` and `junction_to_ambient` [K/W] and reports the
-    observables `power` [W] and `junction` [K]. Source: the thermal resistance model of
-    JESD51-1, used by every datasheet.
+    Needs `JUNCTION_VALUES` and reports the observables `power` [W] and `junction` [K]. Most of a
+    package's metal is at its case, so its heat is stored there, or at the junction of a part
+    without a sink. Source: the thermal resistance model of JESD51-1, used by every datasheet.
     """
     junction = t.v("junction")
     t.flow("junction", -power)
+    mass = "case" if t.connected("case") else "junction"
+    t.heat(mass, t.p.heat_capacity * t.v(mass))
     if t.connected("case"):
         t.through("junction", "case", (junction - t.v("case")) / t.p.junction_to_case)
     else:
@@ -271,6 +276,7 @@ JUNCTION: Mapping[str, Unknown] = {"junction": Unknown("K", start=300.0, node=Tr
 JUNCTION_VALUES: Mapping[str, Value] = {
     "junction_to_case": Value("K/W", "thermal resistance, junction to case or tab", least=0.01),
     "junction_to_ambient": Value("K/W", "thermal resistance, junction to air, no sink", least=0.1),
+    "heat_capacity": Value("J/K", "of the package", default=0.0, least=0.0, dynamic=True),
 }
 JUNCTION_OBSERVES: Mapping[str, str] = {"power": "W", "junction": "°C"}
 CASE: Mapping[str, Pin] = {"case": Pin("thermal", optional=True)}

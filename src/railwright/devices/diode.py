@@ -26,13 +26,17 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.junction import depletion_charge
+from railwright.devices.noise import NOISE_VALUES, shot_noise, thermal_noise
 
 
 class Diode(Device):
     """Shockley's law in series with a resistance, at the junction's own temperature.
 
-    The saturation current follows from the forward voltage at the test current; see
-    Sze, Physics of Semiconductor Devices, for the law and its temperature.
+    The saturation current follows from the forward voltage at the test current. It stores the
+    charge of its depletion layer and, in forward conduction, transit time times current. See
+    Sze, Physics of Semiconductor Devices, for the law, its temperature, both charges and the
+    shot noise 2 q (I + 2 Is); the noise rises as 1/f below a corner.
     """
 
     kind = "diode"
@@ -43,6 +47,14 @@ class Diode(Device):
         "ideality": Value("1", "ideality factor", least=0.9, most=3.0),
         "series_resistance": Value("Ω", "ohmic part of the forward voltage", least=1e-6),
         "gap": Value("V", "band gap (Schottky: barrier height)", least=0.2, most=2.0),
+        "junction_capacitance": Value(
+            "F", "at the capacitance's test voltage", least=0.0, dynamic=True
+        ),
+        "capacitance_voltage": Value(
+            "V", "reverse voltage of that capacitance", default=0.0, least=0.0, dynamic=True
+        ),
+        "transit_time": Value("s", "stored charge over forward current", least=0.0, dynamic=True),
+        "noise_corner": NOISE_VALUES["noise_corner"],
         **JUNCTION_VALUES,
     }
     ratings = {
@@ -69,6 +81,10 @@ class Diode(Device):
         voltage = t.v("anode") - t.v("cathode")
         t.zero("walk", voltage - inner - current * t.p.series_resistance)
         t.through("anode", "cathode", current)
+        depletion = depletion_charge(inner, t.p.junction_capacitance, t.p.capacitance_voltage)
+        t.charge("anode", "cathode", depletion + t.p.transit_time * current, parasitic=True)
+        t.noise("anode", "cathode", shot_noise(current + 2.0 * saturation), t.p.noise_corner)
+        t.noise_in("walk", thermal_noise(temperature, t.p.series_resistance))
         dissipate(t, voltage * current)
         t.observe("current", current)
         t.observe("voltage", voltage)

@@ -183,9 +183,9 @@ class FieldEffectTransistor(Device):
     def _charges(self, t: Terms, sign: float, gate: Number, voltage: Number) -> None:
         drain_gate = depletion_charge(voltage - gate, t.p.gate_drain_at_nil, BUILT_IN)
         drain_source = depletion_charge(voltage, t.p.drain_source_at_nil, BUILT_IN)
-        t.charge("gate", "source", sign * t.p.gate_source * gate)
-        t.charge("drain", "gate", sign * drain_gate)
-        t.charge("drain", "source", sign * drain_source)
+        t.charge("gate", "source", sign * t.p.gate_source * gate, parasitic=True)
+        t.charge("drain", "gate", sign * drain_gate, parasitic=True)
+        t.charge("drain", "source", sign * drain_source, parasitic=True)
 
 
 def _width(temperature: Number) -> Number:

@@ -15,6 +15,7 @@ from railwright.devices.device import (
     Unknown,
     Value,
 )
+from railwright.devices.noise import thermal_noise
 
 FALL = 0.3  # share of the inductance lost at the saturation current: makers state 10 to 35 %
 BEND = ((1.0 - FALL) ** (-2.0 / 3.0) - 1.0) ** 0.5
@@ -67,6 +68,7 @@ class Inductor(Device):
         t.through("one", "two", current)
         t.zero("current", voltage - t.p.winding_resistance * current)
         t.flux("current", saturating_flux(t.p.inductance, t.p.bend, current))
+        t.noise_in("current", thermal_noise(t.ambient, t.p.winding_resistance))
         t.observe("current", current)
         t.observe("voltage", voltage)
         t.observe("power", t.p.winding_resistance * current * current)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.arithmetic import clipped, maximum, positive, shot_noise, sqrt, step
+from railwright.devices.arithmetic import clipped, maximum, positive, sqrt, step
 from railwright.devices.device import Number, Pin, Terms, Value
+from railwright.devices.noise import shot_noise
 
 CORNER = 3e-4  # V
 CURRENT_CORNER = 1e-7  # A
@@ -34,10 +35,6 @@ INPUT_VALUES = {
     "test_supply": Value("V", "supply of the stated offset", default=5.0),
     "input_range_low": Value("V", "lowest input that works, above ground"),
     "input_range_high": Value("V", "highest input that works, below the supply"),
-}
-NOISE_VALUES = {
-    "noise_voltage": Value("V/√Hz", "input noise far above its corner", least=0.0, dynamic=True),
-    "noise_corner": Value("Hz", "below it that noise rises as 1/f", least=0.0, dynamic=True),
 }
 INPUT_OBSERVES = {
     "input_low": "V",
@@ -117,7 +114,7 @@ def draw_inputs(t: Terms) -> Number:
     return plus + draw_bias(t, "minus", t.p.minus_in, t.p.minus_out)
 
 
-def input_noise(t: Terms) -> None:
+def bias_noise(t: Terms) -> None:
     """State the shot noise of both input pins' currents."""
     for pin, current in (
         ("plus", t.p.plus_in + t.p.plus_out),

@@ -20,7 +20,7 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
-from railwright.devices.integrated import NOISE_VALUES
+from railwright.devices.noise import NOISE_VALUES, input_noise
 
 CORNER = 1e-3  # V
 DROPPED = 0.05  # V; a part with less to spare than this is at its dropout
@@ -137,7 +137,7 @@ class LinearRegulator(Device):
         t.zero("state", allowed - beyond)
         at_once = allowed / t.p.open_loop_resistance + t.p.feedthrough * across
         t.flux("state", t.p.output_inductance * (state - at_once))
-        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
+        input_noise(t, "state")
 
         t.observe("across", across)
         t.observe("dropout", dropout)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import maximum, step
-from railwright.devices.device import Device, Number, Pin, Rating, Terms
+from railwright.devices.device import Device, Number, Pin, Rating, Terms, Value
 
 LEAST_VOLTAGE = 1e-3  # V; a resistive load is never set for less
 START, WIDTH = 0.1, 0.2  # V; an electronic load draws its full current from the sum upward
@@ -16,11 +16,13 @@ class Load(Device):
 
     A constant-current load gives way below 0.3 V and takes nothing below 0.1 V, like an
     electronic load at its lowest voltage (common practice, no source); it never gives current.
-    It is the surroundings, so it has no faults.
+    `capacitance` is what it has across its input. It is the surroundings, so it has no faults
+    and no noise.
     """
 
     kind = "load"
     pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
+    values = {"capacitance": Value("F", "across its input", default=0.0, least=0.0, dynamic=True)}
     inputs = {"current": 0.0, "voltage": 1.0}
     options = {"style": ("resistive", "constant-current")}
     ratings = {"never_above": Rating("V", "voltage")}
@@ -38,6 +40,7 @@ class Load(Device):
         else:
             current = t.p.current * step((voltage - START) / WIDTH)
         t.through("plus", "minus", current)
+        t.charge("plus", "minus", t.p.capacitance * voltage)
         t.observe("current", current)
         t.observe("voltage", voltage)
         t.observe("power", voltage * current)

@@ -10,19 +10,19 @@ from railwright.devices.following import AMPLIFIER_DYNAMICS, follow
 from railwright.devices.integrated import (
     INPUT_OBSERVES,
     INPUT_VALUES,
-    NOISE_VALUES,
     OUTPUT_OBSERVES,
     OUTPUT_VALUES,
     SUPPLY_OBSERVES,
     SUPPLY_PINS,
     SUPPLY_VALUES,
+    bias_noise,
     draw_inputs,
     draw_supply,
     drive_output,
     input_constants,
     input_difference,
-    input_noise,
 )
+from railwright.devices.noise import NOISE_VALUES, input_noise
 
 
 class OperationalAmplifier(Device):
@@ -75,6 +75,6 @@ class OperationalAmplifier(Device):
         difference = t.signal("difference", input_difference(t, ROOM))
         error = difference - inner * t.p.inverse_gain / t.gain
         follow(t, error, beyond, t.p.unity_gain_frequency, t.p.slew_rate)
-        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
-        input_noise(t)
+        input_noise(t, "state")
+        bias_noise(t)
         t.observe("power", output_power + draw_inputs(t) + draw_supply(t))

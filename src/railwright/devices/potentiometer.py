@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from railwright.devices.arithmetic import clipped, maximum
 from railwright.devices.device import Device, Fault, Pin, Rating, Terms, Value
+from railwright.devices.noise import thermal_noise
 
 STOP = 1e-5  # width of the rounded end stops, as a share of the travel
 
@@ -45,8 +46,11 @@ class Potentiometer(Device):
     def equations(self, t: Terms) -> None:
         position = clipped(t.p.position, 0.0, 1.0, STOP)
         first, second = t.v("one") - t.v("wiper"), t.v("wiper") - t.v("two")
-        into = first / (t.p.end_resistance + t.p.resistance * position)
-        out = second / (t.p.end_resistance + t.p.resistance * (1.0 - position))
+        lower = t.p.end_resistance + t.p.resistance * position
+        upper = t.p.end_resistance + t.p.resistance * (1.0 - position)
+        into, out = first / lower, second / upper
+        t.noise("one", "wiper", thermal_noise(t.ambient, 1.0 / lower))
+        t.noise("wiper", "two", thermal_noise(t.ambient, 1.0 / upper))
         t.through("one", "wiper", into)
         t.through("wiper", "two", out)
         t.observe("power", first * into + second * out)

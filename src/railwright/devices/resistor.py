@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
+from railwright.devices.noise import thermal_noise
 
 
 class Resistor(Device):
-    """Fixed resistor: i = v / R (Ohm's law).
+    """Fixed resistor: i = v / R (Ohm's law), with the thermal noise of the air's temperature.
 
     Faults and their shares: film resistors, RAC FMD-97 as commonly quoted (from memory).
     """
@@ -32,6 +33,7 @@ class Resistor(Device):
         voltage = t.v("one") - t.v("two")
         current = voltage * t.p.conductance
         t.through("one", "two", current)
+        t.noise("one", "two", thermal_noise(t.ambient, t.p.conductance))
         t.observe("power", voltage * current)
         t.observe("voltage", voltage)
         t.observe("current", current)

@@ -21,7 +21,7 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
-from railwright.devices.integrated import NOISE_VALUES
+from railwright.devices.noise import NOISE_VALUES, input_noise
 
 CORNER = 1e-3  # V
 CURRENT_CORNER = 1e-7  # A
@@ -105,7 +105,7 @@ class ShuntReference(Device):
         # Cut off, its state follows within that frequency's time constant: it does not wind up.
         slowness = (t.p.unity_gain_load - OHM) * regulated + OHM * state
         t.flux("state", slowness / (2.0 * pi * t.p.unity_gain_frequency))
-        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
+        input_noise(t, "state")
         current = regulated + t.p.off_current * step(across)
         taken = t.p.reference_current * step(reference)
         t.through("cathode", "anode", current)

@@ -15,7 +15,8 @@ class Source(Device):
 
     In its limit it is a current source, the usual straight-line limit of laboratory supplies
     (common practice, no source). It cannot sink: overfed, it takes in what its bleeder takes.
-    It is the surroundings, so it has no faults.
+    `inductance` is that of its cable. It is the surroundings, so it has no faults and no noise:
+    what it brings along is a matter of its voltage.
     """
 
     kind = "source"
@@ -23,6 +24,7 @@ class Source(Device):
     values = {
         "resistance": Value("Ω", "output resistance", least=1e-6),
         "current_limit": Value("A", "current limit", default=1e3, least=1e-4),
+        "inductance": Value("H", "of its cable", default=0.0, least=0.0, dynamic=True),
     }
     inputs = {"voltage": 0.0}
     drives = ("voltage",)
@@ -39,6 +41,7 @@ class Source(Device):
         current = inside + BLEED * overrun
         voltage = t.v("plus") - t.v("minus")
         t.zero("drive", t.p.voltage - voltage - current * t.p.resistance - overrun)
+        t.flux("drive", t.p.inductance * current)
         t.through("minus", "plus", current)
         t.observe("current", current)
         t.observe("voltage", voltage)

@@ -30,7 +30,7 @@ from railwright.devices.device import (
     dissipate,
 )
 from railwright.devices.inductor import inductance
-from railwright.devices.integrated import NOISE_VALUES
+from railwright.devices.noise import NOISE_VALUES, input_noise
 
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
@@ -195,7 +195,7 @@ class StepDownRegulator(Device):
         integrated = cycle.raw_duty / (t.p.gain * t.p.compensation_pole)
         ahead = (wanted - beyond) / t.p.compensation_zero
         t.flux("state", (integrated - ahead) / (2.0 * pi))
-        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
+        input_noise(t, "state")
         # What the loop lacks shows in its demands, which go beyond the limits that it meets.
         short_of_duty = positive(t.x("state") - t.p.duty_limit, DUTY_CORNER)
         short_of_current = positive(error - positive(room, CORNER), CORNER) / VOLT_PER_AMPERE

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
+from railwright.devices.noise import thermal_noise
 
 OPEN_CONDUCTANCE = 1e-10  # S; 10 GΩ, usual insulation of a clean contact (from memory)
 
@@ -37,7 +38,9 @@ class Switch(Device):
         rests_closed = t.option("rest") == "closed"
         closed = 1.0 - t.p.operated if rests_closed else t.p.operated
         voltage = t.v("one") - t.v("two")
-        current = voltage * (OPEN_CONDUCTANCE + closed * t.p.contact_conductance)
+        conductance = OPEN_CONDUCTANCE + closed * t.p.contact_conductance
+        current = voltage * conductance
+        t.noise("one", "two", thermal_noise(t.ambient, conductance))
         t.through("one", "two", current)
         t.observe("current", current)
         t.observe("voltage", voltage)

@@ -28,8 +28,12 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.following import recover, recovery_time
+from railwright.devices.junction import depletion_charge
+from railwright.devices.noise import shot_noise
 
 CORNER = 1e-3
+IDLE_PUSH = 0.5**0.5  # how hard the state is pushed off by no current at all
 
 
 class Thyristor(Device):
@@ -39,7 +43,10 @@ class Thyristor(Device):
     current exceeds 1 (the condition that both inner transistors' gains sum to 1; Sze, Physics
     of Semiconductor Devices, chapter on thyristors, simplified), and then keeps itself there.
     While it conducts, anode to cathode is a junction with a series resistance; the gate is a
-    junction. The trigger current is the stated one at every temperature.
+    junction. The trigger current is the stated one at every temperature. In time the state
+    takes its turn-on and turn-off times (`following.recover`); the blocking junction lies between
+    anode and gate, so that its depletion charge triggers the part where the voltage rises fast
+    (Sze, the same chapter). Noise: shot noise of both currents.
     Faults and their shares: thyristors, RAC FMD-97 as commonly quoted (from memory).
     """
 
@@ -59,6 +66,11 @@ class Thyristor(Device):
         "on_resistance": Value("Ω", "ohmic part of the on voltage", least=1e-5),
         "leakage": Value("A", "blocked current at the off voltage", least=0.0),
         "off_voltage": Value("V", "greatest voltage blocked", least=1.0),
+        "turn_on_time": Value("s", "from the gate's pulse to conduction", least=0.0, dynamic=True),
+        "turn_off_time": Value(
+            "s", "from no current to when it blocks again", least=0.0, dynamic=True
+        ),
+        "junction_capacitance": Value("F", "anode to gate, nil volts", least=0.0, dynamic=True),
         **JUNCTION_VALUES,
     }
     inputs = {"free": 1.0, "forced": 0.0}
@@ -121,6 +133,14 @@ class Thyristor(Device):
         push = gate_current * t.p.inverse_trigger + current * t.p.inverse_holding - 1.0
         own = push / sqrt(1.0 + push * push) - (state - on) - (on - 0.5) * CORNER / t.gain
         t.zero("state", t.p.free * own + (1.0 - t.p.free) * (state - t.p.forced))
+
+        below = recovery_time(t.p.turn_on_time, IDLE_PUSH, 1.0)
+        above = recovery_time(t.p.turn_off_time, 1.0, IDLE_PUSH)
+        recover(t, on, below, above)
+        blocking = depletion_charge(t.v("gate") - t.v("anode"), t.p.junction_capacitance)
+        t.charge("gate", "anode", blocking, parasitic=True)
+        t.noise("anode", "cathode", shot_noise(current + 2.0 * saturation))
+        t.noise("gate", "cathode", shot_noise(gate_current + 2.0 * gate_saturation))
 
         through = current + t.p.leakage_conductance * voltage
         t.through("anode", "cathode", through)

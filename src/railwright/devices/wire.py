@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
+from railwright.devices.noise import thermal_noise
 
 
 class Wire(Device):
@@ -29,6 +30,7 @@ class Wire(Device):
         voltage = t.v("one") - t.v("two")
         current = voltage * t.p.conductance
         t.through("one", "two", current)
+        t.noise("one", "two", thermal_noise(t.ambient, t.p.conductance))
         t.observe("current", current)
         t.observe("voltage", voltage)
         t.observe("power", voltage * current)

@@ -28,10 +28,13 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.junction import depletion_charge
+from railwright.devices.noise import NOISE_VALUES, input_noise, shot_noise
 
 FORWARD_DROP = 0.75  # V at 10 mA, silicon (from memory); only a reversed part sees it
 FORWARD_TEST = 0.01  # A
 SOFT_SHARE = 0.5  # share of the dynamic resistance that falls with the current (from memory)
+TRANSIT_TIME = 1e-7  # s, forward (from memory); only a reversed part sees it
 SHARPEST = 500.0  # the knee is never narrower than the zener voltage divided by this
 
 
@@ -41,7 +44,10 @@ class Zener(Device):
     Forward: Shockley's law (Sze, Physics of Semiconductor Devices). Breakdown: an exponential
     knee in series with a resistance, both laid through the stated voltage and dynamic
     resistance at the test current; an approximation, no source. The temperature coefficient
-    acts at the junction.
+    acts at the junction. It stores the charge of its depletion layer and of its forward
+    current. Its breakdown makes a noise voltage that is stated as measured at the test current:
+    avalanches make more than shot noise (Gray, Hurst, Lewis and Meyer, Analysis and Design of
+    Analog Integrated Circuits, chapter 11).
     """
 
     kind = "zener"
@@ -51,6 +57,8 @@ class Zener(Device):
         "test_current": Value("A", "current at which the voltage is stated", least=1e-5),
         "dynamic_resistance": Value("Ω", "slope at the test current", least=0.01),
         "temperature_coefficient": Value("1/K", "relative change of the voltage per kelvin"),
+        "junction_capacitance": Value("F", "capacitance at nil volts", least=0.0, dynamic=True),
+        **NOISE_VALUES,
         **JUNCTION_VALUES,
     }
     ratings = {
@@ -86,6 +94,10 @@ class Zener(Device):
         growth = positive(1.0 + t.p.temperature_coefficient * (temperature - ROOM), 1e-3)
         t.zero("walk", -reverse - forward - ahead * t.p.ohmic)
         t.zero("breakdown", reverse - broken * growth - back * t.p.ohmic)
+        charge = depletion_charge(-reverse, t.p.junction_capacitance) + TRANSIT_TIME * ahead
+        t.charge("anode", "cathode", charge, parasitic=True)
+        t.noise("anode", "cathode", shot_noise(ahead + 2.0 * saturation))
+        input_noise(t, "breakdown")
         current = back - ahead
         t.through("cathode", "anode", current)
         dissipate(t, reverse * current)

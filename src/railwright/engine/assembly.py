@@ -34,6 +34,8 @@ class Storage:
     plus: int | None
     minus: int | None
     amount: Number
+    parasitic: bool = False
+    """True where it need not be followed exactly."""
 
 
 @dataclass(frozen=True)
@@ -220,10 +222,15 @@ class PartTerms:
     def zero(self, unknown: str, residual: Number) -> None:
         self._assembly.add(self._index(unknown), residual)
 
-    def charge(self, start: str, end: str, amount: Number) -> None:
+    def charge(self, start: str, end: str, amount: Number, parasitic: bool = False) -> None:
         if self._reaches(start) and self._reaches(end):
             rows = self._index(start), self._index(end)
-            self._assembly.storages.append(Storage(*rows, amount))
+            self._store(Storage(*rows, amount, parasitic))
+
+    def _store(self, storage: Storage) -> None:
+        """Keep a charge or flux, unless all that is electrical follows at once."""
+        if not self._assembly.topology.slow:
+            self._assembly.storages.append(storage)
 
     def heat(self, node: str, amount: Number) -> None:
         row = self._index(node) if self._reaches(node) else None
@@ -236,7 +243,7 @@ class PartTerms:
 
     def flux(self, unknown: str, amount: Number) -> None:
         index = self._assembly.topology.index[self._element.ref, unknown]
-        self._assembly.storages.append(Storage(None, index, amount))
+        self._store(Storage(None, index, amount))
 
     def event(self, guard: Number, **changes: Number) -> None:
         named = {(self._element.ref, name): value for name, value in changes.items()}

@@ -141,6 +141,17 @@ class Columns:
         ]
 
     @cached_property
+    def capacities(self) -> list[Expression]:
+        """How strongly each charge and flux depends on the unknowns; nil where it is none."""
+        found = []
+        for storage in self.step.system.storages:
+            total: Expression = self.graph.constant(0.0)
+            for slope in gradient(storage.amount).values():
+                total = total + abs(slope)
+            found.append(total)
+        return found
+
+    @cached_property
     def ends(self) -> list[Expression]:
         """Change of each charge and flux, on the instant of the delayed event."""
         delay = self.extra("delay")

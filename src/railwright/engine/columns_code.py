@@ -115,7 +115,8 @@ def _write_second(module: ir.Module, rows: Rows, width: int) -> None:
     stored = len(rows.step.stored)
     roots = [*columns.unknowns, *columns.amounts, *columns.rates]
     known = part.common(roots)
-    accepted, restart = part.marked("accepted"), part.marked("restart")
+    accepted, single = part.marked("accepted"), part.marked("restart")
+    jump = part.jumping()
     share = code.mul(part.row("step"), code.splat(WEIGHT))
 
     def body() -> None:
@@ -126,7 +127,8 @@ def _write_second(module: ir.Module, rows: Rows, width: int) -> None:
             lost = part.builder.fsub(part.row("rate", place), part.row("newest", place))
             jumped = code.add(begun, code.mul(lost, delay))
             moved = code.mul(share, code.add(rate, part.get("middle", place)))
-            history = code.choose(restart, jumped, code.add(begun, moved))
+            history = code.choose(single, begun, code.add(begun, moved))
+            history = code.choose(jump, jumped, history)
             part.set("history", history, place)
         values = part.write_values(roots, known.inside())
         for place in range(len(columns.unknowns)):
@@ -146,7 +148,7 @@ def _write_delay(module: ir.Module, rows: Rows, width: int) -> None:
     code, b, columns = part.code, part.builder, part.columns
     changes = [value for change in columns.changes for value in change.values()]
     known = part.common([*columns.delays, *changes])
-    fired, restart = part.marked("fired"), part.marked("restart")
+    fired, jump = part.marked("fired"), part.jumping()
     cause = part.row("cause")
     # A lane that pauses has its event still before it.
     goes_on = b.fcmp_ordered("<", part.row("status"), code.splat(0.5))
@@ -162,7 +164,7 @@ def _write_delay(module: ir.Module, rows: Rows, width: int) -> None:
             own = b.fcmp_ordered("==", cause, code.splat(float(place)))
             delay = code.choose(own, value, delay)
         # An event that another one brings about comes with that one.
-        part.set("delay", code.choose(restart, part.get("delay"), delay), mask=fired)
+        part.set("delay", code.choose(jump, part.get("delay"), delay), mask=fired)
         values = iter(part.write_values(changes, known.inside()) if changes else [])
         for act, change in zip(acts, columns.changes, strict=True):
             for held in change:
@@ -179,6 +181,8 @@ def _write_finish(module: ir.Module, rows: Rows, width: int) -> None:
     code = part.code
     for place, value in enumerate(part.values([s.amount for s in rows.step.system.storages])):
         part.put("size", value, place)
+    for place, value in enumerate(part.values(part.columns.capacities)):
+        part.put("capacity", value, place)
     # Where a lane pauses at a given instant nothing is delayed.
     given = code.at_least(part.row("laps"), code.splat(-0.5))
 

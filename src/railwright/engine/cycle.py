@@ -21,7 +21,7 @@ from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name
 from railwright.engine.rows import PAUSED, RUNNING
 from railwright.engine.transient import FAR, OUTCOMES, Tolerance, Watch
-from railwright.engine.transient_kernel import Doubts, TransientKernel, transient_kernel
+from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -36,6 +36,8 @@ PRECISE = Tolerance(1e-4, 1e-7)
 NOISE, ROUNDING, CLOSE = 10.0, 1e-12, 1e-3
 """A cycle is found where a period brings less change than the errors of some steps, where the
 last move was small too."""
+STEPS = 12.0
+"""Least number of steps in a period."""
 FORGET = 0.3
 """What is kept of a charge's swing from one iteration to the next: the first ones go far."""
 LARGEST_MOVE = 1.0
@@ -128,9 +130,8 @@ def cycle(
         raise ValueError("a cycle needs a clock or a period: state one of them")
     doubts: Doubts | None = None
     for _ in range(2):
-        kernel = transient_kernel(
-            model.topology, (), announce, sensitive=True, clock=clock, doubts=doubts
-        )
+        purpose = Purpose((), True, clock)
+        kernel = transient_kernel(model, purpose, lanes, start, announce, doubts)
         work = _Work(model, kernel, lanes, count, tolerance)
         if period is not None:
             work.period = np.broadcast_to(np.asarray(period, float), (count,))
@@ -214,7 +215,7 @@ class _Work:
             self.rows("laps")[:] = FAR
             self.rows("status")[:] = PAUSED
             length = self.period[self.which].reshape(-1, 1, self.width)
-            self.rows("longest")[:] = 0.05 * length
+            self.rows("longest")[:] = length / STEPS
             self.rows("wish")[:] = 1e-3 * length
 
     def run(self, active: Mask, laps: int, phases: Array | None = None) -> Array | None:
@@ -260,6 +261,7 @@ class _Work:
         """Iterate, follow those that do not come to rest, look for doubled periods."""
         everything = np.ones(self.count, bool)
         self.run(everything, SETTLING)
+        self._shorten()
         self._measure_by_swing()
         self._iterate(everything, 1)
         for laps in (1, 2):
@@ -268,6 +270,13 @@ class _Work:
                 self.run(left, LONG)
                 self._iterate(left & self._sound(), laps)
         return self._result(phases, watch)
+
+    def _shorten(self) -> None:
+        """Keep steps so short that the map is exact even where the waveform is straight."""
+        begin = self.rows("start").copy()
+        self.run(self._sound(), 1)
+        length = self.rows("start") - begin
+        self.rows("longest")[:] = np.where(length > 0.0, length / STEPS, 1.0)
 
     def _measure_by_swing(self) -> None:
         """Let errors count by how far charges and fluxes move within a period.
@@ -314,7 +323,9 @@ class _Work:
         for name in ("rate", "middle", "x", "held", "delay"):
             self.memory.columns(self.blocks, name)[:] = 0.0
         begun = self.memory.columns(self.blocks, "begun")
-        begun[:] = self.signs.T[None, :, :, None]
+        # What can hold no charge cannot be changed: its column stays nil.
+        holds = self.rows("capacity") > 0.0
+        begun[:] = self.signs.T[None, :, :, None] * holds[:, :, None, :]
 
     def _start_from(self, amounts: Array, active: Mask) -> None:
         """Charges and fluxes (storage, lane) from which the active lanes go on."""

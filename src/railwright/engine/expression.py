@@ -94,6 +94,25 @@ class Graph:
         plain = ("const", "x", "p")
         return sorted(n for n in edge - restless if self.nodes[n][0] not in plain)
 
+    def part(self, roots: Iterable[Expression]) -> tuple[tuple[int, ...], dict[int, Expression]]:
+        """A graph of what the roots stand on, with its parameters numbered anew.
+
+        Returns the old numbers of its parameters and its operations by their old ids.
+        """
+        needed = self.needed(roots)
+        read = [self.nodes[i][1] for i in needed if self.nodes[i][0] == "p"]
+        place = {row: number for number, row in enumerate(sorted(read))}
+        graph = Graph()
+        found: dict[int, Expression] = {}
+        for number in needed:
+            op, *rest = self.nodes[number]
+            if op == "p":
+                rest = [place[rest[0]]]
+            elif op not in ("const", "x"):
+                rest = [found[i].id for i in rest]  # in order: no id overtakes another
+            found[number] = graph._intern(op, *rest)
+        return tuple(place), found
+
     def evaluate(self, roots: Sequence[Expression], x: Array, p: Array) -> list[Array]:
         """The roots' values on numpy, for unknowns x and parameters p of shape (row, lane)."""
         values: dict[int, Any] = {}

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal, get_args
 
 from railwright.engine.assembly import Event
-from railwright.engine.expression import Expression, Graph, operands
+from railwright.engine.expression import Expression
 from railwright.engine.system import System
 
 Aspect = Literal["storages", "events", "noises", "signals"]
@@ -34,33 +34,12 @@ def reduced(system: System, *kept: Aspect) -> System:
         return root
 
     _changed(rest, noted)
-    graph = Graph()
-    rows, found = _copied(system.graph, roots, graph)
-    names = tuple(system.parameters[old] for old in rows)
-    return replace(_changed(rest, lambda root: found[root.id]), graph=graph, parameters=names)
-
-
-def _copied(
-    old: Graph, roots: list[Expression], new: Graph
-) -> tuple[tuple[int, ...], Mapping[int, Expression]]:
-    """Parameters that the roots read, and the operations under them in a new graph, by old id."""
-    needed = old.needed(roots)
-    rows = tuple(sorted(old.nodes[i][1] for i in needed if old.nodes[i][0] == "p"))
-    place = {row: number for number, row in enumerate(rows)}
-    found: dict[int, Expression] = {}
-    for number in needed:
-        op, *rest = old.nodes[number]
-        match op:
-            case "const":
-                found[number] = new.constant(rest[0])
-            case "x":
-                found[number] = new.unknown(rest[0])
-            case "p":
-                found[number] = new.parameter(place[rest[0]])
-            case _:
-                arguments = operands(old.nodes[number])
-                found[number] = new.make(op, *(found[i] for i in arguments))
-    return rows, found
+    rows, found = system.graph.part(roots)
+    return replace(
+        _changed(rest, lambda root: found[root.id]),
+        graph=found[roots[0].id].graph,
+        parameters=tuple(system.parameters[row] for row in rows),
+    )
 
 
 def _changed(system: System, change: Callable[[Expression], Expression]) -> System:

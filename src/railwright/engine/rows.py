@@ -22,7 +22,7 @@ PER_LANE = (
     "inverse",
     "relative",
     "absolute",
-    "restart",  # 1 where the next step only finds a consistent state after a jump
+    "restart",  # 1: the step finds a consistent state after a jump; 2: what is stiff settles
     "moving",  # 1 where the Newton iteration goes on
     "status",
     "fired",  # 1 where an event fires
@@ -73,7 +73,7 @@ class Rows:
         if columns is not None:
             changes = [v for change in columns.changes for v in change.values()]
             everything += [*columns.rates, *columns.unknowns, *columns.delays, *changes]
-            everything += columns.ends
+            everything += [*columns.ends, *columns.capacities]
             moving = moving | frozenset(columns.extras.values())
         return cls(step, tuple(step.graph.settled(everything, moving)), columns)
 
@@ -92,6 +92,7 @@ class Rows:
             **dict.fromkeys(("guard", "guard before"), events),
             **dict.fromkeys(("drive", "drive slope", "drive since"), len(self.step.driven)),
             "slope": unknowns if self.columns else 0,
+            "capacity": self.columns.count if self.columns else 0,
             "columns": self.columns.count * self.column if self.columns else 0,
         }
 

@@ -49,6 +49,11 @@ class StepFunction(BlockFunction):
         """Mask of the lanes in which a row is set."""
         return self.builder.fcmp_ordered(">", self.row(name), self.code.splat(0.5))
 
+    def jumping(self) -> Any:
+        """Mask of the lanes whose step only finds a consistent state."""
+        settled = self.builder.fcmp_ordered(">", self.row("restart"), self.code.splat(1.5))
+        return self.builder.and_(self.marked("restart"), self.builder.not_(settled))
+
     def values(self, roots: Sequence[Expression], constants: bool = True) -> list[Any]:
         """Code for expressions; what is computed once is loaded where it is needed."""
         return self.write_values(roots, Constants(self) if constants else {})

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from railwright.engine.assembly import TIME, Storage
@@ -32,22 +31,19 @@ ABSOLUTE: Mapping[str, float] = {"V": 1.0, "A": 1.0, "K": 1.0, "1": 1.0}
 """Absolute tolerance of an unknown by its unit, times the one that is asked for."""
 
 
-@dataclass(frozen=True)
-class TimedEvent:
-    """An event whose guard depends on time and on held quantities only."""
-
-    guard: Expression
-    rate: Expression
-    """Its slope in time."""
+PARASITIC = (300.0, 3e4)
+"""By what the tolerances, relative and absolute, of parasitic charges are larger: the shape of an
+edge of some nanoseconds need not be exact to a part in ten thousand."""
 
 
 class Step:
     """Expressions of a step.
 
     Beyond the parameters of the system they read rows of their own, numbered after those:
-    `inverse` (1 over the implicit share of the step), `step`, `history`, the rates at the start
-    (`rate`) and after the first stage (`middle`), the `largest` distance of each storage from its
-    `datum` so far, `relative` and `absolute` tolerance.
+    `inverse` (1 over the implicit share of the step), `step`, whether it has but one stage
+    (`restart`), `history`, the rates at the start (`rate`) and after the first stage (`middle`),
+    the `largest` distance of each storage from its `datum` so far, `relative` and `absolute`
+    tolerance.
     """
 
     def __init__(
@@ -75,6 +71,7 @@ class Step:
         sizes = {
             "inverse": 1,
             "step": 1,
+            "restart": 1,
             "relative": 1,
             "absolute": 1,
             "history": len(self.stored),
@@ -142,6 +139,8 @@ class Step:
         for place, row in enumerate(self.stored):
             old, middle = self.extra("rate", place), self.extra("middle", place)
             total = ERROR[0] * old + ERROR[1] * middle + ERROR[2] * self.rates[place]
+            # A backward Euler step is off by half of what its rate has changed.
+            total = total.select(self._settles, 0.5 * (self.rates[place] - old), total)
             right[row] = -(scale * total)
         errors, trust = solve_symbolically(self.slopes, right, self.order)
         worst = self.graph.constant(0.0)
@@ -159,7 +158,17 @@ class Step:
             allowed = allowed + abs(slope) * ABSOLUTE[unit]
         away = abs(storage.amount - self.extra("datum", place))
         size = self.graph.make("max", self.extra("largest", place), away)
-        return abs(off) / (self.extra("relative") * size + self.extra("absolute") * allowed)
+        loose = PARASITIC if storage.parasitic else (1.0, 1.0)
+        relative, absolute = self.extra("relative") * loose[0], self.extra("absolute") * loose[1]
+        share = abs(off) / (relative * size + absolute * allowed)
+        # While it settles the way does not matter: in the end it is at rest.
+        nothing = self.graph.constant(0.0)
+        return share.select(self._settles, nothing, share) if storage.parasitic else share
+
+    @property
+    def _settles(self) -> Expression:
+        """Not below nil in a step of one stage."""
+        return self.extra("restart") - 0.5
 
     @cached_property
     def guards(self) -> list[Expression]:

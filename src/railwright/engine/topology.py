@@ -103,6 +103,8 @@ class Topology:
     """True where temperatures are given: nothing warms up, thermal flows are left out."""
     switched: bool = False
     """True where switching parts state their equations cycle by cycle, not their means."""
+    slow: bool = False
+    """True where only heat is stored: what is electrical follows at once."""
 
     @classmethod
     def of(
@@ -187,7 +189,7 @@ class Topology:
 
     def signature(self) -> str:
         """A text that is equal exactly where compiled code can be shared."""
-        lines = [f"ground {self.ground} {self.isothermal} {self.switched}"]
+        lines = [f"ground {self.ground} {self.isothermal} {self.switched} {self.slow}"]
         for e in self.elements:
             parts = [e.ref, type(e.device).__qualname__, e.device.kind]
             parts += [f"{k}={v}" for k, v in sorted(e.pins.items())]

@@ -20,7 +20,7 @@ from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name, chosen
 from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
 from railwright.engine.stimulus import PiecewiseLinear
-from railwright.engine.transient_kernel import Doubts, TransientKernel, transient_kernel
+from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -125,17 +125,19 @@ def transient(
     work.tolerance = tolerance
     work.longest = longest or 0.02 * (work.times[-1] - work.times[0])
     work.most_steps = most_steps
-    work.kernel = transient_kernel(model.topology, tuple(work.stimuli), announce)
+    purpose = Purpose(tuple(work.stimuli))
+    work.kernel = transient_kernel(model, purpose, lanes, work.start, announce)
     course = work.course(watch)
     if work.doubts:
         doubts = Doubts.together(work.doubts)
-        work.kernel = transient_kernel(model.topology, tuple(work.stimuli), announce, doubts=doubts)
+        work.kernel = transient_kernel(model, purpose, lanes, work.start, announce, doubts)
         course = work.course(watch)
     return course
 
 
 def _refuse(model: Model, times: Array) -> None:
-    if not model.topology.isothermal or model.topology.solvable:
+    topology = model.topology
+    if not topology.slow and (not topology.isothermal or topology.solvable):
         raise ValueError(
             "a transient needs an isothermal topology without inputs that are solved for: "
             "take the model's `isothermal` one"

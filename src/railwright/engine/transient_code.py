@@ -24,6 +24,10 @@ SAFETY, SHRINK, GROW = 0.85, 0.2, 4.0
 """A step's next length: safety factor and bounds, as factors of the last one."""
 LESSENED = 0.25
 """Factor after a Newton iteration that failed, and after a jump."""
+SETTLE = 0.02
+"""Length of the step behind a jump, as a share of the one wished for."""
+SETTLING = 2.0
+"""Value of `restart` in that step."""
 JUMP = 1e-6
 """Length of the step that finds a consistent state, as a share of the step before."""
 SHARPNESS = 0.1
@@ -32,7 +36,7 @@ LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
 END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
 """Weights of start, first stage and end in the slope of the parabola through them, at the end."""
-DISTRUST = 1e-10
+DISTRUST = 1e-7
 """Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination."""
 MOST_TRIES = 12
 MOST_EVENTS_AT_ONCE = 200.0
@@ -87,6 +91,13 @@ class _Run(StepFunction):
     def call(self, name: str) -> None:
         self.builder.call(self.module.get_global(name), [self.memory])
 
+    def single(self) -> Any:
+        """Mask of lanes whose step has one stage: they jump, or settle behind a jump."""
+        return self.over("restart", 0.5)
+
+    def settling(self) -> Any:
+        return self.over("restart", 1.5)
+
     def running(self) -> Any:
         return self.greater(self.splat(0.5), self.row("status"))
 
@@ -108,12 +119,14 @@ class _Run(StepFunction):
     def _choose_step(self) -> None:
         code = self.code
         start, wish = self.row("start"), self.row("wish")
-        restart = self.over("restart", 0.5)
+        restart = self.single()
         stop = self.smaller(self.row("until"), self.row("due"))
         # Never nil, since it is divided by.
         least = code.add(code.mul(code.abs(start), self.splat(2e-16)), self.splat(1e-30))
         reach = code.max(code.sub(stop, start), least)
-        step = self.smaller(wish, self.row("longest"))
+        # Behind a jump what is stiff comes to rest first, in a short step that damps it.
+        wanted = code.choose(self.settling(), code.mul(wish, self.splat(SETTLE)), wish)
+        step = self.smaller(wanted, self.row("longest"))
         whole = code.at_least(step, code.mul(reach, self.splat(1.0 - 1e-9)))
         # Two even steps to the corner rather than a long and a tiny one.
         even = self.smaller(step, code.mul(reach, self.splat(0.5)))
@@ -121,8 +134,9 @@ class _Run(StepFunction):
         ahead = self.row("ahead")
         early = self.greater(step, ahead)
         step = code.choose(early, ahead, step)
-        step = code.choose(restart, code.mul(wish, self.splat(JUMP)), step)
-        exact = self.both(whole, self.no(self.either(early, restart)))
+        jump = self.jumping()
+        step = code.choose(jump, code.mul(wish, self.splat(JUMP)), step)
+        exact = self.both(whole, self.no(self.either(early, jump)))
         self.put("step", step)
         end = code.choose(exact, stop, code.add(start, step))
         self.end = end
@@ -169,7 +183,7 @@ class _Run(StepFunction):
 
     def _first_stage(self) -> None:
         code = self.code
-        restart, step = self.over("restart", 0.5), self.row("step")
+        restart, step = self.single(), self.row("step")
         part = code.add(self.row("start"), code.mul(step, self.splat(GAMMA)))
         midway = code.choose(restart, self.end, part)
         self.put("midway", midway)
@@ -198,7 +212,7 @@ class _Run(StepFunction):
 
     def _second_stage(self) -> None:
         code = self.code
-        restart, step = self.over("restart", 0.5), self.row("step")
+        restart, step = self.single(), self.row("step")
         failed = self.over("moving", 0.5)
         self._at_time(self.end)
         share = code.mul(step, self.splat(WEIGHT))
@@ -232,12 +246,12 @@ class _Run(StepFunction):
 
     def _decide(self) -> None:
         code = self.code
-        running, restart = self.running(), self.over("restart", 0.5)
+        running, restart, jump = self.running(), self.single(), self.jumping()
         step, wish, failed = self.row("step"), self.row("wish"), self.failed
         error = self.row("error")
         sound = self.both(running, self.no(failed))
-        too_far, shorter = self._overshoot(restart)
-        wrong = self.both(self.no(restart), self.no(code.at_least(self.splat(1.0), error)))
+        too_far, shorter = self._overshoot(jump)
+        wrong = self.both(self.no(jump), self.no(code.at_least(self.splat(1.0), error)))
         accepted = self.both(sound, self.no(self.either(too_far, wrong)))
 
         factor = self._factor(error)
@@ -246,10 +260,10 @@ class _Run(StepFunction):
         grown = code.choose(self.greater(wish, step), code.max(grown, wish), grown)
         grown = code.choose(restart, wish, grown)
         # Where a guard was overrun the next try ends at the crossing; the error may allow more.
-        retry = code.choose(wrong, code.mul(step, self.smaller(factor, self.splat(0.9))), wish)
-        # A jump that cannot be solved is given more time, a step that cannot less.
-        other = code.choose(restart, self.splat(1.0 / LESSENED), self.splat(LESSENED))
         base = code.choose(restart, wish, step)
+        retry = code.choose(wrong, code.mul(base, self.smaller(factor, self.splat(0.9))), wish)
+        # A jump that cannot be solved is given more time, a step that cannot less.
+        other = code.choose(jump, self.splat(1.0 / LESSENED), self.splat(LESSENED))
         retry = code.choose(failed, code.mul(base, other), retry)
         self.keep(self.rows["wish"], running, code.choose(accepted, grown, retry))
         self.keep(self.rows["before"], self.both(running, failed), self.splat(0.0))
@@ -260,10 +274,10 @@ class _Run(StepFunction):
         rests = self.both(accepted, self.both(done, self.no(fired)))
         ends = self._lap(fired)
         # Of several jumps at one instant the last one is written.
-        lasting = self.both(accepted, self.no(self.both(restart, self.both(fired, self.no(ends)))))
+        lasting = self.both(accepted, self.no(self.both(jump, self.both(fired, self.no(ends)))))
         self._write_outputs(lasting, self.either(done, ends))
         self._accept(accepted, restart)
-        self._count(running, accepted, restart, fired, failed)
+        self._count(running, accepted, jump, fired)
         fired = self.both(fired, self.no(ends))
         self.keep(self.rows["status"], self.either(rests, ends), self.splat(PAUSED))
         self._plan(accepted, fired, too_far, shorter, ends)
@@ -287,7 +301,7 @@ class _Run(StepFunction):
     def _sensed(self) -> list[int]:
         return [i for i in range(self.events) if i not in self.rows.step.timed]
 
-    def _overshoot(self, restart: Any) -> tuple[Any, Any]:
+    def _overshoot(self, jump: Any) -> tuple[Any, Any]:
         """Lanes that ran past a crossing, and the length of a step that ends just behind it."""
         code = self.code
         step, sharp = self.row("step"), self._sharpness()
@@ -303,7 +317,7 @@ class _Run(StepFunction):
             share = code.choose(woke, self.splat(0.5), share)
             beyond = code.mul(share, step)
             over = self.both(crossed, self.greater(beyond, sharp))
-            over = self.both(over, self.no(restart))
+            over = self.both(over, self.no(jump))
             length = code.add(code.sub(step, beyond), code.mul(sharp, self.splat(0.5)))
             best = code.choose(self.both(over, self.greater(best, length)), length, best)
             too_far = self.either(too_far, over)
@@ -332,13 +346,17 @@ class _Run(StepFunction):
         self.put("accepted", code.choose(accepted, one, zero))
         self.call("spread first")
         self.call("spread second")
-        restart = self.over("restart", 0.5)
-        per_second = code.choose(restart, zero, code.div(one, self.row("step")))
+        per_second = code.choose(self.jumping(), zero, code.div(one, self.row("step")))
+        settling = self.settling()
+        weights = [
+            code.choose(settling, self.splat(straight), self.splat(curved))
+            for straight, curved in zip((-1.0, 0.0, 1.0), END_SLOPE, strict=True)
+        ]
         for place in range(self.unknowns):
             rows = (self.row(name, place) for name in ("first", "halfway", "x"))
             total: Any = zero
-            for weight, row in zip(END_SLOPE, rows, strict=True):
-                total = code.add(total, code.mul(row, self.splat(weight)))
+            for weight, row in zip(weights, rows, strict=True):
+                total = code.add(total, code.mul(row, weight))
             self.put("slope", code.mul(total, per_second), place)
 
     def _accept(self, accepted: Any, restart: Any) -> None:
@@ -361,7 +379,7 @@ class _Run(StepFunction):
     def _plan(self, accepted: Any, fired: Any, too_far: Any, shorter: Any, ends: Any) -> None:
         """Let events act and foresee the next ones."""
         code = self.code
-        restart = self.over("restart", 0.5)
+        jump = self.jumping()
         one, zero, far = self.splat(1.0), self.splat(0.0), self.splat(FAR)
         ahead: Any = far
         step = self.row("step")
@@ -373,7 +391,7 @@ class _Run(StepFunction):
             left = code.div(code.mul(code.sub(zero, new), step), code.sub(new, old))
             left = code.add(left, code.mul(sharp, self.splat(0.5)))
             ahead = code.choose(self.both(rising, self.greater(ahead, left)), left, ahead)
-        ahead = code.choose(restart, far, ahead)
+        ahead = code.choose(jump, far, ahead)
         ahead = code.choose(accepted, ahead, code.choose(too_far, shorter, far))
         self.keep(self.rows["ahead"], self.running(), ahead)
         for place in range(self.events):
@@ -383,10 +401,11 @@ class _Run(StepFunction):
             self._delay(self.either(fired, ends))
         self.put("fired", code.choose(fired, one, zero))
         self.when(self.any(fired), lambda: self.call("fire"))
-        self.keep(self.rows["restart"], accepted, code.choose(fired, one, zero))
+        following = code.choose(jump, self.splat(SETTLING), zero)
+        self.keep(self.rows["restart"], accepted, code.choose(fired, one, following))
         self.keep(self.rows["ahead"], fired, far)
         less = code.mul(self.row("wish"), self.splat(LESSENED))
-        self.keep(self.rows["wish"], self.both(fired, self.no(restart)), less)
+        self.keep(self.rows["wish"], self.both(fired, self.no(jump)), less)
 
     def _delay(self, fired: Any) -> None:
         """Let the sensitivities know which event fires or ends the course."""
@@ -409,7 +428,7 @@ class _Run(StepFunction):
         self.put("laps", code.choose(ticks, code.sub(laps, self.splat(1.0)), laps))
         return self.both(ticks, self.greater(self.splat(0.5), laps))
 
-    def _count(self, running: Any, accepted: Any, restart: Any, fired: Any, failed: Any) -> None:
+    def _count(self, running: Any, accepted: Any, jump: Any, fired: Any) -> None:
         code = self.code
         one, zero = self.splat(1.0), self.splat(0.0)
         refused = self.both(running, self.no(accepted))
@@ -419,18 +438,14 @@ class _Run(StepFunction):
         self.put("tries", tries)
         # Events in a row at one instant; a regular step ends the row.
         storm = code.choose(fired, code.add(self.row("events"), one), self.row("events"))
-        storm = code.choose(
-            self.both(accepted, self.both(self.no(restart), self.no(fired))), zero, storm
-        )
+        storm = code.choose(self.both(accepted, self.no(self.either(jump, fired))), zero, storm)
         self.put("events", storm)
         short = code.mul(
             code.max(code.abs(self.row("start")), self.row("longest")), self.splat(LEAST)
         )
-        stuck = self.both(
-            self.both(refused, self.no(restart)), self.greater(short, self.row("wish"))
-        )
+        stuck = self.both(self.both(refused, self.no(jump)), self.greater(short, self.row("wish")))
         self.keep(self.rows["status"], stuck, self.splat(TOO_SHORT))
-        lost = self.both(self.both(refused, restart), self.greater(tries, self.splat(MOST_TRIES)))
+        lost = self.both(self.both(refused, jump), self.greater(tries, self.splat(MOST_TRIES)))
         self.keep(self.rows["status"], lost, self.splat(NO_RESTART))
         spent = self.both(
             running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
@@ -449,7 +464,7 @@ class _Run(StepFunction):
         done = self.both(done, self.over("final", 0.5))
         self.put("fired", code.choose(accepted, one, zero))
         # At the end of the step the state behind an event is wanted: the next step writes it.
-        inclusive = code.choose(self.either(done, self.over("restart", 0.5)), one, zero)
+        inclusive = code.choose(self.either(done, self.jumping()), one, zero)
         for lane in range(self.width):
             self._write_lane(lane, b.extract_element(inclusive, ir.IntType(32)(lane)))
 
@@ -461,6 +476,19 @@ class _Run(StepFunction):
         b = self.builder
         origin, span = b.load(self._scalar("origin", lane)), b.load(self._scalar("span", lane))
         return b.fadd(origin, b.fmul(span, b.load(b.gep(self.times, [number]))))
+
+    def _output_weights(self, lane: int, at: Any) -> list[Any]:
+        """Weights of start, first stage and end: a parabola, a line, or the end of a jump."""
+        b = self.builder
+        restart = b.load(self._scalar("restart", lane))
+        jumped = b.fcmp_ordered(">", restart, DOUBLE(0.5))
+        settled = b.fcmp_ordered(">", restart, DOUBLE(1.5))
+        line = (b.fsub(DOUBLE(1.0), at), DOUBLE(0.0), at)
+        ended = (DOUBLE(0.0), DOUBLE(0.0), DOUBLE(1.0))
+        return [
+            b.select(settled, straight, b.select(jumped, last, curved))
+            for straight, last, curved in zip(line, ended, _scalar_lagrange(b, at), strict=True)
+        ]
 
     def _write_lane(self, lane: int, inclusive: Any) -> None:
         b = self.builder
@@ -485,12 +513,7 @@ class _Run(StepFunction):
             time = self._output_time(lane, number)
             start, step = b.load(self._scalar("start", lane)), b.load(self._scalar("step", lane))
             at = b.fdiv(b.fsub(time, start), step)
-            jumped = b.fcmp_ordered(">", b.load(self._scalar("restart", lane)), DOUBLE(0.5))
-            weights = _scalar_lagrange(b, at)
-            weights = [
-                b.select(jumped, DOUBLE(plain), w)
-                for plain, w in zip((0.0, 0.0, 1.0), weights, strict=True)
-            ]
+            weights = self._output_weights(lane, at)
             recorded = self.rows.recorded
             base = b.mul(number, LONG(len(recorded) * self.width))
             for row, (kind, place) in enumerate(recorded):

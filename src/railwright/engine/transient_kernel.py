@@ -17,10 +17,10 @@ from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
 from railwright.engine.kernel import Announce, as_names, key_of
+from railwright.engine.model import Lanes, Model
 from railwright.engine.rows import DOUBTFUL, Rows
 from railwright.engine.stepping import Step
-from railwright.engine.system import Name, System, trace
-from railwright.engine.topology import Topology
+from railwright.engine.system import Name, trace
 from railwright.engine.transient_code import transient_module
 
 Array = NDArray[np.float64]
@@ -158,29 +158,42 @@ class TransientKernel:
         return seen
 
 
+@dataclass(frozen=True)
+class Purpose:
+    """What a transient is compiled for."""
+
+    driven: tuple[Name, ...] = ()
+    """Inputs that follow a course in time."""
+    sensitive: bool = False
+    """Whether sensitivities are carried along."""
+    clock: Name | None = None
+    """The held quantity whose event counts laps."""
+
+
 _loaded: dict[str, TransientKernel] = {}
 
 
 def transient_kernel(
-    topology: Topology,
-    driven: Sequence[Name] = (),
+    model: Model,
+    purpose: Purpose,
+    lanes: Lanes,
+    start: Array,
     announce: Announce | None = None,
-    sensitive: bool = False,
-    clock: Name | None = None,
     doubts: Doubts | None = None,
 ) -> TransientKernel:
-    """The kernel of a topology in which some inputs follow a course in time.
+    """The kernel of a model's topology: from memory, from disk, or compiled now.
 
-    sensitive: carry sensitivities along. clock: the held quantity whose event counts laps.
+    The order of elimination is chosen around the lanes' values and their start (row, lane).
     doubts: states in which the pivots could not be trusted; they call for a new order.
     """
-    key = key_of(topology, "transient", repr((tuple(driven), sensitive, clock)))
+    topology = model.topology
+    key = key_of(topology, "transient", repr(purpose))
     if key not in _loaded or doubts is not None:
         found = None if doubts is not None else unpacked(storage.fetch(key))
         if found is None:
             if announce is not None:
                 announce(f"compiling the equations of {len(topology.elements)} parts in time")
-            memory, code = _compiled(topology, driven, sensitive, clock, doubts)
+            memory, code = _compiled(model, purpose, lanes, start, doubts)
             storage.keep(key, packed(_as_json(memory), code))
         else:
             memory, code = _from_json(found[0]), found[1]
@@ -189,15 +202,18 @@ def transient_kernel(
 
 
 def _compiled(
-    topology: Topology,
-    driven: Sequence[Name],
-    sensitive: bool,
-    clock: Name | None,
-    doubts: Doubts | None,
+    model: Model, purpose: Purpose, lanes: Lanes, start: Array, doubts: Doubts | None
 ) -> tuple[Memory, bytes]:
-    system = trace(topology)
-    step = Step(system, driven, _order(system, driven, doubts), clock)
-    columns = Columns(step) if sensitive else None
+    system = trace(model.topology)
+    bare = Step(system, purpose.driven, ())
+    x, p = _samples(model, bare, lanes, start)
+    if doubts is not None:
+        odd = np.ones((p.shape[0], doubts.x.shape[1]))
+        odd[: len(system.parameters)] = doubts.parameters
+        odd[bare.extras["inverse", 0]] = doubts.inverse
+        x, p = np.hstack([x, doubts.x]), np.hstack([p, odd])
+    step = Step(system, purpose.driven, _order(bare, x, p), purpose.clock)
+    columns = Columns(step) if purpose.sensitive else None
     rows = Rows.of(step, columns)
     memory = Memory(
         rows.sizes,
@@ -216,27 +232,36 @@ def _compiled(
 SAMPLES = 48
 
 
-def _order(system: System, driven: Sequence[Name], doubts: Doubts | None) -> tuple[Place, ...]:
-    """Order of elimination, chosen on step lengths over many decades and on odd states.
+def _samples(model: Model, step: Step, lanes: Lanes, start: Array) -> tuple[Array, Array]:
+    """Unknowns and parameters (row, sample) on which the order of elimination is chosen.
 
-    Only what holds over all of them is a good pivot: conductances drawn over decades, held
-    quantities and gates on either side, and steps from femtoseconds to seconds.
+    Around the lanes' own values, in half of the samples drawn far apart; held quantities on
+    either side, unknowns near the start and far from it, steps from picoseconds to seconds. Only
+    what holds over all of them is a good pivot.
     """
-    step = Step(system, driven, ())
     rng = np.random.default_rng(1)
-    p = 10.0 ** rng.uniform(-3.0, 1.0, (len(system.parameters) + len(step.extras), SAMPLES))
-    for place, name in enumerate(system.parameters):
+    names = step.system.parameters
+    given = {k: np.resize(np.asarray(v, float), SAMPLES) for k, v in lanes.items()}
+    known = model.parameters(names, given)
+    p = np.ones((len(names) + len(step.extras), SAMPLES))
+    for place, name in enumerate(names):
+        p[place] = known[name]
         if name in step.holds:
             p[place] = rng.integers(0, 2, SAMPLES)
-    p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 13.0, SAMPLES)
-    x = rng.standard_normal((len(system.residuals), SAMPLES))
-    if doubts is not None:
-        odd = np.ones((p.shape[0], doubts.x.shape[1]))
-        odd[: len(system.parameters)] = doubts.parameters
-        odd[step.extras["inverse", 0]] = doubts.inverse
-        x, p = np.hstack([x, doubts.x]), np.hstack([p, odd])
+    apart = 10.0 ** rng.uniform(-1.0, 1.0, (len(names), SAMPLES // 2))
+    p[: len(names), SAMPLES // 2 :] *= apart
+    p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 12.0, SAMPLES)
+    units = [u.unit for u in model.topology.unknowns]
+    width = np.array([{"V": 5.0, "A": 0.5, "K": 20.0, "1": 0.5}[u] for u in units])[:, None]
+    x = np.resize(start.T, (SAMPLES, start.shape[0])).T.copy()
+    x += width * rng.standard_normal(x.shape) * rng.choice([0.01, 1.0], SAMPLES)
+    hot = np.array(units)[:, None] == "K"
+    return np.where(hot, np.maximum(x, 250.0), x), p
+
+
+def _order(step: Step, x: Array, p: Array) -> tuple[Place, ...]:
     places = list(step.slopes)
-    values = system.graph.evaluate([step.slopes[place] for place in places], x, p)
+    values = step.graph.evaluate([step.slopes[place] for place in places], x, p)
     matrices = np.zeros((x.shape[1], x.shape[0], x.shape[0]))
     for (row, column), value in zip(places, values, strict=True):
         matrices[:, row, column] = np.nan_to_num(value, posinf=1e12, neginf=-1e12)

@@ -56,6 +56,8 @@ class Fixture:
     def _source(self) -> Part:
         need = self.design.need.input
         values = {"resistance": _known("Ω", max(need.resistance, 1e-6))}
+        if need.cable_inductance is not None:
+            values["inductance"] = _known("H", need.cable_inductance)
         if need.limit is not None:
             values["current_limit"] = _known("A", need.limit.current)
         return _part(SOURCE, "source", _pins(terminals(need)), values)
