@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import ctypes
-import hashlib
 from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import pivot_order
-from railwright.engine.kernel import addresses, execution_engine, key_of, object_code, threads
+from railwright.engine.kernel import Announce, addresses, key_of, threads
 from railwright.engine.linear_code import linear_module
 from railwright.engine.linear_system import LinearSystem
 from railwright.engine.system import System
@@ -32,7 +32,7 @@ class LinearKernel:
     def __init__(self, linear: LinearSystem, code: bytes) -> None:
         self.linear = linear
         self.width = processor.lane_width()
-        self._engine = execution_engine(code)
+        self._engine = loaded(code)
         address = self._engine.get_function_address
         pointer, number = ctypes.c_void_p, ctypes.c_int64
         self._linearise = ctypes.CFUNCTYPE(None, *[pointer] * 3, number)(address("linearise"))
@@ -79,21 +79,21 @@ _loaded: dict[str, LinearKernel] = {}
 
 
 def linear_kernel_for(
-    topology: Topology, samples: Samples, announce: Callable[[str], None] | None = None
+    topology: Topology, samples: Samples, announce: Announce | None = None
 ) -> LinearKernel:
     """The kernel of a topology: from memory, from disk, or compiled now.
 
     samples are asked for only when compiling; announce is told before that starts.
     """
-    key = hashlib.sha256(f"linear {key_of(topology)}".encode()).hexdigest()
+    key = key_of(topology, "linear")
     if key not in _loaded:
         linear = LinearSystem.of(topology)
-        code = storage.fetch(key)
-        if code is None:
+        _, code = unpacked(storage.fetch(key)) or ("", b"")
+        if not code:
             if announce is not None:
                 announce(f"compiling the linearised equations of {len(topology.elements)} parts")
             code = _compiled(linear, samples)
-            storage.keep(key, code)
+            storage.keep(key, packed("", code))
         _loaded[key] = LinearKernel(linear, code)
     return _loaded[key]
 

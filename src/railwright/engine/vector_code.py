@@ -9,7 +9,7 @@ reduction and polynomial approximation; Cody and Waite's two-part logarithm of 2
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from typing import Any
 
 from llvmlite import ir
@@ -137,15 +137,19 @@ class VectorCode:
         roots: Sequence[Expression],
         unknown: Callable[[int], Any],
         parameter: Callable[[int], Any],
+        known: MutableMapping[int, Any] | None = None,
     ) -> list[Any]:
-        """Code for all roots; the callables load a row of unknowns or parameters."""
+        """Code for all roots; the callables load a row of unknowns or parameters.
+
+        known: operations whose values are at hand; what is written is added.
+        """
         nodes = roots[0].graph.nodes
-        values: dict[int, Any] = {}
+        values: MutableMapping[int, Any] = {} if known is None else known
         operation: Mapping[str, Callable[..., Any]] = {
             name: getattr(self, name)
             for name in ("add", "sub", "mul", "div", "sqrt", "abs", "max", "select", "exp", "log")
         }
-        for number in roots[0].graph.needed(roots):
+        for number in roots[0].graph.needed(roots, values):
             op, *rest = nodes[number]
             if op == "const":
                 values[number] = self.splat(rest[0])

@@ -1,0 +1,531 @@
+"""The compiled loop of the transient: W lanes of a block side by side, each with its own step.
+
+All lanes of a block go through the stages of their steps together, each with its own time, step
+length and outcome: a lane that fails or jumps repeats while the others go on. What a lane keeps
+stands in the block's memory (`rows.Rows`).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from llvmlite import ir
+
+from railwright.engine.columns_code import write_columns
+from railwright.engine.flow import POINTER
+from railwright.engine.rows import NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
+from railwright.engine.step_code import FAR, StepFunction, write_functions
+from railwright.engine.stepping import GAMMA, IMPLICIT, WEIGHT
+from railwright.engine.vector_code import DOUBLE, LONG
+
+ITERATIONS, RESTART_ITERATIONS = 8, 80
+"""Newton iterations of a stage, and more of them, cut short, for the state after a jump."""
+SAFETY, SHRINK, GROW = 0.85, 0.2, 4.0
+"""A step's next length: safety factor and bounds, as factors of the last one."""
+LESSENED = 0.25
+"""Factor after a Newton iteration that failed, and after a jump."""
+JUMP = 1e-6
+"""Length of the step that finds a consistent state, as a share of the step before."""
+SHARPNESS = 0.1
+"""How sharply events are located, as a share of step and relative tolerance."""
+LEAST = 1e-16
+"""A step shorter than this share of the time has failed."""
+END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
+"""Weights of start, first stage and end in the slope of the parabola through them, at the end."""
+MOST_TRIES = 12
+MOST_EVENTS_AT_ONCE = 200.0
+
+
+def transient_module(rows: Rows, width: int) -> ir.Module:
+    """The LLVM module with `prepare`, `run` and `observe`."""
+    module = ir.Module("railwright transient")
+    write_functions(module, rows, width)
+    if rows.columns is not None:
+        write_columns(module, rows, width)
+    _Run(module, rows, width).write()
+    return module
+
+
+class _Run(StepFunction):
+    """The loop itself."""
+
+    def __init__(self, module: ir.Module, rows: Rows, width: int) -> None:
+        arguments = (POINTER, LONG, POINTER, DOUBLE, ir.PointerType(LONG))
+        super().__init__(module, "run", rows, width, arguments)
+        self.times, self.count, self.output, self.budget, self.counter = self.more
+        self.unknowns = len(rows.step.system.residuals)
+        self.stored = len(rows.step.stored)
+        self.events = len(rows.step.system.events)
+        self.module = module
+
+    # Small words for vectors and masks.
+
+    def splat(self, value: float) -> Any:
+        return self.code.splat(value)
+
+    def over(self, row: str, value: float) -> Any:
+        """Mask of lanes whose row is greater than a value."""
+        return self.builder.fcmp_ordered(">", self.row(row), self.splat(value))
+
+    def greater(self, a: Any, b: Any) -> Any:
+        return self.builder.fcmp_ordered(">", a, b)
+
+    def both(self, a: Any, b: Any) -> Any:
+        return self.builder.and_(a, b)
+
+    def either(self, a: Any, b: Any) -> Any:
+        return self.builder.or_(a, b)
+
+    def no(self, a: Any) -> Any:
+        return self.builder.not_(a)
+
+    def smaller(self, a: Any, b: Any) -> Any:
+        return self.code.choose(self.code.at_least(a, b), b, a)
+
+    def call(self, name: str) -> None:
+        self.builder.call(self.module.get_global(name), [self.memory])
+
+    def running(self) -> Any:
+        return self.greater(self.splat(0.5), self.row("status"))
+
+    def write(self) -> None:
+        self.repeat(self._round)
+        self.close()
+
+    def _round(self, number: Any) -> Any:
+        """One step of every running lane; whether any goes on."""
+        self._choose_step()
+        self._first_stage()
+        self._second_stage()
+        self.call("judge")
+        self._decide()
+        return self.any(self.running())
+
+    # The length of the step.
+
+    def _choose_step(self) -> None:
+        code = self.code
+        start, wish = self.row("start"), self.row("wish")
+        restart = self.over("restart", 0.5)
+        stop = self.smaller(self.row("until"), self.row("due"))
+        # Never nil, since it is divided by.
+        least = code.add(code.mul(code.abs(start), self.splat(2e-16)), self.splat(1e-30))
+        reach = code.max(code.sub(stop, start), least)
+        step = self.smaller(wish, self.row("longest"))
+        whole = code.at_least(step, code.mul(reach, self.splat(1.0 - 1e-9)))
+        # Two even steps to the corner rather than a long and a tiny one.
+        even = self.smaller(step, code.mul(reach, self.splat(0.5)))
+        step = code.choose(whole, reach, even)
+        ahead = self.row("ahead")
+        early = self.greater(step, ahead)
+        step = code.choose(early, ahead, step)
+        step = code.choose(restart, code.mul(wish, self.splat(JUMP)), step)
+        exact = self.both(whole, self.no(self.either(early, restart)))
+        self.put("step", step)
+        end = code.choose(exact, stop, code.add(start, step))
+        self.end = end
+        share = code.choose(restart, self.splat(1.0), self.splat(IMPLICIT))
+        inverse = code.div(self.splat(1.0), code.mul(share, step))
+        self.put("inverse", inverse)
+        relative, absolute = self.row("relative"), self.row("absolute")
+        for place in range(self.unknowns):
+            allowed = code.add(code.mul(relative, code.abs(self.row("first", place))), absolute)
+            self.put("weight", code.div(self.splat(1.0), allowed), place)
+
+    # The stages.
+
+    def _iterate(self, moving: Any, restart: Any) -> None:
+        code, b = self.code, self.builder
+        self.put("moving", code.choose(moving, self.splat(1.0), self.splat(0.0)))
+        counter = self.counter
+
+        def once(name: str) -> Any:
+            self.call(name)
+            b.store(b.add(b.load(counter), LONG(1)), counter)
+            return self.any(self.over("moving", 0.5))
+
+        def crawl() -> None:
+            """A lane that jumps starts again from where it was, in small steps."""
+            lost = self.both(restart, self.over("moving", 0.5))
+            for place in range(self.unknowns):
+                self.keep(self.rows["x"] + place, lost, self.row("first", place))
+            self.repeat(lambda _: once("crawl"), RESTART_ITERATIONS)
+
+        self.when(self.any(moving), lambda: self.repeat(lambda _: once("iterate"), ITERATIONS))
+        self.when(self.any(self.both(restart, self.over("moving", 0.5))), crawl)
+
+    def _at_time(self, time: Any) -> None:
+        """Set the instant at which the equations hold, and the driven inputs to it."""
+        code, names = self.code, self.rows.step.system.parameters
+        self.put("time", time)
+        for place, name in enumerate(self.rows.step.driven):
+            if name in names:
+                since = code.sub(time, self.row("drive since", place))
+                value = code.mul(self.row("drive slope", place), since)
+                value = code.add(self.row("drive", place), value)
+                self.put("parameter", value, names.index(name))
+
+    def _first_stage(self) -> None:
+        code = self.code
+        restart, step = self.over("restart", 0.5), self.row("step")
+        part = code.add(self.row("start"), code.mul(step, self.splat(GAMMA)))
+        midway = code.choose(restart, self.end, part)
+        self.put("midway", midway)
+        self._at_time(midway)
+        lead = code.choose(restart, self.splat(0.0), code.mul(step, self.splat(IMPLICIT)))
+        for place in range(self.stored):
+            moved = code.mul(lead, self.row("rate", place))
+            self.put("history", code.add(self.row("begun", place), moved), place)
+        before = self.row("before")
+        known = self.greater(before, self.splat(0.0))
+        ratio = code.div(step, code.choose(known, before, self.splat(1.0)))
+        at = code.add(code.mul(ratio, self.splat(GAMMA)), self.splat(1.0))
+        at = self.smaller(at, self.splat(2.5))
+        weights = _lagrange(code, at, (0.0, GAMMA, 1.0))
+        none = self.either(restart, self.no(known))
+        weights = [code.choose(none, self.splat(0.0), w) for w in weights[:2]] + [
+            code.choose(none, self.splat(1.0), weights[2])
+        ]
+        for place in range(self.unknowns):
+            guess = code.mul(weights[0], self.row("earlier", place))
+            guess = code.add(guess, code.mul(weights[1], self.row("inner", place)))
+            guess = code.add(guess, code.mul(weights[2], self.row("first", place)))
+            self.put("x", guess, place)
+        self._iterate(self.running(), restart)
+        self.call("amounts")
+
+    def _second_stage(self) -> None:
+        code = self.code
+        restart, step = self.over("restart", 0.5), self.row("step")
+        failed = self.over("moving", 0.5)
+        self._at_time(self.end)
+        share = code.mul(step, self.splat(WEIGHT))
+        for place in range(self.stored):
+            middle = self.row("newest", place)
+            self.put("middle", middle, place)
+            both = code.add(self.row("rate", place), middle)
+            history = code.add(self.row("begun", place), code.mul(share, both))
+            # A lane that jumps has its whole step behind it.
+            self.put("history", code.choose(restart, self.row("history", place), history), place)
+        before = self.row("before")
+        known = self.greater(before, self.splat(0.0))
+        ratio = code.div(code.choose(known, before, self.splat(1.0)), step)
+        back = code.mul(ratio, self.splat(GAMMA - 1.0))
+        weights = _lagrange_of(code, self.splat(1.0), (back, self.splat(0.0), self.splat(GAMMA)))
+        plain = (self.splat(0.0), self.splat(1.0 - 1.0 / GAMMA), self.splat(1.0 / GAMMA))
+        weights = [code.choose(known, w, p) for w, p in zip(weights, plain, strict=True)]
+        for place in range(self.unknowns):
+            halfway = self.row("x", place)
+            self.put("halfway", halfway, place)
+            guess = code.mul(weights[0], self.row("inner", place))
+            guess = code.add(guess, code.mul(weights[1], self.row("first", place)))
+            guess = code.add(guess, code.mul(weights[2], halfway))
+            self.put("x", code.choose(restart, halfway, guess), place)
+        go_on = self.both(self.running(), self.both(self.no(restart), self.no(failed)))
+        self._iterate(go_on, restart)
+        self.failed = self.either(failed, self.over("moving", 0.5))
+        self.call("amounts")
+
+    # What becomes of the step.
+
+    def _decide(self) -> None:
+        code = self.code
+        running, restart = self.running(), self.over("restart", 0.5)
+        step, wish, failed = self.row("step"), self.row("wish"), self.failed
+        error = self.row("error")
+        sound = self.both(running, self.no(failed))
+        too_far, shorter = self._overshoot(restart)
+        wrong = self.both(self.no(restart), self.no(code.at_least(self.splat(1.0), error)))
+        accepted = self.both(sound, self.no(self.either(too_far, wrong)))
+
+        factor = self._factor(error)
+        grown = code.mul(step, factor)
+        # A step cut short by a corner or an event says little about the next one.
+        grown = code.choose(self.greater(wish, step), code.max(grown, wish), grown)
+        grown = code.choose(restart, wish, grown)
+        # Where a guard was overrun the next try ends at the crossing; the error may allow more.
+        retry = code.choose(wrong, code.mul(step, self.smaller(factor, self.splat(0.9))), wish)
+        # A jump that cannot be solved is given more time, a step that cannot less.
+        other = code.choose(restart, self.splat(1.0 / LESSENED), self.splat(LESSENED))
+        base = code.choose(restart, wish, step)
+        retry = code.choose(failed, code.mul(base, other), retry)
+        self.keep(self.rows["wish"], running, code.choose(accepted, grown, retry))
+        self.keep(self.rows["before"], self.both(running, failed), self.splat(0.0))
+
+        done = code.at_least(self.end, self.row("until"))
+        fired = self.both(accepted, self._fires())
+        self._carry_columns(accepted)
+        rests = self.both(accepted, self.both(done, self.no(fired)))
+        ends = self._lap(fired)
+        # Of several jumps at one instant the last one is written.
+        lasting = self.both(accepted, self.no(self.both(restart, self.both(fired, self.no(ends)))))
+        self._write_outputs(lasting, self.either(done, ends))
+        self._accept(accepted, restart)
+        self._count(running, accepted, restart, fired, failed)
+        fired = self.both(fired, self.no(ends))
+        self.keep(self.rows["status"], self.either(rests, ends), self.splat(PAUSED))
+        self._plan(accepted, fired, too_far, shorter, ends)
+
+    def _factor(self, error: Any) -> Any:
+        code = self.code
+        least = code.max(error, self.splat(1e-12))
+        power = code.exp(code.mul(code.log(least), self.splat(-1.0 / 3.0)))
+        factor = code.mul(power, self.splat(SAFETY))
+        factor = self.smaller(factor, self.splat(GROW))
+        factor = code.max(factor, self.splat(SHRINK))
+        # An error that is not a number calls for the shortest.
+        known = code.at_least(error, self.splat(0.0))
+        return code.choose(known, factor, self.splat(SHRINK))
+
+    def _sharpness(self) -> Any:
+        code = self.code
+        near = code.mul(code.mul(self.row("wish"), self.row("relative")), self.splat(SHARPNESS))
+        return code.max(near, code.mul(code.abs(self.end), self.splat(4e-16)))
+
+    def _sensed(self) -> list[int]:
+        return [i for i in range(self.events) if i not in self.rows.step.timed]
+
+    def _overshoot(self, restart: Any) -> tuple[Any, Any]:
+        """Lanes that ran past a crossing, and the length of a step that ends just behind it."""
+        code = self.code
+        step, sharp = self.row("step"), self._sharpness()
+        too_far = self.greater(self.splat(0.0), self.splat(1.0))
+        best: Any = self.splat(FAR)
+        for place in self._sensed():
+            old, new = self.row("guard before", place), self.row("guard", place)
+            crossed = self.both(
+                self.greater(self.splat(0.0), old), code.at_least(new, self.splat(0.0))
+            )
+            share = code.div(new, code.sub(new, old))
+            woke = self.greater(self.splat(-0.5 * FAR), old)
+            share = code.choose(woke, self.splat(0.5), share)
+            beyond = code.mul(share, step)
+            over = self.both(crossed, self.greater(beyond, sharp))
+            over = self.both(over, self.no(restart))
+            length = code.add(code.sub(step, beyond), code.mul(sharp, self.splat(0.5)))
+            best = code.choose(self.both(over, self.greater(best, length)), length, best)
+            too_far = self.either(too_far, over)
+        return too_far, best
+
+    def _fires(self) -> Any:
+        """Lanes in which some guard is not below nil."""
+        code, zero = self.code, self.splat(0.0)
+        fires = self.greater(zero, self.splat(1.0))
+        # Rounding of the instant must not leave a clock waiting.
+        slack = code.mul(code.abs(self.end), self.splat(4e-16))
+        for place in range(self.events):
+            guard = self.row("guard", place)
+            if place in self.rows.step.timed:
+                reached = code.at_least(code.add(guard, slack), zero)
+                guard = code.choose(reached, code.max(guard, zero), guard)
+                self.put("guard", guard, place)
+            fires = self.either(fires, code.at_least(guard, zero))
+        return fires
+
+    def _carry_columns(self, accepted: Any) -> None:
+        """Carry the sensitivities through the step, and note how fast the unknowns move."""
+        if self.rows.columns is None:
+            return
+        code, one, zero = self.code, self.splat(1.0), self.splat(0.0)
+        self.put("accepted", code.choose(accepted, one, zero))
+        self.call("spread first")
+        self.call("spread second")
+        restart = self.over("restart", 0.5)
+        per_second = code.choose(restart, zero, code.div(one, self.row("step")))
+        for place in range(self.unknowns):
+            rows = (self.row(name, place) for name in ("first", "halfway", "x"))
+            total: Any = zero
+            for weight, row in zip(END_SLOPE, rows, strict=True):
+                total = code.add(total, code.mul(row, self.splat(weight)))
+            self.put("slope", code.mul(total, per_second), place)
+
+    def _accept(self, accepted: Any, restart: Any) -> None:
+        code = self.code
+        step = self.row("step")
+        smooth = self.both(accepted, self.no(restart))
+        for place in range(self.unknowns):
+            first = self.row("first", place)
+            self.keep(self.rows["earlier"] + place, smooth, first)
+            self.keep(self.rows["inner"] + place, smooth, self.row("halfway", place))
+            self.keep(self.rows["first"] + place, accepted, self.row("x", place))
+        for place in range(self.stored):
+            self.keep(self.rows["begun"] + place, accepted, self.row("amount", place))
+            self.keep(self.rows["rate"] + place, accepted, self.row("newest", place))
+        for place in range(self.rows.sizes["largest"]):
+            self.keep(self.rows["largest"] + place, accepted, self.row("size", place))
+        self.keep(self.rows["start"], accepted, self.end)
+        self.keep(self.rows["before"], accepted, code.choose(restart, self.splat(0.0), step))
+
+    def _plan(self, accepted: Any, fired: Any, too_far: Any, shorter: Any, ends: Any) -> None:
+        """Let events act and foresee the next ones."""
+        code = self.code
+        restart = self.over("restart", 0.5)
+        one, zero, far = self.splat(1.0), self.splat(0.0), self.splat(FAR)
+        ahead: Any = far
+        step = self.row("step")
+        sharp = self._sharpness()
+        for place in self._sensed():
+            old, new = self.row("guard before", place), self.row("guard", place)
+            rising = self.both(self.greater(new, old), self.greater(zero, new))
+            rising = self.both(rising, self.greater(old, self.splat(-0.5 * FAR)))
+            left = code.div(code.mul(code.sub(zero, new), step), code.sub(new, old))
+            left = code.add(left, code.mul(sharp, self.splat(0.5)))
+            ahead = code.choose(self.both(rising, self.greater(ahead, left)), left, ahead)
+        ahead = code.choose(restart, far, ahead)
+        ahead = code.choose(accepted, ahead, code.choose(too_far, shorter, far))
+        self.keep(self.rows["ahead"], self.running(), ahead)
+        for place in range(self.events):
+            self.keep(self.rows["guard before"] + place, accepted, self.row("guard", place))
+        # The unknowns at the instant of the event are those of the accepted step.
+        if self.rows.columns is not None:
+            self._delay(self.either(fired, ends))
+        self.put("fired", code.choose(fired, one, zero))
+        self.when(self.any(fired), lambda: self.call("fire"))
+        self.keep(self.rows["restart"], accepted, code.choose(fired, one, zero))
+        self.keep(self.rows["ahead"], fired, far)
+        less = code.mul(self.row("wish"), self.splat(LESSENED))
+        self.keep(self.rows["wish"], self.both(fired, self.no(restart)), less)
+
+    def _delay(self, fired: Any) -> None:
+        """Let the sensitivities know which event fires or ends the course."""
+        code = self.code
+        self.put("fired", code.choose(fired, self.splat(1.0), self.splat(0.0)))
+        cause = self.splat(-1.0)
+        for place in range(self.events):
+            acts = code.at_least(self.row("guard", place), self.splat(0.0))
+            cause = code.choose(acts, self.splat(float(place)), cause)
+        self.put("cause", cause)
+        self.when(self.any(fired), lambda: self.call("delay"))
+
+    def _lap(self, fired: Any) -> Any:
+        """Count the ticks of the clock; lanes that pause at this one."""
+        clock = self.rows.step.clock
+        if clock is None:
+            return self.greater(self.splat(0.0), self.splat(1.0))
+        code, laps = self.code, self.row("laps")
+        ticks = self.both(fired, code.at_least(self.row("guard", clock), self.splat(0.0)))
+        self.put("laps", code.choose(ticks, code.sub(laps, self.splat(1.0)), laps))
+        return self.both(ticks, self.greater(self.splat(0.5), laps))
+
+    def _count(self, running: Any, accepted: Any, restart: Any, fired: Any, failed: Any) -> None:
+        code = self.code
+        one, zero = self.splat(1.0), self.splat(0.0)
+        refused = self.both(running, self.no(accepted))
+        for name, mask in (("steps", accepted), ("rejected", refused)):
+            self.keep(self.rows[name], mask, code.add(self.row(name), one))
+        tries = code.choose(refused, code.add(self.row("tries"), one), zero)
+        self.put("tries", tries)
+        # Events in a row at one instant; a regular step ends the row.
+        storm = code.choose(fired, code.add(self.row("events"), one), self.row("events"))
+        storm = code.choose(
+            self.both(accepted, self.both(self.no(restart), self.no(fired))), zero, storm
+        )
+        self.put("events", storm)
+        short = code.mul(
+            code.max(code.abs(self.row("start")), self.row("longest")), self.splat(LEAST)
+        )
+        stuck = self.both(
+            self.both(refused, self.no(restart)), self.greater(short, self.row("wish"))
+        )
+        self.keep(self.rows["status"], stuck, self.splat(TOO_SHORT))
+        lost = self.both(self.both(refused, restart), self.greater(tries, self.splat(MOST_TRIES)))
+        self.keep(self.rows["status"], lost, self.splat(NO_RESTART))
+        spent = self.both(
+            running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
+        )
+        self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
+        raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
+        self.keep(self.rows["status"], raging, self.splat(STORM))
+
+    # Output at the times asked for.
+
+    def _write_outputs(self, accepted: Any, done: Any) -> None:
+        code, b = self.code, self.builder
+        one, zero = self.splat(1.0), self.splat(0.0)
+        done = self.both(done, self.over("final", 0.5))
+        self.put("fired", code.choose(accepted, one, zero))
+        # At the end of the step the state behind an event is wanted: the next step writes it.
+        inclusive = code.choose(self.either(done, self.over("restart", 0.5)), one, zero)
+        for lane in range(self.width):
+            self._write_lane(lane, b.extract_element(inclusive, ir.IntType(32)(lane)))
+
+    def _scalar(self, name: str, lane: int, place: int = 0) -> Any:
+        index = (self.rows[name] + place) * self.width + lane
+        return self.builder.gep(self.memory, [LONG(index)])
+
+    def _output_time(self, lane: int, number: Any) -> Any:
+        b = self.builder
+        origin, span = b.load(self._scalar("origin", lane)), b.load(self._scalar("span", lane))
+        return b.fadd(origin, b.fmul(span, b.load(b.gep(self.times, [number]))))
+
+    def _write_lane(self, lane: int, inclusive: Any) -> None:
+        b = self.builder
+        end = b.extract_element(self.end, ir.IntType(32)(lane))
+        accepted = b.fcmp_ordered(">", b.load(self._scalar("fired", lane)), DOUBLE(0.5))
+        counted = self._scalar("next", lane)
+
+        def due() -> Any:
+            number = b.fptosi(b.load(counted), LONG)
+            there = b.icmp_signed("<", number, self.count)
+            inside = b.select(there, number, LONG(0))
+            time = self._output_time(lane, inside)
+            # Rounding of the instant must not lose the last output.
+            slack = b.fadd(end, b.fmul(end, DOUBLE(4e-15)))
+            behind = b.fcmp_ordered(">", inclusive, DOUBLE(0.5))
+            at_end = b.and_(b.fcmp_ordered("<=", time, slack), behind)
+            reached = b.or_(b.fcmp_ordered("<", time, end), at_end)
+            return b.and_(there, reached)
+
+        def write(_: Any) -> Any:
+            number = b.fptosi(b.load(counted), LONG)
+            time = self._output_time(lane, number)
+            start, step = b.load(self._scalar("start", lane)), b.load(self._scalar("step", lane))
+            at = b.fdiv(b.fsub(time, start), step)
+            jumped = b.fcmp_ordered(">", b.load(self._scalar("restart", lane)), DOUBLE(0.5))
+            weights = _scalar_lagrange(b, at)
+            weights = [
+                b.select(jumped, DOUBLE(plain), w)
+                for plain, w in zip((0.0, 0.0, 1.0), weights, strict=True)
+            ]
+            recorded = self.rows.recorded
+            base = b.mul(number, LONG(len(recorded) * self.width))
+            for row, (kind, place) in enumerate(recorded):
+                total: Any = DOUBLE(0.0)
+                if kind == "x":
+                    for name, w in zip(("first", "halfway", "x"), weights, strict=True):
+                        total = b.fadd(total, b.fmul(w, b.load(self._scalar(name, lane, place))))
+                else:
+                    total = b.load(self._scalar(kind, lane, place))
+                offset = b.add(base, LONG(row * self.width + lane))
+                b.store(total, b.gep(self.output, [offset]))
+            b.store(b.fadd(b.load(counted), DOUBLE(1.0)), counted)
+            return due()
+
+        self.when(b.and_(accepted, due()), lambda: self.repeat(write))
+
+
+def _lagrange(code: Any, at: Any, nodes: tuple[float, float, float]) -> list[Any]:
+    return _lagrange_of(code, at, tuple(code.splat(n) for n in nodes))
+
+
+def _lagrange_of(code: Any, at: Any, nodes: tuple[Any, ...]) -> list[Any]:
+    """Weights of three nodes in the parabola through them, at a place."""
+    weights = []
+    for own in range(3):
+        a, b = (nodes[i] for i in range(3) if i != own)
+        above = code.mul(code.sub(at, a), code.sub(at, b))
+        below = code.mul(code.sub(nodes[own], a), code.sub(nodes[own], b))
+        weights.append(code.div(above, below))
+    return weights
+
+
+def _scalar_lagrange(b: Any, at: Any) -> list[Any]:
+    """The same for one lane within a step: start, end of the first stage, end."""
+    nodes = (0.0, GAMMA, 1.0)
+    weights = []
+    for own in range(3):
+        first, second = (nodes[i] for i in range(3) if i != own)
+        scale = 1.0 / ((nodes[own] - first) * (nodes[own] - second))
+        product = b.fmul(b.fsub(at, DOUBLE(first)), b.fsub(at, DOUBLE(second)))
+        weights.append(b.fmul(product, DOUBLE(scale)))
+    return weights
