@@ -299,8 +299,8 @@ class TestDoubtfulLanes:
             return whole(self, lane, *rest)
 
         monkeypatch.setattr(Linear, "_exchanging_rows", noted)
-        # In lanes 1 and 3 the entry that serves as pivot in all samples vanishes to rounding:
-        # the transconductances together take away what the resistors give.
+        # In lane 3 the entry that serves as pivot in all samples is nil: the resistors cancel
+        # there. In lane 1 rounding is left of it, which refinement may make up for.
         ohms = np.array([1.0, -0.5 * (1.0 + 1e-15), 2.0, -0.5, 1.0])
         slope = np.full(5, 0.1)
         lanes = {
@@ -318,7 +318,8 @@ class TestDoubtfulLanes:
         for lane, r1 in enumerate(ohms):
             y[lane] = [[1 / r1 + 2.0, -2.1], [-2.1, 3.0]]
         assert found.value.real[:, 0] == pytest.approx(np.linalg.inv(y)[:, 0, 0], rel=1e-9)
-        assert redone == [1, 3]
+        assert redone[-1] == 3
+        assert set(redone) <= {1, 3}
 
     def test_without_a_solution_are_not_solved(self) -> None:
         board = self.board()
