@@ -39,6 +39,16 @@ def sqrt(x: Number) -> Number:
     return _call("sqrt", x)
 
 
+def sin(x: Number) -> Number:
+    """Sine of an angle in radians."""
+    return _call("sin", x)
+
+
+def cos(x: Number) -> Number:
+    """Cosine of an angle in radians."""
+    return _call("cos", x)
+
+
 def where(condition: Number, yes: Number, no: Number) -> Number:
     """`yes` where condition >= 0, else `no` (lane by lane)."""
     for x in (condition, yes, no):
@@ -65,6 +75,11 @@ def positive(x: Number, corner: float) -> Number:
     """
     size = abs(x)
     return 0.5 * (x + size) + 0.5 * corner * corner / (sqrt(x * x + corner * corner) + size)
+
+
+def soft_ramp(x: Number, width: Number) -> Number:
+    """width log(1 + e^(x/width)): x well above nil, an exponential tail below, in x's unit."""
+    return 0.5 * (x + abs(x)) + width * log(1.0 + exp(-abs(x) / width))
 
 
 def clipped(x: Number, low: Number, high: Number, corner: float) -> Number:
@@ -100,6 +115,16 @@ def saturation_current(
     gap_kelvin = gap * CHARGE / BOLTZMANN
     warming = 3.0 * log(kelvins / ROOM) + gap_kelvin * (1.0 / ROOM - 1.0 / kelvins)
     return at_room * exp(warming / ideality)
+
+
+def depletion_charge(reverse: Number, at_nil: Number, potential: float) -> Number:
+    """Charge of a depletion layer [C] at a reverse voltage, from its capacitance at 0 V.
+
+    C(v) = C(0) / sqrt(1 + v/potential), of an abrupt junction; forward of nil it stays C(0).
+    Source: Sze, Physics of Semiconductor Devices, chapter on p-n junctions.
+    """
+    root = sqrt(1.0 + maximum(reverse, 0.0) / potential)
+    return at_nil * (minimum(reverse, 0.0) + 2.0 * potential * (root - 1.0))
 
 
 def junction_curve(s: Number, saturation: Number, slope: Number) -> tuple[Number, Number]:

@@ -21,7 +21,7 @@ from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name
 from railwright.engine.rows import PAUSED, RUNNING
 from railwright.engine.transient import FAR, OUTCOMES, Tolerance, Watch
-from railwright.engine.transient_kernel import TransientKernel, transient_kernel
+from railwright.engine.transient_kernel import Doubts, TransientKernel, transient_kernel
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -126,17 +126,27 @@ def cycle(
     """
     if (clock is None) == (period is None):
         raise ValueError("a cycle needs a clock or a period: state one of them")
-    kernel = transient_kernel(model.topology, (), announce, sensitive=True, clock=clock)
-    work = _Work(model, kernel, lanes, count, tolerance)
-    work.period = None if period is None else np.broadcast_to(np.asarray(period, float), (count,))
-    work.begin(start)
-    return work.find(phases, watch)
+    doubts: Doubts | None = None
+    for _ in range(2):
+        kernel = transient_kernel(
+            model.topology, (), announce, sensitive=True, clock=clock, doubts=doubts
+        )
+        work = _Work(model, kernel, lanes, count, tolerance)
+        if period is not None:
+            work.period = np.broadcast_to(np.asarray(period, float), (count,))
+        work.begin(start)
+        found = work.find(phases, watch)
+        some = [d for d in (Doubts.of(kernel.memory, b) for b in work.blocks) if d is not None]
+        if not some:
+            break
+        doubts = Doubts.together(some)
+    return found
 
 
 class _Work:
     """Lanes on their way to their cycles; block k holds lanes k W to (k + 1) W."""
 
-    period: Array | None
+    period: Array | None = None
 
     def __init__(
         self, model: Model, kernel: TransientKernel, lanes: Lanes, count: int, tolerance: Tolerance

@@ -173,6 +173,14 @@ class Expression:
         """The same, kept apart as mark `number`, so that derivatives by it can be asked for."""
         return self._with("mark", number)
 
+    def sin(self) -> Expression:
+        """Sine; radians."""
+        return self.graph.make("sin", self)
+
+    def cos(self) -> Expression:
+        """Cosine; radians."""
+        return self.graph.make("cos", self)
+
     def select(self, condition: Any, yes: Any, no: Any) -> Expression:
         """`yes` where condition >= 0, else `no`; `self` only names the graph."""
         lift = self.graph.lift
@@ -187,6 +195,8 @@ _FOLD: dict[str, Any] = {
     "exp": math.exp,
     "log": math.log,
     "sqrt": math.sqrt,
+    "sin": math.sin,
+    "cos": math.cos,
     "abs": abs,
     "max": max,
     "mark": lambda a, number: a,
@@ -243,6 +253,8 @@ _EVALUATE: dict[str, Any] = {
     "exp": _unary(lambda a: np.exp(np.clip(a, -EXP_LIMIT, EXP_LIMIT))),
     "log": _unary(np.log),
     "sqrt": _unary(np.sqrt),
+    "sin": _unary(np.sin),
+    "cos": _unary(np.cos),
     "abs": _unary(np.abs),
     "mark": lambda x, p, a, number, values: values[a],
     "select": lambda x, p, c, a, b, values: np.where(
@@ -309,6 +321,10 @@ def _slopes(
             return [(a[0], weight / a[0])]
         case "sqrt":
             return [(a[0], weight * 0.5 / whole)]
+        case "sin":
+            return [(a[0], weight * a[0].cos())]
+        case "cos":
+            return [(a[0], -(weight * a[0].sin()))]
         case "abs":
             return [(a[0], whole.select(a[0], weight, -weight))]
         case "max":

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
-from railwright.engine.compiling import loaded, object_code, packed, unpacked
+from railwright.engine.compiling import loaded, object_code
 from railwright.engine.elimination import pivot_order
 from railwright.engine.kernel import Announce, addresses, key_of, threads
 from railwright.engine.linear_code import linear_module
@@ -88,12 +88,12 @@ def linear_kernel_for(
     key = key_of(topology, "linear")
     if key not in _loaded:
         linear = LinearSystem.of(topology)
-        _, code = unpacked(storage.fetch(key)) or ("", b"")
-        if not code:
+        code = storage.fetch(key)
+        if code is None:
             if announce is not None:
                 announce(f"compiling the linearised equations of {len(topology.elements)} parts")
             code = _compiled(linear, samples)
-            storage.keep(key, packed("", code))
+            storage.keep(key, code)
         _loaded[key] = LinearKernel(linear, code)
     return _loaded[key]
 

@@ -43,7 +43,7 @@ PER_LANE = (
 )
 """Rows of one number per lane."""
 
-RUNNING, PAUSED, TOO_SHORT, TOO_MANY, NO_RESTART, STORM = range(6)
+RUNNING, PAUSED, TOO_SHORT, TOO_MANY, NO_RESTART, STORM, DOUBTFUL = range(7)
 """Values of `status`."""
 
 

@@ -197,8 +197,7 @@ def _write_judge(module: ir.Module, rows: Rows, width: int) -> None:
     error, trust, *found = part.values([*step.estimate, *step.guards, *timed.values()])
     guards, slopes = found[: len(step.guards)], found[len(step.guards) :]
     part.put("error", error)
-    smaller = code.choose(code.at_least(trust, part.row("trust")), part.row("trust"), trust)
-    part.put("trust", smaller)
+    part.put("trust", trust)
     due: Any = code.splat(FAR)
     for place, slope in zip(timed, slopes, strict=True):
         # The time since the event was due.

@@ -13,7 +13,7 @@ from llvmlite import ir
 
 from railwright.engine.columns_code import write_columns
 from railwright.engine.flow import POINTER
-from railwright.engine.rows import NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
+from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
 from railwright.engine.step_code import FAR, StepFunction, write_functions
 from railwright.engine.stepping import GAMMA, IMPLICIT, WEIGHT
 from railwright.engine.vector_code import DOUBLE, LONG
@@ -32,6 +32,8 @@ LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
 END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
 """Weights of start, first stage and end in the slope of the parabola through them, at the end."""
+DISTRUST = 1e-10
+"""Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination."""
 MOST_TRIES = 12
 MOST_EVENTS_AT_ONCE = 200.0
 
@@ -434,6 +436,8 @@ class _Run(StepFunction):
             running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
         )
         self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
+        sure = code.at_least(self.row("trust"), self.splat(DISTRUST))
+        self.keep(self.rows["status"], self.both(accepted, self.no(sure)), self.splat(DOUBTFUL))
         raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
         self.keep(self.rows["status"], raging, self.splat(STORM))
 

@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.assembly import TIME
 from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
 from railwright.engine.kernel import Announce, as_names, key_of
-from railwright.engine.rows import Rows
+from railwright.engine.rows import DOUBTFUL, Rows
 from railwright.engine.stepping import Step
 from railwright.engine.system import Name, System, trace
 from railwright.engine.topology import Topology
@@ -68,6 +69,36 @@ class Memory:
     def count(self) -> int:
         """Number of rows of a block."""
         return sum(self.sizes.values())
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """States in which pivots could not be trusted: unknowns and parameters (row, lane)."""
+
+    x: Array
+    parameters: Array
+    inverse: Array
+
+    @classmethod
+    def of(cls, memory: Memory, block: Array) -> Doubts | None:
+        """The doubtful lanes of a block, None where it has none."""
+        which = memory.rows(block, "status")[0] == DOUBTFUL
+        if not which.any():
+            return None
+        parameters = memory.rows(block, "parameter")[:, which].copy()
+        if TIME in memory.parameters:
+            parameters[memory.parameters.index(TIME)] = memory.rows(block, "time")[0, which]
+        inverse = memory.rows(block, "inverse")[0, which].copy()
+        return cls(memory.rows(block, "x")[:, which].copy(), parameters, inverse)
+
+    @classmethod
+    def together(cls, some: Sequence[Doubts], most: int = 32) -> Doubts:
+        """Doubts of several blocks, as many as are of use."""
+        return cls(
+            np.hstack([d.x for d in some])[:, :most],
+            np.hstack([d.parameters for d in some])[:, :most],
+            np.hstack([d.inverse for d in some])[:most],
+        )
 
 
 class TransientKernel:
@@ -136,18 +167,20 @@ def transient_kernel(
     announce: Announce | None = None,
     sensitive: bool = False,
     clock: Name | None = None,
+    doubts: Doubts | None = None,
 ) -> TransientKernel:
     """The kernel of a topology in which some inputs follow a course in time.
 
     sensitive: carry sensitivities along. clock: the held quantity whose event counts laps.
+    doubts: states in which the pivots could not be trusted; they call for a new order.
     """
     key = key_of(topology, "transient", repr((tuple(driven), sensitive, clock)))
-    if key not in _loaded:
-        found = unpacked(storage.fetch(key))
+    if key not in _loaded or doubts is not None:
+        found = None if doubts is not None else unpacked(storage.fetch(key))
         if found is None:
             if announce is not None:
                 announce(f"compiling the equations of {len(topology.elements)} parts in time")
-            memory, code = _compiled(topology, driven, sensitive, clock)
+            memory, code = _compiled(topology, driven, sensitive, clock, doubts)
             storage.keep(key, packed(_as_json(memory), code))
         else:
             memory, code = _from_json(found[0]), found[1]
@@ -156,10 +189,14 @@ def transient_kernel(
 
 
 def _compiled(
-    topology: Topology, driven: Sequence[Name], sensitive: bool, clock: Name | None
+    topology: Topology,
+    driven: Sequence[Name],
+    sensitive: bool,
+    clock: Name | None,
+    doubts: Doubts | None,
 ) -> tuple[Memory, bytes]:
     system = trace(topology)
-    step = Step(system, driven, _order(system, driven), clock)
+    step = Step(system, driven, _order(system, driven, doubts), clock)
     columns = Columns(step) if sensitive else None
     rows = Rows.of(step, columns)
     memory = Memory(
@@ -179,7 +216,7 @@ def _compiled(
 SAMPLES = 48
 
 
-def _order(system: System, driven: Sequence[Name]) -> tuple[Place, ...]:
+def _order(system: System, driven: Sequence[Name], doubts: Doubts | None) -> tuple[Place, ...]:
     """Order of elimination, chosen on step lengths over many decades and on odd states.
 
     Only what holds over all of them is a good pivot: conductances drawn over decades, held
@@ -193,9 +230,14 @@ def _order(system: System, driven: Sequence[Name]) -> tuple[Place, ...]:
             p[place] = rng.integers(0, 2, SAMPLES)
     p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 13.0, SAMPLES)
     x = rng.standard_normal((len(system.residuals), SAMPLES))
+    if doubts is not None:
+        odd = np.ones((p.shape[0], doubts.x.shape[1]))
+        odd[: len(system.parameters)] = doubts.parameters
+        odd[step.extras["inverse", 0]] = doubts.inverse
+        x, p = np.hstack([x, doubts.x]), np.hstack([p, odd])
     places = list(step.slopes)
     values = system.graph.evaluate([step.slopes[place] for place in places], x, p)
-    matrices = np.zeros((SAMPLES, x.shape[0], x.shape[0]))
+    matrices = np.zeros((x.shape[1], x.shape[0], x.shape[0]))
     for (row, column), value in zip(places, values, strict=True):
         matrices[:, row, column] = np.nan_to_num(value, posinf=1e12, neginf=-1e12)
     return pivot_order(places, matrices)
