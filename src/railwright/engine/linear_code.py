@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import reduce
+from operator import add
 from typing import Any
 
 from llvmlite import ir
@@ -23,6 +25,9 @@ from railwright.engine.vector_code import LONG, VectorCode
 
 BACKWARD_ERROR = 1e-9
 """Largest residual of an equation of the solution, as a share of the terms it is the sum of."""
+NOTHING = 1e-21
+"""Parts of the solution below this share of the whole need not be exact: to a blocked junction an
+output listens with 1e-60, and nothing but rounding."""
 
 
 def linear_module(linear: LinearSystem, order: Sequence[Place], width: int) -> ir.Module:
@@ -80,9 +85,11 @@ def solution(linear: LinearSystem, order: Sequence[Place]) -> list[Expression]:
     left = [residual for residual, _ in _residuals(transposed, c, y)]
     y = [a + b for a, b in zip(y, solve_symbolically(transposed, left, order)[0], strict=True)]
     verdict = graph.constant(1.0)
-    for residual, size in _residuals(transposed, c, y):
+    largest = NOTHING * reduce(add, map(abs, y))
+    for row, (residual, size) in enumerate(_residuals(transposed, c, y)):
+        entries = reduce(add, (abs(e) for (i, _), e in transposed.items() if i == row))
         # Not-a-number compares as false, so that it gives the verdict -1.
-        spare = BACKWARD_ERROR * size - abs(residual)
+        spare = BACKWARD_ERROR * (size + entries * largest) - abs(residual)
         verdict = graph.make("select", spare, verdict, graph.constant(-1.0))
     return [*(part for each in y for part in (each.real, each.imaginary)), verdict]
 
