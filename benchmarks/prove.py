@@ -117,6 +117,7 @@ PLAIN = {
     "log": "log({})",
     "sqrt": "sqrt({})",
     "abs": "abs({})",
+    "mark": "{}",
     "select": "{1} if {0} >= 0.0 else {2}",
 }
 Numbers = Callable[[list[float], list[float]], tuple[list[float], list[float]]]

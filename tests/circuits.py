@@ -26,6 +26,8 @@ GROUND = "0"
 
 _NOISE = {"noise_voltage": 4e-8, "noise_corner": 100.0}
 _HEAT = {"junction_to_case": 3.0, "junction_to_ambient": 50.0}
+_NOISE = {"noise_voltage": 1e-7, "noise_corner": 100.0}
+_AMPLIFIER = {"unity_gain_frequency": 1e6, "slew_rate": 5e5, **_NOISE}
 _REGULATOR = {
     "line_regulation": 1e-4,
     "load_regulation": 1e-3,
@@ -36,9 +38,9 @@ _REGULATOR = {
     "dropout_drift": -1e-3,
     "minimum_load": 3.5e-3,
     "current_limit": 2.2,
-    "output_inductance": 1e-7,
-    "open_loop_resistance": 0.3,
-    "feedthrough": 0.05,
+    "output_inductance": 1e-6,
+    "open_loop_resistance": 0.5,
+    "feedthrough": 1e-3,
     **_NOISE,
     **_HEAT,
 }
@@ -105,8 +107,8 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "transition_time": 1e-7,
         "duty_limit": 1.0,
         "gain": 500.0,
-        "compensation_pole": 80.0,
-        "compensation_zero": 2e3,
+        "compensation_pole": 10.0,
+        "compensation_zero": 3e3,
         **_NOISE,
         "current_limit": 4.5,
         "quiescent_current": 5e-3,
@@ -115,15 +117,7 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "supply_minimum": 4.5,
         **_HEAT,
     },
-    "operational-amplifier": {
-        "gain": 1e5,
-        "unity_gain_frequency": 1e6,
-        "slew_rate": 5e5,
-        **_NOISE,
-        **_INPUTS,
-        **_OUTPUT,
-        **_SUPPLY,
-    },
+    "operational-amplifier": {"gain": 1e5, **_AMPLIFIER, **_INPUTS, **_OUTPUT, **_SUPPLY},
     "comparator": {
         "gain": 2e5,
         "response_time": 1.3e-6,
@@ -131,6 +125,9 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "saturation_voltage": 0.25,
         "saturation_current": 4e-3,
         "sink_limit": 16e-3,
+        "response_time": 1e-6,
+        "overdrive": 5e-3,
+        **_NOISE,
         **_INPUTS,
         **_SUPPLY,
     },
@@ -142,6 +139,7 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "input_leakage": 1e-7,
         "supply_current": 1e-6,
         "supply_minimum": 3.0,
+        "propagation_delay": 1e-7,
     },
     "shunt-reference": {
         "reference_voltage": 2.495,
@@ -151,7 +149,7 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "cathode_voltage_effect": -1.4e-3,
         "saturation_voltage": 1.9,
         "off_current": 1e-7,
-        "unity_gain_frequency": 1.5e6,
+        "unity_gain_frequency": 1e6,
         "unity_gain_load": 230.0,
         **_NOISE,
         **_HEAT,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -192,7 +193,7 @@ class IdealBoard(Board):
 
 def at_rest(board: Board, lanes: Mapping[Name, Any] | None = None, count: int = 1) -> Linear:
     """A linear circuit, linearised at nil, where nothing has to be solved; nets have no leak."""
-    topology = board.topology
+    topology = replace(board.topology, isothermal=True)
     x: NDArray[np.float64] = np.zeros((len(topology.unknowns), count))
     model = Model(topology, dict(board.nominal))
     rest = Quiescent(model, {LEAK: 0.0, **(lanes or {})}, x, np.ones(count, bool))

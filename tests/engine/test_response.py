@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -26,7 +27,7 @@ from published import Row, published
 from scipy import signal
 
 from railwright.engine import linear_kernel as linear_kernel_module
-from railwright.engine import processor, reference
+from railwright.engine import processor, reference, storage
 from railwright.engine.linear import Linear, linearise
 from railwright.engine.operating_point import operating_point
 from railwright.engine.poles import poles
@@ -299,8 +300,8 @@ class TestDoubtfulLanes:
             return whole(self, lane, *rest)
 
         monkeypatch.setattr(Linear, "_exchanging_rows", noted)
-        # In lanes 1 and 3 the entry that serves as pivot in all samples vanishes to rounding:
-        # the transconductances together take away what the resistors give.
+        # In lane 3 the entry that serves as pivot in all samples is nil: the resistors cancel
+        # there. In lane 1 rounding is left of it, which refinement may make up for.
         ohms = np.array([1.0, -0.5 * (1.0 + 1e-15), 2.0, -0.5, 1.0])
         slope = np.full(5, 0.1)
         lanes = {
@@ -318,7 +319,8 @@ class TestDoubtfulLanes:
         for lane, r1 in enumerate(ohms):
             y[lane] = [[1 / r1 + 2.0, -2.1], [-2.1, 3.0]]
         assert found.value.real[:, 0] == pytest.approx(np.linalg.inv(y)[:, 0, 0], rel=1e-9)
-        assert redone == [1, 3]
+        assert redone[-1] == 3
+        assert set(redone) <= {1, 3}
 
     def test_without_a_solution_are_not_solved(self) -> None:
         board = self.board()
@@ -451,3 +453,48 @@ def held_buck() -> Linear:
     board.ideal("L", IdealCoil(), "X OUT", inductance=1e-4)
     board.ideal("A", IdealAmplifier(), "REF OUT CTL 0", gain=1e9, pole=1.0)
     return linearise(quiescent(board.resistor("R", "OUT", GROUND, 3.0).solve()))
+
+
+class TestKeeping:
+    @pytest.fixture(autouse=True)
+    def own_folder(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+        monkeypatch.setenv(storage.FOLDER_VARIABLE, str(tmp_path))
+        monkeypatch.setattr(linear_kernel_module, "_loaded", {})
+        return tmp_path
+
+    def test_compiled_once_and_then_found_on_disk(
+        self, own_folder: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        rest = at_rest(series_circuit()).rest
+        assert len(list(own_folder.iterdir())) == 1
+        told: list[str] = []
+        linearise(rest, told.append)
+        monkeypatch.setattr(linear_kernel_module, "_loaded", {})
+        found = linearise(rest, told.append)
+        assert told == []
+        assert from_source(found, np.array([0.0]))[0, 0] == pytest.approx(1.0)
+
+    def test_what_is_damaged_is_compiled_anew(
+        self, own_folder: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        rest = at_rest(series_circuit()).rest
+        (file,) = own_folder.iterdir()
+        file.write_bytes(file.read_bytes()[:-100])
+        monkeypatch.setattr(linear_kernel_module, "_loaded", {})
+        told: list[str] = []
+        found = linearise(rest, told.append)
+        assert told == ["compiling the linearised equations of 4 parts"]
+        assert from_source(found, np.array([0.0]))[0, 0] == pytest.approx(1.0)
+
+
+def test_a_blocked_junction_needs_no_row_exchanges(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An output listens to what it cannot reach with 1e-60: rounding there is no doubt."""
+    monkeypatch.setattr(Linear, "_exchanging_rows", lambda *_: pytest.fail("rows exchanged"))
+    linear = linearise(quiescent(EXAMPLES["crowbar"]().solve()))
+    found = output_impedance(linear, "IN", GROUND, FREQUENCIES)
+    conductive, storing = linear.matrices
+    place = linear.topology.index["IN", ""]
+    driven = np.eye(linear.system.size)[place]
+    whole = conductive + 2j * np.pi * FREQUENCIES[:, None, None] * storing
+    wanted = np.linalg.solve(whole, np.broadcast_to(driven[:, None], (57, driven.size, 1)))
+    assert found.value[0] == pytest.approx(wanted[:, place, 0], rel=1e-9)

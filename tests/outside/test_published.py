@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from published import UnfitRow, every_row, published, row_of
 
-HERE = Path(__file__).parent
+TESTS = Path(__file__).parent.parent
 FIT: dict[str, Any] = {
     "id": "a row",
     "family": "a family",
@@ -67,8 +67,7 @@ def test_a_family_without_rows_is_refused() -> None:
 
 def test_every_family_is_put_to_the_test() -> None:
     families = {row.family for row in every_row()}
-    tests = HERE.parent.rglob("test_*.py")
-    texts = "".join(file.read_text(encoding="utf-8") for file in tests)
+    texts = "".join(file.read_text(encoding="utf-8") for file in TESTS.rglob("test_*.py"))
     assert {family for family in families if f'published("{family}")' not in texts} == set()
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from railwright.engine import processor, storage
 from railwright.engine.compiling import loaded, object_code
 from railwright.engine.elimination import pivot_order
-from railwright.engine.kernel import addresses, key_of, threads
+from railwright.engine.kernel import Announce, addresses, key_of, threads
 from railwright.engine.linear_code import linear_module
 from railwright.engine.linear_system import LinearSystem
 from railwright.engine.system import System
@@ -79,7 +79,7 @@ _loaded: dict[str, LinearKernel] = {}
 
 
 def linear_kernel_for(
-    topology: Topology, samples: Samples, announce: Callable[[str], None] | None = None
+    topology: Topology, samples: Samples, announce: Announce | None = None
 ) -> LinearKernel:
     """The kernel of a topology: from memory, from disk, or compiled now.
 

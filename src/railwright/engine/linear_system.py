@@ -12,6 +12,7 @@ from functools import cached_property
 
 from railwright.engine.elimination import Place
 from railwright.engine.expression import Expression, partials
+from railwright.engine.reduction import at_rest, reduced
 from railwright.engine.system import Name, System, trace
 from railwright.engine.topology import Topology
 
@@ -24,12 +25,24 @@ Leaf = tuple[str, int]
 class LinearSystem:
     """Slopes of a system's residuals and storages by unknowns, values, inputs and marks."""
 
-    system: System
+    whole: System
+    """All that the parts state."""
 
     @classmethod
     def of(cls, topology: Topology) -> LinearSystem:
         """The linearised equations of a topology."""
         return cls(trace(topology, from_values=True))
+
+    @cached_property
+    def system(self) -> System:
+        """What is linearised: storages and signals too, where anything moves."""
+        moving = self.whole.topology.moving
+        return reduced(self.whole, "storages", "signals") if moving else at_rest(self.whole)
+
+    @cached_property
+    def noisy(self) -> System:
+        """What makes noise; it reads values that nothing else needs."""
+        return reduced(self.whole, "noises")
 
     @property
     def size(self) -> int:

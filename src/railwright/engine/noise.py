@@ -127,20 +127,25 @@ class _Sources:
     @classmethod
     def of(cls, linear: Linear) -> _Sources:
         """ValueError where no part states any."""
-        noises = linear.system.system.noises
+        noisy = linear.system.noisy
+        noises = noisy.noises
         if not noises:
             raise ValueError(
                 "no part of this circuit states what noise it makes; a total of nil would say "
                 "nothing. Give its parts noise, or do not ask"
             )
-        density = linear.evaluated([each.density for each in noises])
-        return cls(linear, density.T, linear.evaluated([each.corner for each in noises]).T)
+        p = linear.rest.parameters(noisy.parameters)
+        density, corner = (
+            np.array(noisy.graph.evaluate(roots, linear.rest.x, p)).T
+            for roots in ([each.density for each in noises], [each.corner for each in noises])
+        )
+        return cls(linear, density, corner)
 
     def gains(self, output: Output, frequencies: Array) -> tuple[Array, Mask]:
         """Power gains (lane, source, frequency) to an output, and lanes solved."""
         linear = self.linear
         rights = np.zeros((*self.density.shape, linear.system.size))
-        for place, each in enumerate(linear.system.system.noises):
+        for place, each in enumerate(linear.system.noisy.noises):
             for at, sign in ((each.plus, 1.0), (each.minus, -1.0)):
                 if at is not None:
                     rights[:, place, at] += sign
@@ -155,7 +160,7 @@ class _Sources:
     def by_part(self, powers: Array) -> dict[str, Array]:
         """Ref -> sum over its sources; powers are (lane, source, ...)."""
         found: dict[str, Array] = {}
-        for place, each in enumerate(self.linear.system.system.noises):
+        for place, each in enumerate(self.linear.system.noisy.noises):
             found[each.ref] = found.get(each.ref, 0.0) + powers[:, place]
         return found
 
