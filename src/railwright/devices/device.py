@@ -51,8 +51,6 @@ class Pin:
 
     role: Role
     optional: bool = False
-    active: Literal["high", "low"] | None = None
-    """For an enable pin: the level at which the part works."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ whole number of up to 20 bits are exact.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from typing import Any
 
 from llvmlite import ir
@@ -179,18 +179,18 @@ class VectorCode:
         roots: Sequence[Expression],
         unknown: Callable[[int], Any],
         parameter: Callable[[int], Any],
-        known: Mapping[int, Any] | None = None,
+        known: MutableMapping[int, Any] | None = None,
     ) -> list[Any]:
         """Code for all roots; the callables load a row of unknowns or parameters.
 
-        known: operations whose values are at hand.
+        known: operations whose values are at hand; what is written is added.
         """
         nodes = roots[0].graph.nodes
-        values: dict[int, Any] = dict(known or {})
+        values: MutableMapping[int, Any] = {} if known is None else known
         operation: Mapping[str, Callable[..., Any]] = {
             name: getattr(self, name) for name in OPERATIONS
         }
-        for number in roots[0].graph.needed(roots, values.keys()):
+        for number in roots[0].graph.needed(roots, values):
             op, *rest = nodes[number]
             if op == "const":
                 values[number] = self.splat(rest[0])
@@ -198,6 +198,8 @@ class VectorCode:
                 values[number] = unknown(rest[0])
             elif op == "p":
                 values[number] = parameter(rest[0])
+            elif op == "mark":
+                values[number] = values[rest[0]]
             else:
                 values[number] = operation[op](*(values[r] for r in rest))
         return [values[r.id] for r in roots]
