@@ -45,6 +45,7 @@ ENABLE_HYSTERESIS = 0.02  # V; of the enable pin's input stage
 SUPPLY_HYSTERESIS = 0.1  # V; of the undervoltage lockout (from memory)
 LEAST_DEMAND = 1e-6  # demand below which a cycle is skipped
 OVERRUN = 0.02  # how far the demand may lie beyond 0 and 1: the error amplifier's clamp
+STEEP = 1e6
 CLAMP, CLAMP_CORNER = 1e4, 1e-4  # strength of that clamp; width over which it sets in
 
 
@@ -58,18 +59,30 @@ def period(t: Terms) -> Number:
     return t.p.due - t.p.tick
 
 
+def past(t: Terms, time: Number) -> Number:
+    """How far this cycle is past a time after its tick, in a measure that is large beside guards.
+
+    `minimum` of it and a guard must be the guard itself just behind its crossing, else neither
+    the crossing nor its slope is found.
+    """
+    return STEEP * (elapsed(t) - time) / period(t)
+
+
 def end_pulse(t: Terms, guard: Number, current: Number) -> None:
     """Open the switch, which carries `current`, once the guard reaches nil.
 
     Not before the minimum on-time is over.
     """
-    after = elapsed(t) - t.p.minimum_on_time
-    t.event(minimum(guard, after), on=0.0, edge=t.p.edge + t.p.on * (current - t.p.edge))
+    t.event(
+        minimum(guard, past(t, t.p.minimum_on_time)),
+        on=0.0,
+        edge=t.p.edge + t.p.on * (current - t.p.edge),
+    )
 
 
 def limit_pulse(t: Terms, current: Number) -> None:
     """End every pulse at the current limit, or at the duty limit if that is below 1."""
-    end_pulse(t, minimum(current - t.p.current_limit, elapsed(t) - t.p.blanking_time), current)
+    end_pulse(t, minimum(current - t.p.current_limit, past(t, t.p.blanking_time)), current)
     spent = elapsed(t) - t.p.duty_limit * period(t)
     kept = t.p.edge + t.p.on * (current - t.p.edge)
     t.event(where(t.p.duty_limit - 1.0, -1.0, spent), on=0.0, edge=kept)

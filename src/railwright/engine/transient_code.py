@@ -28,9 +28,6 @@ JUMP = 1e-6
 """Length of the step that finds a consistent state, as a share of the step before."""
 SHARPNESS = 0.1
 """How sharply events are located, as a share of step and relative tolerance."""
-MOST_SECANTS, MOST_HALVINGS = 6.0, 30.0
-"""Tries to locate a crossing of a guard that was awake, or was not. A guard of high gain is blurred
-by the tolerance of the iteration to more than its sharpness: more tries would hit it by chance."""
 LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
 END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
@@ -305,9 +302,7 @@ class _Run(StepFunction):
             woke = self.greater(self.splat(-0.5 * FAR), old)
             share = code.choose(woke, self.splat(0.5), share)
             beyond = code.mul(share, step)
-            tried = code.choose(woke, self.splat(MOST_HALVINGS), self.splat(MOST_SECANTS))
-            worth = self.greater(tried, self.row("tries"))
-            over = self.both(self.both(crossed, worth), self.greater(beyond, sharp))
+            over = self.both(crossed, self.greater(beyond, sharp))
             over = self.both(over, self.no(restart))
             length = code.add(code.sub(step, beyond), code.mul(sharp, self.splat(0.5)))
             best = code.choose(self.both(over, self.greater(best, length)), length, best)
