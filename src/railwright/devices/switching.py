@@ -25,8 +25,6 @@ HOLDS: Mapping[str, float] = {
 }
 CONTROL_UNKNOWNS: Mapping[str, Unknown] = {"state": Unknown("1")}
 SWITCHING_VALUES: Mapping[str, Value] = {
-    "compensation_pole": Value("Hz", "where the error amplifier's gain begins to fall", least=1e-3),
-    "compensation_zero": Value("Hz", "where its gain ceases to fall", least=1e-3),
     "slope_compensation": Value(
         "A/s", "added to the switch current that a current mode compares", default=0.0, least=0.0
     ),
@@ -46,7 +44,7 @@ SUPPLY_HYSTERESIS = 0.1  # V; of the undervoltage lockout (from memory)
 LEAST_DEMAND = 1e-6  # demand below which a cycle is skipped
 OVERRUN = 0.02  # how far the demand may lie beyond 0 and 1: the error amplifier's clamp
 STEEP = 1e6
-CLAMP, CLAMP_CORNER = 1e4, 1e-4  # strength of that clamp; width over which it sets in
+CLAMP_CORNER = 1e-4  # over which that clamp sets in
 
 
 def elapsed(t: Terms) -> Number:
@@ -122,18 +120,24 @@ def reference(t: Terms) -> Number:
     return t.p.reference * t.p.works * where(t.p.ready - 0.5, 1.0, risen)
 
 
-def amplify(t: Terms, error: Number) -> Number:
-    """State the error amplifier, whose lagging part is `state`; the demand that it makes.
+def compensate(t: Terms, driven: Number, demand: Number) -> None:
+    """State the error amplifier, demand = gain (1 + s/wz) / (1 + s/wp) driven: `state` of it.
 
-    demand = gain (1 + s/wz) / (1 + s/wp) error, held near 0 to 1: the pole-zero compensation of
-    every textbook of control.
+    Its gain falls from its pole on, like an integrator's, and stays level from its zero on:
+    Erickson and Maksimovic, Fundamentals of Power Electronics, chapter 9.
     """
-    ahead = t.p.compensation_pole / t.p.compensation_zero
-    driven = t.p.gain * error
-    demand = t.x("state") + ahead * driven
-    beyond = demand - clipped(demand, -OVERRUN, 1.0 + OVERRUN, CLAMP_CORNER)
-    t.zero("state", (1.0 - ahead) * driven - t.x("state") - CLAMP * beyond)
-    t.flux("state", t.x("state") / (2.0 * pi * t.p.compensation_pole))
+    t.zero("state", driven - demand / (t.p.gain * t.gain))
+    lagging = demand / (t.p.gain * t.p.compensation_pole)
+    t.flux("state", (lagging - driven / t.p.compensation_zero) / (2.0 * pi))
+
+
+def amplify(t: Terms, error: Number) -> Number:
+    """State the error amplifier with a clamp near 0 and 1, behind which it cannot wind up.
+
+    Returns the demand that it makes.
+    """
+    demand = clipped(t.x("state"), -OVERRUN, 1.0 + OVERRUN, CLAMP_CORNER)
+    compensate(t, error - (t.x("state") - demand), demand)
     return demand
 
 
