@@ -125,8 +125,6 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "saturation_voltage": 0.25,
         "saturation_current": 4e-3,
         "sink_limit": 16e-3,
-        "response_time": 1e-6,
-        "overdrive": 5e-3,
         **_NOISE,
         **_INPUTS,
         **_SUPPLY,
@@ -139,7 +137,6 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         "input_leakage": 1e-7,
         "supply_current": 1e-6,
         "supply_minimum": 3.0,
-        "propagation_delay": 1e-7,
     },
     "shunt-reference": {
         "reference_voltage": 2.495,

@@ -44,7 +44,7 @@ def optional_pins(device: Device) -> list[tuple[str, ...]]:
 def state(device: Device, scale: float, count: int, seed: int) -> dict[str, np.ndarray]:
     """Random potentials and unknowns within plus and minus `scale`."""
     draw = np.random.default_rng(seed)
-    names = (*device.pins, *device.unknowns)
+    names = (*device.pins, *device.unknowns, *(device.switched_unknowns or {}))
     return {name: draw.uniform(-scale, scale, count) for name in names}
 
 

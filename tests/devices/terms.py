@@ -56,6 +56,11 @@ class LonePart:
         self.device.equations(self)
         return self
 
+    def run_switched(self) -> LonePart:
+        """Let the part state its equations cycle by cycle."""
+        self.device.switched_equations(self)
+        return self
+
     def v(self, pin: str) -> Any:
         return self.at[pin]
 

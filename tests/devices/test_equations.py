@@ -13,6 +13,9 @@ from railwright.engine.dual import Dual
 
 every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
 NODES_INSIDE = {"plate"}
+MAGNETIC = {"core"}
+"""Internal nodes that balance amperes times turns: no charge, but power."""
+WOUND = {"inductor", "transformer"}
 HOT = {"junction", "case", "face", "air"}
 STEP = 1e-6
 
@@ -88,10 +91,11 @@ def test_heat_is_the_power_taken(kind: str) -> None:
         return
     for part in lone_parts(kind, 20.0):
         part.run()
-        taken = sum(part.flows.get(pin, 0.0) * part.at[pin] for pin in electrical(part))
-        stored = part.fluxes if kind != "mains-source" else ()  # it gives
-        for current in stored:  # what a winding's own equation leaves over charges the core
-            taken = taken - part.zeros[current] * part.at[current]
+        powered = [*electrical(part), *(MAGNETIC & part.flows.keys())]
+        taken = sum(part.flows.get(pin, 0.0) * part.at[pin] for pin in powered)
+        for name in part.fluxes if kind in WOUND else ():
+            # What a winding's own equation leaves over charges the core.
+            taken = taken - part.zeros[name] * part.at[name]
         given_away = sum(-link.flows.get("junction", 0.0) for link in part.links.values())
         scale = sum(np.abs(part.flows.get(pin, 0.0)) for pin in electrical(part)) * 20.0
         gap = np.abs(part.observed["power"] - (taken - given_away))

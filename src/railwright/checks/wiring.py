@@ -207,7 +207,7 @@ class SwitchLoop(WiringCheck):
         looked, faults = [], []
         elements = survey.model.topology.element
         for part in survey.fixture.circuit.parts:
-            for name in part.device.links:
+            for name in part.device.needed_links(part.options):
                 looked.append(part.ref)
                 if name not in elements[part.ref].links:
                     text = f"{part.ref} has no {name} at its {part.device.links[name].at} pin."

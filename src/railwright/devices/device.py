@@ -240,6 +240,10 @@ class Device:
         """`polar`, where the part's options do not say otherwise."""
         return self.polar
 
+    def needed_links(self, options: Mapping[str, str]) -> tuple[str, ...]:
+        """Names of the links without which the part is no use."""
+        return tuple(self.links)
+
     def derating_family(self, rating: str, options: Mapping[str, str]) -> str:
         """Family of a rating in the derating policy, where the options do not say otherwise."""
         return self.ratings[rating].family

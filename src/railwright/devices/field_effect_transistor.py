@@ -33,6 +33,7 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.noise import NOISE_VALUES
 
 SLOPE_FACTOR = 1.5  # of weak inversion: the gate moves the channel by 1/1.5 (from memory)
 BODY_IDEALITY = 1.2  # of the body diode (from memory)
@@ -79,15 +80,17 @@ class FieldEffectTransistor(Device):
         "channel_length_voltage": Value("V", "its output conductance", default=1e6, least=1.0),
         "body_voltage": Value("V", "body diode forward voltage at the body current", least=0.2),
         "body_current": Value("A", "current of that voltage", least=1e-6),
-        "input_capacitance": Value("F", "gate to source and drain", least=1e-14),
-        "output_capacitance": Value("F", "drain to source and gate", least=1e-14),
-        "reverse_capacitance": Value("F", "drain to gate", least=1e-15),
-        "capacitance_voltage": Value("V", "drain to source at which they are stated", least=0.0),
+        "input_capacitance": Value("F", "gate to source and drain", least=1e-14, dynamic=True),
+        "output_capacitance": Value("F", "drain to source and gate", least=1e-14, dynamic=True),
+        "reverse_capacitance": Value("F", "drain to gate", least=1e-15, dynamic=True),
+        "capacitance_voltage": Value(
+            "V", "drain to source at which they are stated", least=0.0, dynamic=True
+        ),
         "leakage": Value("A", "drain current at the rated voltage, gate at nil", least=0.0),
         "gate_leakage": Value("A", "gate current at the rated gate voltage", least=0.0),
         "drain_source_voltage": Value("V", "rated voltage", least=1.0),
         "gate_source_voltage": Value("V", "rated gate voltage", least=1.0),
-        "noise_corner": Value("Hz", "where its 1/f noise equals the channel's", least=0.0),
+        "noise_corner": NOISE_VALUES["noise_corner"],
         **JUNCTION_VALUES,
     }
     ratings = {
@@ -120,7 +123,6 @@ class FieldEffectTransistor(Device):
         volts = BODY_IDEALITY * thermal_voltage(ROOM)
         body_resistance = BODY_SHARE * v.on_resistance
         across = maximum(v.body_voltage - body_resistance * v.body_current, LEAST_BODY)
-        spread = sqrt(1.0 + v.capacitance_voltage / BUILT_IN)
         return {
             "factor_at_room": factor,
             "threshold_at_room": threshold,
@@ -128,10 +130,6 @@ class FieldEffectTransistor(Device):
             "growth_power": log(growth) / log((ROOM + WARMING) / ROOM),
             "body_at_room": v.body_current / (exp(across / volts) - 1.0),
             "body_resistance": body_resistance,
-            "gate_source": maximum(v.input_capacitance - v.reverse_capacitance, 0.0),
-            "gate_drain_at_nil": v.reverse_capacitance * spread,
-            "drain_source_at_nil": spread
-            * maximum(v.output_capacitance - v.reverse_capacitance, 0.0),
             "leak": v.leakage / v.drain_source_voltage,
             "gate_leak": v.gate_leakage / v.gate_source_voltage,
         }
@@ -181,9 +179,13 @@ class FieldEffectTransistor(Device):
         return current
 
     def _charges(self, t: Terms, sign: float, gate: Number, voltage: Number) -> None:
-        drain_gate = depletion_charge(voltage - gate, t.p.gate_drain_at_nil, BUILT_IN)
-        drain_source = depletion_charge(voltage, t.p.drain_source_at_nil, BUILT_IN)
-        t.charge("gate", "source", sign * t.p.gate_source * gate, parasitic=True)
+        at_nil = sqrt(1.0 + t.p.capacitance_voltage / BUILT_IN)
+        reverse = t.p.reverse_capacitance
+        gate_source = maximum(t.p.input_capacitance - reverse, 0.0)
+        channel = maximum(t.p.output_capacitance - reverse, 0.0)
+        drain_gate = depletion_charge(voltage - gate, at_nil * reverse, BUILT_IN)
+        drain_source = depletion_charge(voltage, at_nil * channel, BUILT_IN)
+        t.charge("gate", "source", sign * gate_source * gate, parasitic=True)
         t.charge("drain", "gate", sign * drain_gate, parasitic=True)
         t.charge("drain", "source", sign * drain_source, parasitic=True)
 

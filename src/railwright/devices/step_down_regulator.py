@@ -1,10 +1,11 @@
-"""Step-down switching regulator with a freewheel diode, averaged over its cycle."""
+"""Step-down switching regulator with a freewheel diode: means over its cycle."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from math import pi
 
+from railwright.devices import step_down_cycles
 from railwright.devices.arithmetic import (
     clipped,
     log,
@@ -31,13 +32,19 @@ from railwright.devices.device import (
 )
 from railwright.devices.inductor import inductance
 from railwright.devices.noise import NOISE_VALUES, input_noise
+from railwright.devices.step_down_cycles import SWITCH_LEAK, enabling
+from railwright.devices.switching import (
+    CONTROL_UNKNOWNS,
+    ENABLE_HYSTERESIS,
+    HOLDS,
+    SWITCHING_VALUES,
+    compensate,
+)
 
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
 NEAR_LIMIT = 0.05  # V; a loop with less room than this is held by its current limit
-THRESHOLD_WIDTH = 0.02  # V; the disable pin's input stage turns over within about this
 CURRENT_WIDTH = 0.01  # A; over which `continuous` goes from 0 to 1
-SWITCH_LEAK = 1e-9  # S; keeps the switch pin defined without a coil
 VOLT_PER_AMPERE = 1.0  # Ω; how strongly the cycle's current limit acts on the loop
 
 
@@ -57,6 +64,8 @@ class Cycle:
     diode_drop: Number
     two_lf: Number | None
     """Twice the coil's inductance times the frequency [Ω]; None without a coil."""
+    forced: bool
+    """True where a low switch carries the coil current in both directions."""
 
     @property
     def rise(self) -> Number:
@@ -88,6 +97,8 @@ class Cycle:
     @property
     def peak(self) -> Number:
         """Peak coil current: in discontinuous conduction the whole ripple [A]."""
+        if self.forced:
+            return self.half_ripple + self.coil
         return 2.0 * self.half_ripple + positive(self.excess, CORNER)
 
     @property
@@ -105,12 +116,17 @@ class StepDownRegulator(Device):
     in the other regime, so that one equation states both: the greater of the two differences
     is nil. In both, the switch carries the share B / S of the coil current and the diode the
     rest. Each cycle ends at the current limit; a fall of the frequency in overload is left out.
+    In peak current mode the amplified error commands a share of the current limit, which the peak
+    plus the slope compensation reaches at the end of the pulse. Cycle by cycle: `step_down_cycles`.
     Source: Erickson and Maksimovic, Fundamentals of Power Electronics, chapters 2, 3 and 5;
     switching loss V I t f / 2, chapter 4. In time the balance holds for the coil's mean current
     and voltage (chapters 7 and 11); the error amplifier's gain falls from its pole on, like an
     integrator's, and stays level from its zero on (chapter 9).
     Faults and their shares: linear regulators, MIL-HDBK-338 as commonly quoted (from memory),
     for want of a row for switching ones.
+
+    A synchronous regulator has a low switch instead of the diode, which carries the coil current
+    in both directions: it always conducts continuously.
 
     `enable_inverted` 1 turns the sense of the disable pin over. Without a coil in the circuit,
     conduction counts as continuous; without a diode, its drop counts as nil.
@@ -125,12 +141,19 @@ class StepDownRegulator(Device):
         "disable": Pin("enable", optional=True),
         **CASE,
     }
-    options = {"enable_active": ("low", "high")}
+    options = {
+        "enable_active": ("low", "high"),
+        "control": ("voltage-mode", "peak-current-mode"),
+        "rectifier": ("diode", "synchronous"),
+    }
     values = {
         "reference": Value("V", "voltage held at the feedback pin", least=0.1),
         "frequency": Value("Hz", "switching frequency", least=1e3),
         "saturation_voltage": Value("V", "voltage across the switch at no current", least=0.0),
         "switch_resistance": Value("Ω", "its rise with the current", least=1e-4),
+        "low_resistance": Value(
+            "Ω", "of the low switch, of a synchronous regulator", default=0.0, least=0.0
+        ),
         "transition_time": Value("s", "rise plus fall time of the switch", least=0.0),
         "duty_limit": Value("1", "greatest duty", least=0.1, most=1.0),
         "minimum_on_time": Value("s", "shortest pulse without skipping", default=0.0, least=0.0),
@@ -144,9 +167,12 @@ class StepDownRegulator(Device):
         "feedback_current": Value("A", "current into the feedback pin", default=0.0, least=0.0),
         "enable_threshold": Value("V", "disable pin against ground", least=0.05),
         "supply_minimum": Value("V", "least input voltage that works", least=0.0),
+        **SWITCHING_VALUES,
         **JUNCTION_VALUES,
     }
     inputs = {"enable_inverted": 0.0}
+    holds = HOLDS
+    switched_unknowns = {**CONTROL_UNKNOWNS, **JUNCTION}
     ratings = {
         "supply_maximum": Rating("V", "supply_voltage", "regulator", "input voltage"),
         "rated_current": Rating("A", "coil_current", "regulator", "output current"),
@@ -184,6 +210,9 @@ class StepDownRegulator(Device):
     conducts = (("input", "switch"), ("ground", "switch"))
     symbol = "regulator"
 
+    def needed_links(self, options: Mapping[str, str]) -> tuple[str, ...]:
+        return ("coil",) if options["rectifier"] == "synchronous" else tuple(self.links)
+
     def equations(self, t: Terms) -> None:
         cycle = self._cycle(t)
         t.zero("coil", _volt_seconds(cycle))
@@ -191,10 +220,7 @@ class StepDownRegulator(Device):
         room = VOLT_PER_AMPERE * (t.p.current_limit - cycle.peak)
         wanted = error - positive(error - room, CORNER)
         beyond = t.x("state") - cycle.raw_duty
-        t.zero("state", wanted - cycle.raw_duty / (t.p.gain * t.gain) - beyond)
-        integrated = cycle.raw_duty / (t.p.gain * t.p.compensation_pole)
-        ahead = (wanted - beyond) / t.p.compensation_zero
-        t.flux("state", (integrated - ahead) / (2.0 * pi))
+        compensate(t, wanted - beyond, _demand(t, cycle))
         input_noise(t, "state")
         # What the loop lacks shows in its demands, which go beyond the limits that it meets.
         short_of_duty = positive(t.x("state") - t.p.duty_limit, DUTY_CORNER)
@@ -204,9 +230,16 @@ class StepDownRegulator(Device):
         self._flows(t, cycle)
         self._observe(t, cycle)
 
+    def switched_equations(self, t: Terms) -> None:
+        step_down_cycles.state(t)
+
     def _cycle(self, t: Terms) -> Cycle:
         coil = t.x("coil")
-        forward = positive(coil, 1e-6)
+        forced = t.option("rectifier") == "synchronous"
+        forward = coil if forced else positive(coil, 1e-6)
+        low_drop = t.p.low_resistance * coil
+        if not forced:
+            low_drop = _diode_drop(t.linked("freewheel"), forward)
         raw_duty = clipped(t.x("state"), 0.0, t.p.duty_limit, DUTY_CORNER)
         link = t.linked("coil")
         return Cycle(
@@ -216,17 +249,15 @@ class StepDownRegulator(Device):
             raw_duty=raw_duty,
             duty=raw_duty * self._enabled(t),
             on_drop=t.p.saturation_voltage + t.p.switch_resistance * forward,
-            diode_drop=_diode_drop(t.linked("freewheel"), forward),
+            diode_drop=low_drop,
             two_lf=None if link is None else 2.0 * t.p.frequency * inductance(link, coil),
+            forced=forced,
         )
 
     def _enabled(self, t: Terms) -> Number:
         if not t.connected("disable"):
             return 1.0
-        above = t.v("disable") - t.v("ground") - t.p.enable_threshold
-        high = step(above / THRESHOLD_WIDTH + 0.5)
-        works = high if t.option("enable_active") == "high" else 1.0 - high
-        return works + t.p.enable_inverted * (1.0 - 2.0 * works)
+        return step(enabling(t) / ENABLE_HYSTERESIS + 0.5)
 
     def _flows(self, t: Terms, cycle: Cycle) -> None:
         feedback = t.v("feedback") - t.v("ground")
@@ -247,9 +278,9 @@ class StepDownRegulator(Device):
 
         taken = cycle.supply * (through_switch + aside) + feedback * bias
         given = cycle.switch * (cycle.coil - leak)
-        diode_heat = cycle.diode_drop * through_diode
+        diode_heat = 0.0 if cycle.forced else cycle.diode_drop * through_diode
         freewheel = t.linked("freewheel")
-        if freewheel is not None:
+        if freewheel is not None and not cycle.forced:
             freewheel.flow("junction", -diode_heat)
             freewheel.observe("current", through_diode)
             freewheel.observe("reverse_voltage", cycle.supply - cycle.on_drop)
@@ -265,17 +296,26 @@ class StepDownRegulator(Device):
         t.observe("coil_current", cycle.coil)
         t.observe("coil_peak", cycle.peak)
         t.observe("current_limit", t.p.current_limit)
-        t.observe("continuous", step(cycle.excess / CURRENT_WIDTH + 0.5))
+        continuous = 1.0 if cycle.forced else step(cycle.excess / CURRENT_WIDTH + 0.5)
+        t.observe("continuous", continuous)
         t.observe("enabled", self._enabled(t))
         t.observe("enable_level", t.v("disable") - t.v("ground") if connected else 0.0)
         t.observe("diode_reverse_voltage", cycle.supply - cycle.on_drop)
         t.observe("frequency", t.p.frequency)
 
 
+def _demand(t: Terms, cycle: Cycle) -> Number:
+    """What the error amplifier has to ask for: a duty, or a share of the current limit."""
+    if t.option("control") == "voltage-mode":
+        return cycle.raw_duty
+    ramp = t.p.slope_compensation * cycle.raw_duty / t.p.frequency
+    return (cycle.peak + ramp) / t.p.current_limit
+
+
 def _volt_seconds(cycle: Cycle) -> Number:
     """The greater of both regimes' balances [V]; see the class."""
     continuous = cycle.duty * cycle.span - cycle.fall
-    if cycle.two_lf is None:
+    if cycle.two_lf is None or cycle.forced:
         return continuous
     # The discontinuous balance is in V²: over the span it is of the order of the other one.
     scale = 1.0 / (cycle.span + 1.0)

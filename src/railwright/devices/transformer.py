@@ -7,17 +7,18 @@ from typing import Any
 from railwright.devices.device import Device, Fault, Number, Pin, Terms, Unknown, Value
 from railwright.devices.inductor import BEND, saturating_flux
 
-INSULATION = 1e-10  # S; between the windings' ends: keeps a floating secondary defined
+INSULATION = 1e-7  # S; between windings, about what their capacitance lets through at the mains
 
 
 class Transformer(Device):
-    """Windings on one core: v = R i + d(flux)/dt each, with the core's flux in common (Faraday).
+    """Windings on one core: v = R i + d(own leakage flux)/dt + (turns) d(core flux)/dt (Faraday).
 
-    The core's flux follows the magnetising current, the sum of all currents times their turns
-    over the primary's; it bends like that of `inductor` where the core saturates. Half of the
-    leakage belongs to the primary, the other half to each secondary. Core loss is a resistance
-    across the primary's terminals. This is the equivalent circuit of every textbook of electrical
-    machines (Fitzgerald, Kingsley and Umans, Electric Machinery, chapter on transformers).
+    The node `core` is the voltage that the core's flux induces in the primary's turns; the
+    currents of all windings, times their turns over the primary's, meet there and feed the
+    magnetising current and the core loss. The core's flux bends like that of `inductor` where it
+    saturates. Half of the leakage belongs to the primary, the other half to each secondary. This
+    is the equivalent circuit of every textbook of electrical machines (Fitzgerald, Kingsley and
+    Umans, Electric Machinery, chapter on transformers).
     `start` is the dotted end. Two secondaries in series make one with a centre tap: join the end
     of one to the start of the other. Capacitances between the windings are left out.
     Faults and their shares: as of coils, RAC FMD-97 as commonly quoted (from memory).
@@ -41,9 +42,17 @@ class Transformer(Device):
         ),
         "magnetising_inductance": Value("H", "seen from the primary, unloaded", least=1e-9),
         "saturation_current": Value("A", "primary current at which 30 % of it is lost", least=1e-9),
-        "core_resistance": Value("Ω", "core loss as a resistance across the primary", least=1.0),
+        "core_resistance": Value(
+            "Ω", "core loss as a resistance, seen from the primary", least=1.0
+        ),
     }
-    unknowns = {"primary": Unknown("A"), "secondary": Unknown("A"), "second": Unknown("A")}
+    unknowns = {
+        "core": Unknown("V", node=True),
+        "magnetising": Unknown("A"),
+        "primary": Unknown("A"),
+        "secondary": Unknown("A"),
+        "second": Unknown("A"),
+    }
     observes = {
         "primary_current": "A",
         "secondary_current": "A",
@@ -73,39 +82,38 @@ class Transformer(Device):
         }
 
     def equations(self, t: Terms) -> None:
-        windings = ["secondary"]
-        if t.connected("second_start") and t.connected("second_end"):
-            windings.append("second")
-        magnetising = t.x("primary") + sum(t.x(w) for w in windings) / t.p.turns_ratio
-        flux = saturating_flux(t.p.magnetising_inductance, t.p.bend, magnetising)
-        lost = _winding(t, "primary", t.p.primary_resistance, t.p.primary_leakage, flux)
-        lost = lost + self._core(t)
+        lost = self._core(t)
+        lost = lost + _winding(t, "primary", t.p.primary_resistance, t.p.primary_leakage, 1.0)
+        own = t.p.secondary_resistance, t.p.secondary_leakage, t.p.turns_ratio
         for name in ("secondary", "second"):
-            if name in windings:
-                own = t.p.secondary_resistance, t.p.secondary_leakage, flux / t.p.turns_ratio
+            if t.connected(f"{name}_start") and t.connected(f"{name}_end"):
                 lost = lost + _winding(t, name, *own) + _insulation(t, name)
             else:
                 t.zero(name, -t.x(name))
             t.observe(f"{name}_current", t.x(name))
         t.observe("primary_current", t.x("primary"))
+        t.observe("primary_voltage", t.v("primary_start") - t.v("primary_end"))
         t.observe("secondary_voltage", t.v("secondary_start") - t.v("secondary_end"))
-        t.observe("magnetising_current", magnetising)
         t.observe("power", lost)
 
     def _core(self, t: Terms) -> Number:
-        """State the core loss [W]."""
-        voltage = t.v("primary_start") - t.v("primary_end")
-        t.through("primary_start", "primary_end", voltage / t.p.core_resistance)
-        t.observe("primary_voltage", voltage)
-        return voltage * voltage / t.p.core_resistance
+        """State the core's flux and its loss [W]."""
+        induced, current = t.v("core"), t.x("magnetising")
+        t.flow("core", current + induced / t.p.core_resistance)
+        t.zero("magnetising", induced)
+        flux = saturating_flux(t.p.magnetising_inductance, t.p.bend, current)
+        t.flux("magnetising", flux)
+        t.observe("magnetising_current", current)
+        return induced * induced / t.p.core_resistance
 
 
-def _winding(t: Terms, name: str, resistance: Number, leakage: Number, core_flux: Number) -> Number:
-    """State one winding; its copper loss [W]."""
+def _winding(t: Terms, name: str, resistance: Number, leakage: Number, ratio: Number) -> Number:
+    """State one winding, of which the primary has `ratio` times the turns; its copper loss [W]."""
     start, end, current = f"{name}_start", f"{name}_end", t.x(name)
     t.through(start, end, current)
-    t.zero(name, t.v(start) - t.v(end) - resistance * current)
-    t.flux(name, leakage * current + core_flux)
+    t.flow("core", -current / ratio)
+    t.zero(name, t.v(start) - t.v(end) - resistance * current - t.v("core") / ratio)
+    t.flux(name, leakage * current)
     return resistance * current * current
 
 

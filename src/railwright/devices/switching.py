@@ -1,0 +1,146 @@
+"""What switching regulators share cycle by cycle: clock, latch, supervision, error amplifier.
+
+No kind of its own. A cycle lasts from `tick` to `due`; the switch is closed while `on`. Guards
+stay at or above nil once they were reached: an event that would change nothing sleeps. Of events
+at one instant the later stated wins, so a kind states the ends of a pulse first, then the start
+of the next cycle, then the supervision.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import pi
+
+from railwright.devices.arithmetic import clipped, maximum, minimum, where
+from railwright.devices.device import Number, Terms, Unknown, Value
+
+HOLDS: Mapping[str, float] = {
+    "tick": -1.0,  # s; when this cycle began
+    "due": 0.0,  # s; when the next one begins
+    "on": 0.0,
+    "edge": 0.0,  # A; switch current at the end of the last pulse
+    "works": 1.0,  # enabled and fed
+    "begun": 0.0,  # s; when it began to work
+    "ready": 1.0,  # its soft start is over
+}
+CONTROL_UNKNOWNS: Mapping[str, Unknown] = {"state": Unknown("1")}
+SWITCHING_VALUES: Mapping[str, Value] = {
+    "slope_compensation": Value(
+        "A/s", "added to the switch current that a current mode compares", default=0.0, least=0.0
+    ),
+    "blanking_time": Value(
+        "s", "after the switch closes, in which its current is not seen", default=0.0, least=0.0
+    ),
+    "soft_start_time": Value("s", "rise of the reference at the start", default=0.0, least=0.0),
+    "foldback_voltage": Value(
+        "V", "feedback voltage below which the clock slows down", default=0.0, least=0.0
+    ),
+    "foldback_share": Value(
+        "1", "share of the frequency that is left at none", default=1.0, least=0.01, most=1.0
+    ),
+}
+ENABLE_HYSTERESIS = 0.02  # V; of the enable pin's input stage
+SUPPLY_HYSTERESIS = 0.1  # V; of the undervoltage lockout (from memory)
+LEAST_DEMAND = 1e-6  # demand below which a cycle is skipped
+OVERRUN = 0.02  # how far the demand may lie beyond 0 and 1: the error amplifier's clamp
+STEEP = 1e6
+CLAMP_CORNER = 1e-4  # over which that clamp sets in
+
+
+def elapsed(t: Terms) -> Number:
+    """Time since this cycle began [s]."""
+    return t.time - t.p.tick
+
+
+def period(t: Terms) -> Number:
+    """Length of this cycle [s]."""
+    return t.p.due - t.p.tick
+
+
+def past(t: Terms, time: Number) -> Number:
+    """How far this cycle is past a time after its tick, in a measure that is large beside guards.
+
+    `minimum` of it and a guard must be the guard itself just behind its crossing, else neither
+    the crossing nor its slope is found.
+    """
+    return STEEP * (elapsed(t) - time) / period(t)
+
+
+def end_pulse(t: Terms, guard: Number, current: Number) -> None:
+    """Open the switch, which carries `current`, once the guard reaches nil.
+
+    Not before the minimum on-time is over.
+    """
+    t.event(
+        minimum(guard, past(t, t.p.minimum_on_time)),
+        on=0.0,
+        edge=t.p.edge + t.p.on * (current - t.p.edge),
+    )
+
+
+def limit_pulse(t: Terms, current: Number) -> None:
+    """End every pulse at the current limit, or at the duty limit if that is below 1."""
+    end_pulse(t, minimum(current - t.p.current_limit, past(t, t.p.blanking_time)), current)
+    spent = elapsed(t) - t.p.duty_limit * period(t)
+    kept = t.p.edge + t.p.on * (current - t.p.edge)
+    t.event(where(t.p.duty_limit - 1.0, -1.0, spent), on=0.0, edge=kept)
+
+
+def start_cycles(t: Terms, demand: Number, feedback: Number) -> None:
+    """Begin a cycle at each tick of the clock, with a pulse if there is a demand for one.
+
+    The clock slows down in proportion to the feedback voltage where that is low.
+    """
+    share = feedback / maximum(t.p.foldback_voltage, 1e-6)
+    share = minimum(maximum(share, t.p.foldback_share), 1.0)
+    wanted = t.p.works * where(demand - LEAST_DEMAND, 1.0, 0.0)
+    # Without an edge since the last tick, or with none to come, there is nothing to be lost.
+    edge = wanted * (1.0 - t.p.on) * t.p.edge
+    following = t.p.due + 1.0 / (t.p.frequency * share)
+    t.event(t.time - t.p.due, tick=t.p.due, due=following, on=wanted, edge=edge)
+
+
+def supervise(t: Terms, enabling: Number, supply: Number) -> None:
+    """Let the part work while it is enabled and fed.
+
+    enabling: voltage by which the enable pin is beyond its threshold. supply: input voltage.
+    """
+    half = 0.5 * ENABLE_HYSTERESIS
+    up = minimum(enabling - half, supply - t.p.supply_minimum)
+    down = maximum(-enabling - half, t.p.supply_minimum - SUPPLY_HYSTERESIS - supply)
+    begun = t.p.begun + (1.0 - t.p.works) * (t.time - t.p.begun)
+    t.event(t.time - t.p.begun - t.p.soft_start_time, ready=t.p.works)
+    t.event(up, works=1.0, begun=begun, ready=t.p.ready * t.p.works)
+    t.event(down, works=0.0, ready=0.0, on=0.0)
+
+
+def reference(t: Terms) -> Number:
+    """Reference of the error amplifier: nil while it rests, rising in the soft start [V]."""
+    risen = minimum((t.time - t.p.begun) / maximum(t.p.soft_start_time, 1e-12), 1.0)
+    return t.p.reference * t.p.works * where(t.p.ready - 0.5, 1.0, risen)
+
+
+def compensate(t: Terms, driven: Number, demand: Number) -> None:
+    """State the error amplifier, demand = gain (1 + s/wz) / (1 + s/wp) driven: `state` of it.
+
+    Its gain falls from its pole on, like an integrator's, and stays level from its zero on:
+    Erickson and Maksimovic, Fundamentals of Power Electronics, chapter 9.
+    """
+    t.zero("state", driven - demand / (t.p.gain * t.gain))
+    lagging = demand / (t.p.gain * t.p.compensation_pole)
+    t.flux("state", (lagging - driven / t.p.compensation_zero) / (2.0 * pi))
+
+
+def amplify(t: Terms, error: Number) -> Number:
+    """State the error amplifier with a clamp near 0 and 1, behind which it cannot wind up.
+
+    Returns the demand that it makes.
+    """
+    demand = clipped(t.x("state"), -OVERRUN, 1.0 + OVERRUN, CLAMP_CORNER)
+    compensate(t, error - (t.x("state") - demand), demand)
+    return demand
+
+
+def switching_loss(t: Terms) -> Number:
+    """Current whose product with the supply is the loss V I t f / 2 of both edges [A]."""
+    return 0.5 * t.p.edge * t.p.transition_time / period(t)

@@ -1,0 +1,91 @@
+"""Four diodes as a bridge on the mains: published curves, and behind a transformer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+from circuits import GROUND, Board
+from published import Row, published
+
+from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.transient import Tolerance
+
+PEAK, LOAD = 3e4, 3e4
+"""V and Ω: beside so much the voltage of the diodes is next to nothing."""
+
+
+def bridge(board: Board, one: str, other: str, name: str = "", **values: float) -> Board:
+    """Four diodes from two alternating nets to P and ground."""
+    ends = {"D1": (one, "P"), "D2": (other, "P"), "D3": (GROUND, one), "D4": (GROUND, other)}
+    for ref, (anode, cathode) in ends.items():
+        pins = {"anode": anode, "cathode": cathode}
+        if name:
+            board.use(ref, name, pins)
+        else:
+            board.part(ref, "diode", pins, **values)
+    return board
+
+
+def repeating(board: Board, lanes: Mapping[Any, Any], count: int = 1) -> Cycle:
+    """The steady state at 50 Hz, from nothing."""
+    model = replace(board.model, topology=replace(board.topology, isothermal=True))
+    start = np.zeros((len(model.topology.unknowns), 1))
+    sharp = Tolerance(1e-6, 1e-8)
+    found = cycle(model, lanes, count, start, period=0.02, phases=4000, tolerance=sharp)
+    assert found.solved.all(), found.outcomes
+    return found
+
+
+@cache
+def point(series: float, capacity: float) -> Mapping[str, float]:
+    """One point of the curves, in shares of the peak voltage and of the mean current."""
+    board = Board().part("V", "mains-source", {"live": "A", "neutral": "B"}, frequency=50.0)
+    own = {"resistance": series * LOAD, "voltage": PEAK / np.sqrt(2.0)}
+    board.nominal |= {("V", name): value for name, value in own.items()}
+    bridge(
+        board, "A", "B", forward_voltage=0.6, test_current=1.0, series_resistance=1e-4, ideality=1.0
+    )
+    farads = capacity / (2.0 * np.pi * 50.0 * LOAD)
+    ends = {"plus": "P", "minus": GROUND}
+    board.part("C", "capacitor", ends, capacitance=farads, esr=1e-4, leakage=0.0)
+    found = repeating(board.resistor("R", "P", GROUND, LOAD), {})
+    volts = found.potential("P")[0, :-1]
+    current = np.abs(found.unknown("V", "current")[0, :-1]) / (volts.mean() / LOAD)
+    return {
+        "mean": volts.mean() / PEAK,
+        "ripple": np.ptp(volts) / PEAK,
+        "peak": current.max(),
+        "effective": np.sqrt(np.mean(current**2)),
+    }
+
+
+@pytest.mark.parametrize("row", published("capacitor-input rectifier"), ids=str)
+def test_published_curves(row: Row) -> None:
+    found = point(row.inputs["series"], row.inputs["capacity"])
+    assert found[row.inputs["of"]] == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("row", published("effective current of a transformer"), ids=str)
+def test_a_transformer_is_loaded_by_more_than_the_mean(row: Row) -> None:
+    """Both secondaries of 15 V in series, 2200 µF, near the rated power."""
+    pins = {"primary_start": "L", "primary_end": GROUND}
+    pins |= {"secondary_start": "A", "secondary_end": "B", "second_start": "B", "second_end": "C"}
+    board = Board().part("V", "mains-source", {"live": "L", "neutral": GROUND}, frequency=50.0)
+    board.nominal |= {("V", "resistance"): 0.5, ("V", "voltage"): 230.0}
+    board.use("T", "mains transformer 230 V, 2 x 15 V, 30 VA", pins)
+    bridge(board, "A", "C", "1N4007")
+    ends = {"plus": "P", "minus": GROUND}
+    board.part("C", "capacitor", ends, capacitance=2200e-6, esr=0.03, leakage=0.0)
+    loads = np.array([row.inputs["load"], 0.0])
+    found = repeating(board.load("LD", "P"), {("LD", "current"): loads}, 2)
+    current = found.unknown("T", "secondary")[0, :-1]
+    effective = np.sqrt(np.mean(current**2)) / loads[0]
+    assert effective == row.expected_within_its_tolerance
+    unloaded = found.potential("P")[1].mean()
+    crest = np.sqrt(2.0) * 2.0 * 230.0 / 13.3 * 0.993
+    assert crest - 1.0 < unloaded < crest
