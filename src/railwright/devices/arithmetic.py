@@ -39,6 +39,16 @@ def sqrt(x: Number) -> Number:
     return _call("sqrt", x)
 
 
+def sin(x: Number) -> Number:
+    """Sine of an angle in radians."""
+    return _call("sin", x)
+
+
+def cos(x: Number) -> Number:
+    """Cosine of an angle in radians."""
+    return _call("cos", x)
+
+
 def where(condition: Number, yes: Number, no: Number) -> Number:
     """`yes` where condition >= 0, else `no` (lane by lane)."""
     for x in (condition, yes, no):

@@ -81,6 +81,14 @@ class Dual:
         value = np.sqrt(self.value)
         return self._chained(value, 0.5 / value)
 
+    def sin(self) -> Dual:
+        """Sine of this angle in radians."""
+        return self._chained(np.sin(self.value), np.cos(self.value))
+
+    def cos(self) -> Dual:
+        """Cosine of this angle in radians."""
+        return self._chained(np.cos(self.value), -np.sin(self.value))
+
     def __abs__(self) -> Dual:
         return self._chained(np.abs(self.value), np.where(self.value >= 0, 1.0, -1.0))
 

@@ -145,6 +145,14 @@ class Expression:
         """Square root."""
         return self.graph.make("sqrt", self)
 
+    def sin(self) -> Expression:
+        """Sine of this angle in radians."""
+        return self.graph.make("sin", self)
+
+    def cos(self) -> Expression:
+        """Cosine of this angle in radians."""
+        return self.graph.make("cos", self)
+
     def select(self, condition: Any, yes: Any, no: Any) -> Expression:
         """`yes` where condition >= 0, else `no`; `self` only names the graph."""
         lift = self.graph.lift
@@ -159,6 +167,8 @@ _FOLD: dict[str, Any] = {
     "exp": math.exp,
     "log": math.log,
     "sqrt": math.sqrt,
+    "sin": math.sin,
+    "cos": math.cos,
     "abs": abs,
     "max": max,
     "select": lambda c, a, b: a if c >= 0 else b,
@@ -214,6 +224,8 @@ _EVALUATE: dict[str, Any] = {
     "exp": _unary(lambda a: np.exp(np.clip(a, -EXP_LIMIT, EXP_LIMIT))),
     "log": _unary(np.log),
     "sqrt": _unary(np.sqrt),
+    "sin": _unary(np.sin),
+    "cos": _unary(np.cos),
     "abs": _unary(np.abs),
     "select": lambda x, p, c, a, b, values: np.where(
         np.asarray(values[c]) >= 0, values[a], values[b]
@@ -265,6 +277,10 @@ def _slopes(
             return [(a[0], weight / a[0])]
         case "sqrt":
             return [(a[0], weight * 0.5 / whole)]
+        case "sin":
+            return [(a[0], weight * a[0].cos())]
+        case "cos":
+            return [(a[0], -(weight * a[0].sin()))]
         case "abs":
             return [(a[0], whole.select(a[0], weight, -weight))]
         case "max":

@@ -72,6 +72,12 @@ class VectorCode:
     def sqrt(self, a: Any) -> Any:
         return self._intrinsic("sqrt", a)
 
+    def sin(self, a: Any) -> Any:
+        return self._intrinsic("sin", a)
+
+    def cos(self, a: Any) -> Any:
+        return self._intrinsic("cos", a)
+
     def abs(self, a: Any) -> Any:
         return self._intrinsic("fabs", a)
 
@@ -143,7 +149,10 @@ class VectorCode:
         values: dict[int, Any] = {}
         operation: Mapping[str, Callable[..., Any]] = {
             name: getattr(self, name)
-            for name in ("add", "sub", "mul", "div", "sqrt", "abs", "max", "select", "exp", "log")
+            for name in (
+                *("add", "sub", "mul", "div", "sqrt", "abs", "max", "select"),
+                *("exp", "log", "sin", "cos"),
+            )
         }
         for number in roots[0].graph.needed(roots):
             op, *rest = nodes[number]
