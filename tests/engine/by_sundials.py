@@ -7,6 +7,8 @@ consistent again with the stored charges kept, and the integrator starts anew.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import time as clock
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -191,7 +193,7 @@ class _Run:
         """Parameters at a time."""
         values = self.values.copy()
         for name, stimulus in self.stimuli.items():
-            values[self.form.row[name]] = stimulus.value(t)
+            values[self.form.row[name]] = stimulus.value(t)[0]
         if TIME in self.form.row:
             values[self.form.row[TIME]] = t
         return values
@@ -310,7 +312,9 @@ class _Run:
         self.solver.init_step(t, x, (x - before) / h)
         while True:
             goal = min(stop, self.times[self.written]) if self.written < self.times.size else stop
-            found = self.solver.step(goal, tstop=stop)
+            # The integrator prints what went wrong; here the status tells.
+            with contextlib.redirect_stdout(io.StringIO()):
+                found = self.solver.step(goal, tstop=stop)
             if found.status < 0:
                 return float(found.t), found.y, set(), f"at {found.t:g} s: {found.message}"
             if found.status == 2:
@@ -321,11 +325,7 @@ class _Run:
             self._write(float(found.t), found.y)
 
     def _ramps(self, t: float, stop: float) -> dict[Name, float]:
-        middle = 0.5 * (t + stop)
-        return {
-            name: float((s.value(middle) - s.value(t)) / (middle - t))
-            for name, s in self.stimuli.items()
-        }
+        return {name: float(s.lines(t, 1)[1][0]) for name, s in self.stimuli.items()}
 
     def _implicit_step(self, t: float, x: Array, h: float) -> Array:
         """Unknowns a short step h after t; charges are those of x at t."""
@@ -375,7 +375,7 @@ class _Run:
         still, rest, slopes = np.zeros(form.size), np.zeros(form.size), np.zeros((form.size,) * 2)
         limits, floors = _limits(form.topology)
         floors = np.maximum(floors, 1e-3 * self.absolute)
-        x = x.copy()
+        x, before = x.copy(), np.inf
         for done in range(NEWTON_STEPS):
             form.residual(t, x, still, rest)
             missing = rest + (form.stored(t, x) - charges) / h
@@ -386,8 +386,11 @@ class _Run:
                 raise Lost(f"at {t:g} s: the equations are singular") from error
             closer = 1.0 + SHRINKAGE * max(0.0, done - LONG_PATIENCE)
             x = x + step / max(1.0, float((np.abs(step) * closer / limits).max()))
-            if (np.abs(step) <= 1e-9 * np.abs(x) + floors).all():
+            size = float((np.abs(step) / (1e-9 * np.abs(x) + floors)).max())
+            # On, until rounding is all that is left.
+            if size <= 1.0 and size >= 0.1 * before or size == 0.0:
                 return x
+            before = size
         raise Lost(f"at {t:g} s: no consistent unknowns were found")
 
 

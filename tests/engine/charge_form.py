@@ -47,7 +47,8 @@ class ChargeForm:
             "p": len(self.parameters),
             "ramps": len(self.running),
             "origin": 1,
-            "out": max(self.size**2, len(self.system.events)),
+            "out": max(self.size, len(self.system.events)),
+            "square": self.size**2,
         }
         ends = np.cumsum([0, *counts.values()])
         self.places = dict(zip(counts, map(int, ends[:-1]), strict=True))
@@ -63,6 +64,7 @@ class ChargeForm:
     ramps: Array
     origin: Array
     out: Array
+    square: Array
 
     @cached_property
     def row(self) -> Mapping[Name, int]:
@@ -94,7 +96,6 @@ class ChargeForm:
         self.rates[:] = rates
         self._slopes(t, cj, self._address)
         out[:] = self._square
-        self._square[:] = 0.0
 
     def stored(self, t: float, x: Array) -> Array:
         """Charges and fluxes by row."""
@@ -121,7 +122,7 @@ class ChargeForm:
         )
         self._address = self.memory.ctypes.data
         self._rows = self.out[: self.size]
-        self._square = self.out[: self.size**2].reshape(self.size, self.size)
+        self._square = self.square.reshape(self.size, self.size)
 
     def _write(
         self, module: ir.Module, name: str, outputs: Mapping[int, tuple[Expression, Any]]
@@ -153,6 +154,7 @@ class ChargeForm:
         def fixed(i: int) -> Any:
             return load("rates", i) if i < self.size else load("ramps", i - self.size)
 
+        first = self.places["square" if name == "slopes" else "out"]
         if outputs:
             pairs = [e for pair in outputs.values() for e in pair if e is not None]
             values = iter(code.write(pairs, variable, fixed))
@@ -160,7 +162,7 @@ class ChargeForm:
                 value = next(values)
                 if weighted is not None:
                     value = code.add(value, code.mul(code.everywhere(cj), next(values)))
-                builder.store(value, at(self.places["out"] + place), align=8)
+                builder.store(value, at(first + place), align=8)
         builder.ret_void()
 
 

@@ -17,7 +17,7 @@ from engine.published_circuits import (
 from published import Row, published
 
 PROBLEMS: tuple[tuple[Callable[[], Problem], float, list[Row]], ...] = (
-    (transistor_amplifier, 1e-8, published("transistor amplifier")),
+    (transistor_amplifier, 1e-7, published("transistor amplifier")),
     (ring_modulator, 1e-8, published("ring modulator")),
     (nand_gate, 1e-8, published("NAND gate")),
     (charge_pump, 1e-6, published("charge pump")),

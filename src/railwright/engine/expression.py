@@ -7,7 +7,7 @@ so that the traced and the plain path agree to rounding.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -59,16 +59,37 @@ class Graph:
             ids.sort()
         return self._intern(op, *ids)
 
-    def needed(self, roots: Iterable[Expression]) -> list[int]:
-        """Ids of all operations that the roots stand on, in order of creation."""
+    def needed(self, roots: Iterable[Expression], known: Container[int] = ()) -> list[int]:
+        """Ids of all operations that the roots stand on, in order of creation.
+
+        What is known already is left out, with what only it stands on.
+        """
         seen: set[int] = set()
         pending = [r.id for r in roots]
         while pending:
             number = pending.pop()
-            if number not in seen:
+            if number not in seen and number not in known:
                 seen.add(number)
                 pending.extend(operands(self.nodes[number]))
         return sorted(seen)
+
+    def settled(self, roots: Iterable[Expression], moving: Container[int]) -> list[int]:
+        """Operations that stand on none of the unknowns and moving parameters, just below others.
+
+        They can be computed once and for all. moving: numbers of parameters.
+        """
+        restless: set[int] = set()
+        edge: set[int] = set()
+        needed = self.needed(roots)
+        for number in needed:
+            op, *rest = self.nodes[number]
+            below = operands(self.nodes[number])
+            if op == "x" or (op == "p" and rest[0] in moving) or not restless.isdisjoint(below):
+                restless.add(number)
+                edge.update(below)
+        edge.update(root.id for root in roots)
+        plain = ("const", "p")
+        return sorted(n for n in edge - restless if self.nodes[n][0] not in plain)
 
     def evaluate(self, roots: Sequence[Expression], x: Array, p: Array) -> list[Array]:
         """The roots' values on numpy, for unknowns x and parameters p of shape (row, lane)."""
@@ -235,10 +256,11 @@ EXP_LIMIT = 700.0
 """Exponents are held within this on every path; double precision ends at 709.78."""
 
 
-def gradient(root: Expression) -> dict[int, Expression]:
+def gradient(root: Expression, by: str = "x") -> dict[int, Expression]:
     """Derivative of the root by every unknown that it depends on (row -> expression).
 
-    Reverse accumulation over the graph: each operation is visited once.
+    by: "x" for the unknowns, "p" for the parameters. Reverse accumulation over the graph: each
+    operation is visited once.
     """
     graph = root.graph
     adjoint: dict[int, Expression] = {root.id: graph.constant(1.0)}
@@ -248,9 +270,9 @@ def gradient(root: Expression) -> dict[int, Expression]:
         if weight is None or weight.value == 0.0:
             continue
         op, *rest = graph.nodes[number]
-        if op == "x":
+        if op == by:
             slopes[rest[0]] = weight
-        elif op not in ("const", "p"):
+        elif op not in ("const", "x", "p"):
             arguments = [Expression(graph, a) for a in rest]
             for argument, slope in _slopes(Expression(graph, number), op, arguments, weight):
                 old = adjoint.get(argument.id)

@@ -11,11 +11,11 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 
-import llvmlite.binding as llvm
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import pivot_order
 from railwright.engine.kernel_code import REPORT_ROWS, kernel_module
 from railwright.engine.system import Name, System, slope_matrices, trace
@@ -24,6 +24,8 @@ from railwright.engine.topology import Topology
 Array = NDArray[np.float64]
 Samples = Callable[[System], tuple[Array, Array]]
 """Unknowns and parameters (row, lane) on which the order of elimination is chosen."""
+Announce = Callable[[str], None]
+"""Told before a compilation starts."""
 BLOCKS_A_TASK = 32
 
 
@@ -42,7 +44,7 @@ class Kernel:
     def __init__(self, topology: Topology, layout: Layout, code: bytes) -> None:
         self.topology = topology
         self.layout = layout
-        self._engine = _execution_engine(code)
+        self._engine = loaded(code)
         self._scratch = np.empty((0, len(layout.parameters), layout.width))
         pointer = ctypes.c_void_p
         address = self._engine.get_function_address
@@ -78,7 +80,7 @@ class Kernel:
             for start, size in zip(starts, sizes, strict=True):
                 work(start, size)
         else:
-            list(_threads().map(work, starts, sizes))
+            list(threads().map(work, starts, sizes))
 
 
 def _at(block: int, *arrays: Array) -> list[int]:
@@ -87,22 +89,15 @@ def _at(block: int, *arrays: Array) -> list[int]:
 
 
 @cache
-def _threads() -> ThreadPoolExecutor:
+def threads() -> ThreadPoolExecutor:
+    """The threads that blocks of lanes are spread over."""
     return ThreadPoolExecutor(os.cpu_count() or 1, thread_name_prefix="lanes")
 
 
-def _execution_engine(code: bytes) -> llvm.ExecutionEngine:
-    llvm.initialize_native_target()
-    llvm.initialize_native_asmprinter()
-    engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), processor.target_machine())
-    engine.add_object_file(llvm.ObjectFileRef.from_data(code))
-    engine.finalize_object()
-    return engine
-
-
-def key_of(topology: Topology) -> str:
-    """Name under which a topology's code is kept."""
-    text = "\n".join([topology.signature(), storage.source_fingerprint(), processor.fingerprint()])
+def key_of(topology: Topology, *more: str) -> str:
+    """Name under which a topology's code is kept, and what else tells it from others."""
+    known = [topology.signature(), storage.source_fingerprint(), processor.fingerprint()]
+    text = "\n".join([*known, *more])
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -112,7 +107,7 @@ _loaded: dict[str, Kernel] = {}
 def kernel_for(
     topology: Topology,
     samples: Samples,
-    announce: Callable[[str], None] | None = None,
+    announce: Announce | None = None,
     renew: bool = False,
 ) -> Kernel:
     """The kernel of a topology: from memory, from disk, or compiled now.
@@ -123,12 +118,14 @@ def kernel_for(
     key = key_of(topology)
     if not renew and key in _loaded:
         return _loaded[key]
-    layout, code = (None if renew else _unpacked(storage.fetch(key))) or (None, b"")
-    if layout is None:
+    found = None if renew else unpacked(storage.fetch(key))
+    if found is None:
         if announce is not None:
             announce(f"compiling the equations of {len(topology.elements)} parts")
         layout, code = compiled(topology, samples)
-        storage.keep(key, _packed(layout, code))
+        storage.keep(key, packed(_as_json(layout), code))
+    else:
+        layout, code = _from_json(found[0]), found[1]
     _loaded[key] = Kernel(topology, layout, code)
     return _loaded[key]
 
@@ -140,37 +137,18 @@ def compiled(topology: Topology, samples: Samples) -> tuple[Layout, bytes]:
     order = pivot_order(list(system.slopes), slope_matrices(system, x, p))
     layout = Layout(system.parameters, tuple(system.observed), processor.lane_width())
     module = kernel_module(system, order, layout.observables, layout.width)
-    machine = processor.target_machine()
-    parsed = llvm.parse_assembly(str(module))
-    parsed.verify()
-    _optimised(parsed, machine)
-    return layout, machine.emit_object(parsed)
+    return layout, object_code(module)
 
 
-def _optimised(module: llvm.ModuleRef, machine: llvm.TargetMachine) -> None:
-    options = llvm.create_pipeline_tuning_options(speed_level=1)
-    options.loop_vectorization = False
-    options.slp_vectorization = False
-    builder = llvm.create_pass_builder(machine, options)
-    builder.getModulePassManager().run(module, builder)
+def _as_json(layout: Layout) -> str:
+    return json.dumps([layout.parameters, layout.observables, layout.width])
 
 
-def _packed(layout: Layout, code: bytes) -> bytes:
-    head = json.dumps([layout.parameters, layout.observables, layout.width]).encode()
-    return len(head).to_bytes(8, "big") + head + code + hashlib.sha256(head + code).digest()
+def _from_json(text: str) -> Layout:
+    parameters, observables, width = json.loads(text)
+    return Layout(as_names(parameters), as_names(observables), width)
 
 
-def _unpacked(content: bytes | None) -> tuple[Layout, bytes] | None:
-    if content is None or len(content) < 40:
-        return None
-    length = int.from_bytes(content[:8], "big")
-    body, digest = content[8:-32], content[-32:]
-    if hashlib.sha256(body).digest() != digest:
-        return None
-    parameters, observables, width = json.loads(body[:length])
-    layout = Layout(_names(parameters), _names(observables), width)
-    return layout, body[length:]
-
-
-def _names(pairs: Sequence[Sequence[str]]) -> tuple[Name, ...]:
+def as_names(pairs: Sequence[Sequence[str]]) -> tuple[Name, ...]:
+    """Names as they come out of JSON."""
     return tuple((owner, name) for owner, name in pairs)

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from railwright.devices.device import Device
 from railwright.engine import reference
 from railwright.engine.assembly import AMBIENT, GAIN, LEAK
-from railwright.engine.kernel import Kernel, kernel_for
+from railwright.engine.kernel import Announce, Kernel, kernel_for
 from railwright.engine.model import (
     LEAK_TO_GROUND,
     ROOM,
@@ -137,7 +137,6 @@ class OperatingPoints:
         )
 
 
-Announce = Callable[[str], None]
 Start = OperatingPoints | None
 Reach = Literal["first", "near", "all"]
 

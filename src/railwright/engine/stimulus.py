@@ -1,51 +1,59 @@
-"""Inputs that change with time."""
+"""Courses in time of what is set from outside: straight lines from corner to corner."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class PiecewiseLinear:
-    """An input over time: straight between its corners, constant before and after them.
+    """Straight lines between corners; level before the first and after the last one.
 
-    times [s] (corner,), in order; values (corner,), in the input's unit. Two corners at one time
-    are a step; at that time the later value holds. ValueError for anything else.
+    times: (corner) or (lane, corner) [s], not falling; two equal times make a jump. values: the
+    same shape, or (corner) for all lanes, in the input's unit.
     """
 
     times: Array
     values: Array
 
     def __post_init__(self) -> None:
-        times, values = np.array(self.times, float), np.array(self.values, float)
-        if times.ndim != 1 or times.shape != values.shape or not times.size:
+        times, values = np.asarray(self.times, float), np.asarray(self.values, float)
+        if times.shape[-1:] != values.shape[-1:] or times.shape[-1] < 1:
             raise ValueError(
-                f"found {times.shape} times and {values.shape} values; wanted is one value per time"
+                f"a course has {times.shape[-1:]} times and {values.shape[-1:]} values: "
+                "state one value for each time"
             )
-        if not (np.isfinite(times).all() and np.isfinite(values).all()):
-            raise ValueError("times and values have to be finite numbers")
-        if (np.diff(times) < 0.0).any():
-            raise ValueError("the times have to be in order")
+        if np.any(np.diff(times) < 0):
+            raise ValueError("the times of a course fall somewhere: state them in rising order")
         object.__setattr__(self, "times", times)
         object.__setattr__(self, "values", values)
 
-    def value(self, t: ArrayLike) -> Array:
-        """The input at times t [s] of any shape."""
-        at = np.asarray(t, float)
-        later = np.searchsorted(self.times, at, side="right")
-        inside = (later > 0) & (later < self.times.size)
-        low, high = np.maximum(later - 1, 0), np.minimum(later, self.times.size - 1)
-        span = np.where(inside, self.times[high] - self.times[low], 1.0)
-        share = np.where(inside, (at - self.times[low]) / span, 0.0)
-        found: Array = self.values[low] + share * (self.values[high] - self.values[low])
-        return found
-
     @property
     def corners(self) -> Array:
-        """Times at which the slope changes [s], each once."""
+        """Every time at which a line begins or ends, rising [s]."""
         return np.unique(self.times)
+
+    def lines(self, after: float, lanes: int) -> tuple[Array, Array, Array]:
+        """The lines on which the lanes are just after an instant: (value, slope, since) (lane)."""
+        times = np.broadcast_to(self.times, (lanes, self.times.shape[-1]))
+        values = np.broadcast_to(self.values, (lanes, self.values.shape[-1]))
+        number = (times <= after).sum(axis=1)
+        lane = np.arange(lanes)
+        last = np.maximum(number - 1, 0)
+        following = np.minimum(number, times.shape[1] - 1)
+        span = times[lane, following] - times[lane, last]
+        rise = values[lane, following] - values[lane, last]
+        inside = (number > 0) & (span > 0)
+        slope = np.where(inside, rise / np.where(inside, span, 1.0), 0.0)
+        return values[lane, last], slope, times[lane, last]
+
+    def value(self, time: float, lanes: int = 1) -> Array:
+        """The values (lane) at an instant; at a jump those behind it."""
+        value, slope, since = self.lines(time, lanes)
+        found: Array = value + slope * (time - since)
+        return found

@@ -143,10 +143,14 @@ class VectorCode:
         roots: Sequence[Expression],
         unknown: Callable[[int], Any],
         parameter: Callable[[int], Any],
+        known: Mapping[int, Any] | None = None,
     ) -> list[Any]:
-        """Code for all roots; the callables load a row of unknowns or parameters."""
+        """Code for all roots; the callables load a row of unknowns or parameters.
+
+        known: operations whose values are at hand.
+        """
         nodes = roots[0].graph.nodes
-        values: dict[int, Any] = {}
+        values: dict[int, Any] = dict(known or {})
         operation: Mapping[str, Callable[..., Any]] = {
             name: getattr(self, name)
             for name in (
@@ -154,7 +158,7 @@ class VectorCode:
                 *("exp", "log", "sin", "cos"),
             )
         }
-        for number in roots[0].graph.needed(roots):
+        for number in roots[0].graph.needed(roots, values.keys()):
             op, *rest = nodes[number]
             if op == "const":
                 values[number] = self.splat(rest[0])

@@ -1,0 +1,115 @@
+"""Where the numbers of a block of lanes stand in its memory during a transient."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from railwright.engine.stepping import Step
+
+PER_LANE = (
+    "time",  # instant at which the equations are evaluated [s]
+    "start",  # start of the step [s]
+    "until",  # instant at which the lane pauses [s]
+    "due",  # next instant of a timed event [s]
+    "ahead",  # time to the predicted crossing of a guard [s]
+    "step",  # length of the step that is tried [s]
+    "wish",  # length of the step that the error allows [s]
+    "before",  # length of the last step, nil where it must not be extrapolated [s]
+    "longest",  # the longest step allowed [s]
+    "inverse",
+    "relative",
+    "absolute",
+    "restart",  # 1 where the next step only finds a consistent state after a jump
+    "moving",  # 1 where the Newton iteration goes on
+    "status",
+    "fired",  # 1 where an event fires
+    "tries",  # failed attempts in a row
+    "error",
+    "trust",
+    "next",  # number of the next output
+    "final",  # 1 where the pause is the end, whose output is then written
+    "steps",
+    "rejected",
+    "events",
+)
+"""Rows of one number per lane."""
+
+RUNNING, PAUSED, TOO_SHORT, TOO_MANY, NO_RESTART, STORM = range(6)
+"""Values of `status`."""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Rows (name, place) -> number of the row; each holds W lanes."""
+
+    step: Step
+    constants: tuple[int, ...]
+    """Numbers of the operations that are computed once."""
+
+    @classmethod
+    def of(cls, step: Step) -> Rows:
+        """Rows for a step: all that its expressions read and what the loop keeps."""
+        everything = [
+            *step.iteration,
+            *step.amounts,
+            *step.estimate,
+            *step.guards,
+            *step.timed.values(),
+            *(value for e in step.system.events for value in e.changes.values()),
+            *step.system.observed.values(),
+        ]
+        return cls(step, tuple(step.graph.settled(everything, step.moving)))
+
+    @cached_property
+    def sizes(self) -> Mapping[str, int]:
+        """Number of rows of each name, in the order in which they stand in memory."""
+        unknowns, stored = len(self.step.system.residuals), len(self.step.stored)
+        events = len(self.step.system.events)
+        return {
+            **dict.fromkeys(PER_LANE, 1),
+            "parameter": len(self.step.system.parameters),
+            "constant": len(self.constants),
+            **dict.fromkeys(("x", "first", "halfway", "inner", "earlier", "weight"), unknowns),
+            **dict.fromkeys(("history", "amount", "begun", "rate", "middle", "newest"), stored),
+            **dict.fromkeys(("size", "largest"), len(self.step.system.storages)),
+            **dict.fromkeys(("guard", "guard before"), events),
+            **dict.fromkeys(("drive", "drive slope", "drive since"), len(self.step.driven)),
+        }
+
+    @cached_property
+    def _starts(self) -> Mapping[str, int]:
+        starts, total = {}, 0
+        for name, size in self.sizes.items():
+            starts[name] = total
+            total += size
+        return starts
+
+    @property
+    def count(self) -> int:
+        """Number of rows of a block."""
+        return sum(self.sizes.values())
+
+    def __getitem__(self, name: str) -> int:
+        """Number of a name's first row."""
+        return self._starts[name]
+
+    @cached_property
+    def recorded(self) -> tuple[tuple[str, int], ...]:
+        """Rows that are written at every output: unknowns, held and driven quantities."""
+        names = self.step.system.parameters
+        moved = [n for n in (*self.step.holds, *self.step.driven) if n in names]
+        unknowns = [("x", i) for i in range(len(self.step.system.residuals))]
+        return (*unknowns, *(("parameter", names.index(n)) for n in moved))
+
+    def parameter(self, number: int) -> tuple[str, int]:
+        """Where a parameter of the graph stands."""
+        names = self.step.system.parameters
+        if number < len(names):
+            return ("time", 0) if names[number] == ("", "time") else ("parameter", number)
+        return self._extra[number]
+
+    @cached_property
+    def _extra(self) -> Mapping[int, tuple[str, int]]:
+        return {number: name for name, number in self.step.extras.items()}

@@ -1,0 +1,197 @@
+"""One step of the integration in time, as expressions over a traced system.
+
+The method is TR-BDF2 in its form with one Newton matrix for both stages: a trapezoidal stage to
+the share gamma of the step, then a second-order backward difference. It is L-stable, so that
+stiff parts come to rest and algebraic equations cannot ring. Source: Bank, Coughran, Fichtner,
+Grosse, Rose and Smith (1985), Transient simulation of silicon devices and circuits; Hosea and
+Shampine (1996), Analysis and implementation of TR-BDF2, for the error estimate and its filter.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from railwright.engine.assembly import TIME, Storage
+from railwright.engine.elimination import Place, solve_symbolically
+from railwright.engine.expression import Expression, gradient
+from railwright.engine.system import Name, System
+
+GAMMA = 2.0 - math.sqrt(2.0)
+"""Where the first stage ends, as a share of the step."""
+IMPLICIT = 0.5 * GAMMA
+"""Share of the step that multiplies the newest rate, in both stages."""
+WEIGHT = 0.25 * math.sqrt(2.0)
+"""Share of the step that multiplies each older rate, in the second stage."""
+ERROR = ((4.0 * WEIGHT - 1.0) / 3.0, -1.0 / 3.0, 2.0 * IMPLICIT / 3.0)
+"""Weights of the three rates in the difference from the embedded third-order method."""
+
+ABSOLUTE: Mapping[str, float] = {"V": 1.0, "A": 1.0, "K": 1.0, "1": 1.0}
+"""Absolute tolerance of an unknown by its unit, times the one that is asked for."""
+
+
+@dataclass(frozen=True)
+class TimedEvent:
+    """An event whose guard depends on time and on held quantities only."""
+
+    guard: Expression
+    rate: Expression
+    """Its slope in time."""
+
+
+class Step:
+    """Expressions of a step.
+
+    Beyond the parameters of the system they read rows of their own, numbered after those:
+    `inverse` (1 over the implicit share of the step), `step`, `history`, the rates at the start
+    (`rate`) and after the first stage (`middle`), the `largest` storages so far, `relative` and
+    `absolute` tolerance.
+    """
+
+    def __init__(self, system: System, driven: Sequence[Name], order: Sequence[Place]) -> None:
+        self.system = system
+        self.graph = system.graph
+        self.driven = tuple(driven)
+        self.order = order
+        self.stored = tuple(sorted(system.stored))
+        self.extras: dict[tuple[str, int], int] = {}
+        self._number()
+
+    def _number(self) -> None:
+        sizes = {
+            "inverse": 1,
+            "step": 1,
+            "relative": 1,
+            "absolute": 1,
+            "history": len(self.stored),
+            "rate": len(self.stored),
+            "middle": len(self.stored),
+            "largest": len(self.system.storages),
+        }
+        for name, size in sizes.items():
+            for place in range(size):
+                self.extras[name, place] = len(self.system.parameters) + len(self.extras)
+
+    def extra(self, name: str, place: int = 0) -> Expression:
+        """One of the step's own rows."""
+        return self.graph.parameter(self.extras[name, place])
+
+    @cached_property
+    def holds(self) -> tuple[Name, ...]:
+        """Held quantities that some event changes."""
+        return tuple(dict.fromkeys(name for e in self.system.events for name in e.changes))
+
+    @cached_property
+    def moving(self) -> frozenset[int]:
+        """Parameters that change in the course of time."""
+        names = {TIME, *self.holds, *self.driven}
+        own = {i for i, name in enumerate(self.system.parameters) if name in names}
+        return frozenset(own | set(self.extras.values()))
+
+    @cached_property
+    def amounts(self) -> list[Expression]:
+        """What is stored, row by row of `stored`."""
+        return [self.system.stored[row] for row in self.stored]
+
+    @cached_property
+    def rates(self) -> list[Expression]:
+        """Rates of change at the newest stage."""
+        return [
+            self.extra("inverse") * (amount - self.extra("history", place))
+            for place, amount in enumerate(self.amounts)
+        ]
+
+    @cached_property
+    def residuals(self) -> list[Expression]:
+        """What the Newton iteration of a stage brings to nil."""
+        found = list(self.system.residuals)
+        for row, rate in zip(self.stored, self.rates, strict=True):
+            found[row] = found[row] + rate
+        return found
+
+    @cached_property
+    def slopes(self) -> Mapping[Place, Expression]:
+        """Derivatives of the residuals by the unknowns."""
+        return slopes_of(self.residuals)
+
+    @cached_property
+    def iteration(self) -> list[Expression]:
+        """The Newton step of every unknown."""
+        return solve_symbolically(self.slopes, self.residuals, self.order)[0]
+
+    @cached_property
+    def estimate(self) -> tuple[Expression, Expression]:
+        """The step's error over its tolerance, and the trust in the pivots that filtered it."""
+        right: list[Expression] = [self.graph.constant(0.0)] * len(self.residuals)
+        scale = self.extra("step") * self.extra("inverse")
+        for place, row in enumerate(self.stored):
+            old, middle = self.extra("rate", place), self.extra("middle", place)
+            total = ERROR[0] * old + ERROR[1] * middle + ERROR[2] * self.rates[place]
+            right[row] = -(scale * total)
+        errors, trust = solve_symbolically(self.slopes, right, self.order)
+        worst = self.graph.constant(0.0)
+        for place, storage in enumerate(self.system.storages):
+            worst = self.graph.make("max", worst, self._share(place, storage, errors))
+        return worst, trust
+
+    def _share(self, place: int, storage: Storage, errors: Sequence[Expression]) -> Expression:
+        """Error of one storage over its tolerance."""
+        off: Expression = self.graph.constant(0.0)
+        allowed: Expression = self.graph.constant(1e-300)
+        for column, slope in gradient(storage.amount).items():
+            off = off + slope * errors[column]
+            unit = self.system.topology.unknowns[column].unit
+            allowed = allowed + abs(slope) * ABSOLUTE[unit]
+        size = self.graph.make("max", self.extra("largest", place), abs(storage.amount))
+        return abs(off) / (self.extra("relative") * size + self.extra("absolute") * allowed)
+
+    @cached_property
+    def guards(self) -> list[Expression]:
+        """Guards of the events, far below nil where an event would change nothing."""
+        found = []
+        for event in self.system.events:
+            change: Expression = self.graph.constant(0.0)
+            for name, value in event.changes.items():
+                change = change + abs(value - self.held(name))
+            asleep = self.graph.constant(ASLEEP)
+            found.append(asleep.select(-change, asleep, event.guard))
+        return found
+
+    def held(self, name: Name) -> Expression:
+        """The present value of a held quantity."""
+        return self.graph.parameter(self.system.parameters.index(name))
+
+    @cached_property
+    def timed(self) -> Mapping[int, Expression]:
+        """Events that depend on time and held quantities only -> slope of the guard in time."""
+        if TIME not in self.system.parameters:
+            return {}
+        time = self.system.parameters.index(TIME)
+        found = {}
+        for place, event in enumerate(self.system.events):
+            guard: Expression = event.guard
+            kinds = {self.graph.nodes[n][0] for n in self.graph.needed([guard])}
+            if "x" not in kinds and not self._driven_below(guard):
+                found[place] = gradient(guard, "p").get(time, self.graph.constant(0.0))
+        return found
+
+    def _driven_below(self, guard: Expression) -> bool:
+        rows = {self.system.parameters.index(n) for n in self.driven if n in self.system.parameters}
+        nodes = (self.graph.nodes[n] for n in self.graph.needed([guard]))
+        return any(op == "p" and rest[0] in rows for op, *rest in nodes)
+
+
+ASLEEP = -1e30
+"""Guard of an event that would change nothing."""
+
+
+def slopes_of(residuals: Sequence[Expression]) -> dict[Place, Expression]:
+    """(row, column) -> derivative of residual `row` by unknown `column`; absent ones are nil."""
+    return {
+        (row, column): slope
+        for row, residual in enumerate(residuals)
+        for column, slope in gradient(residual).items()
+        if slope.value != 0.0
+    }

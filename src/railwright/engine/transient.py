@@ -1,0 +1,293 @@
+"""Courses in time of many lanes, each with its own steps.
+
+The step length follows the error of what is stored (charges and fluxes). Corners of what is set
+from outside and clock ticks are exact ends of steps; other events are located within the step.
+A lane that cannot go on is reported with the instant and the reason; the others are not
+disturbed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.kernel import Announce, threads
+from railwright.engine.model import Lanes, Model, Name, chosen
+from railwright.engine.rows import NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
+from railwright.engine.stimulus import PiecewiseLinear
+from railwright.engine.transient_kernel import TransientKernel, transient_kernel
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+OUTCOMES: Mapping[int, str] = {
+    PAUSED: "",
+    RUNNING: "the course was not begun",
+    TOO_SHORT: "no step is short enough for the tolerance or for the iteration to converge",
+    TOO_MANY: "the steps allowed were used up",
+    NO_RESTART: "no consistent state was found at the start or after a jump",
+    STORM: "events follow one another without an end at one instant",
+}
+"""Why a lane ended; nothing where it is whole."""
+FAR = 1e30
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """How exact each step must be.
+
+    relative: share of the largest value so far of each charge or flux. absolute: in V, A or K
+    of what stores it.
+    """
+
+    relative: float = 1e-4
+    absolute: float = 1e-6
+
+
+@dataclass(frozen=True)
+class Course:
+    """Courses over lanes (lane, time). Unsolved lanes read not-a-number from where they ended.
+
+    outcome: per lane a sentence, empty where the course is whole. ended: instant reached [s].
+    """
+
+    model: Model
+    times: Array
+    outcomes: tuple[str, ...]
+    ended: Array
+    steps: Array
+    rejected: Array
+    trust: Array
+    iterations: int
+    _rows: Mapping[Name, Array] = field(repr=False)
+
+    @cached_property
+    def solved(self) -> Mask:
+        """Lanes whose course is whole."""
+        return np.array([not outcome for outcome in self.outcomes])
+
+    def potential(self, net: str) -> Array:
+        """Potential of a net (lane, time) [V]."""
+        if net == self.model.topology.ground:
+            return np.zeros((len(self.outcomes), self.times.size))
+        return self._row((net, ""))
+
+    def unknown(self, ref: str, name: str) -> Array:
+        """An internal unknown of a part (lane, time)."""
+        return self._row((ref, name))
+
+    def of(self, ref: str, observable: str) -> Array:
+        """A part's observable (lane, time), in SI units."""
+        return self._row((ref, observable))
+
+    def _row(self, name: Name) -> Array:
+        try:
+            return self._rows[name]
+        except KeyError:
+            known = ", ".join(" ".join(filter(None, n)) for n in self._rows)
+            wanted = " ".join(filter(None, name))
+            raise KeyError(f"{wanted} was not watched; watched were: {known}") from None
+
+
+Watch = Iterable[Name]
+"""(net, ""), (ref, unknown), (ref, held quantity) or (ref, observable)."""
+
+
+def transient(
+    model: Model,
+    lanes: Lanes,
+    count: int,
+    times: Array,
+    start: Array | None = None,
+    stimuli: Mapping[Name, PiecewiseLinear] | None = None,
+    tolerance: Tolerance = Tolerance(),
+    watch: Watch | None = None,
+    longest: float | None = None,
+    most_steps: float = 1e7,
+    announce: Announce | None = None,
+) -> Course:
+    """Courses of `count` lanes from times[0] to times[-1].
+
+    model: of an isothermal topology. lanes: as for `operating_point`, held quantities included.
+    times: instants of outputs [s], rising. start: unknowns (row, lane) to begin from, whose
+    charges and fluxes are kept while the rest is made to fit; None starts with nothing stored.
+    stimuli: courses of inputs. watch: what the result keeps, everything if None. longest: the
+    longest step [s]. Raises ValueError where the model warms up or solves for inputs.
+    """
+    _refuse(model, times)
+    work = _Work(model, lanes, count, np.ascontiguousarray(times, float), start, stimuli or {})
+    work.tolerance = tolerance
+    work.longest = longest or 0.02 * (work.times[-1] - work.times[0])
+    work.most_steps = most_steps
+    work.kernel = transient_kernel(model.topology, tuple(work.stimuli), announce)
+    return work.course(watch)
+
+
+def _refuse(model: Model, times: Array) -> None:
+    if not model.topology.isothermal or model.topology.solvable:
+        raise ValueError(
+            "a transient needs an isothermal topology without inputs that are solved for: "
+            "take the model's `isothermal` one"
+        )
+    if np.ndim(times) != 1 or np.size(times) < 2 or np.any(np.diff(times) <= 0):
+        raise ValueError("a transient needs at least two rising instants of output")
+
+
+class _Work:
+    """Lanes on their way through time."""
+
+    kernel: TransientKernel
+    tolerance: Tolerance
+    longest: float
+    most_steps: float
+
+    def __init__(
+        self,
+        model: Model,
+        lanes: Lanes,
+        count: int,
+        times: Array,
+        start: Array | None,
+        stimuli: Mapping[Name, PiecewiseLinear],
+    ) -> None:
+        self.model = model
+        self.lanes = lanes
+        self.count = count
+        self.times = times
+        self.start = np.zeros((len(model.topology.unknowns), 1)) if start is None else start
+        self.stimuli = stimuli
+
+    @cached_property
+    def places(self) -> Mapping[Name, int]:
+        """Recorded rows and, behind them, observables, by name."""
+        memory = self.kernel.memory
+        unknowns = [(u.owner, u.name) for u in self.model.topology.unknowns]
+        moved = [n for n in (*memory.holds, *memory.driven) if n in memory.parameters]
+        names = [*unknowns, *moved]
+        seen = {name: len(names) + i for i, name in enumerate(memory.observables)}
+        return {**seen, **{name: i for i, name in enumerate(names)}}
+
+    def course(self, watch: Watch | None) -> Course:
+        wanted = list(self.places) if watch is None else list(watch)
+        unknown = [name for name in wanted if name not in self.places]
+        if unknown:
+            name = " ".join(filter(None, unknown[0]))
+            raise KeyError(f"{name} is neither a net nor an unknown or observable of a part")
+        width = self.kernel.memory.width
+        rows = {name: np.empty((self.count, self.times.size)) for name in wanted}
+        reports = np.empty((len(_REPORT), self.count))
+        ticks = 0
+        firsts = range(0, self.count, width)
+        for first, (report, spent) in zip(firsts, self._spread(firsts, rows), strict=True):
+            reports[:, first : first + width] = report
+            ticks += spent
+        ended = dict(zip(_REPORT, reports, strict=True))
+        return Course(
+            self.model,
+            self.times,
+            tuple(OUTCOMES[int(s)] for s in ended["status"]),
+            ended["start"],
+            ended["steps"],
+            ended["rejected"],
+            ended["trust"],
+            ticks,
+            rows,
+        )
+
+    def _spread(self, firsts: range, rows: Mapping[Name, Array]) -> Iterator[tuple[Array, int]]:
+        def work(first: int) -> tuple[Array, int]:
+            return self._block(first, rows)
+
+        if len(firsts) < 2:
+            return iter([work(first) for first in firsts])
+        return threads().map(work, firsts)
+
+    def _block(self, first: int, rows: Mapping[Name, Array]) -> tuple[Array, int]:
+        memory = self.kernel.memory
+        # The last lane fills the last block.
+        which = np.minimum(np.arange(first, first + memory.width), self.count - 1)
+        real = min(memory.width, self.count - first)
+        block = self.kernel.block()
+        self._fill(block, which)
+        outputs = np.full((self.times.size, memory.recorded, memory.width), np.nan)
+        ticks = self._run(block, which, outputs)
+        self._read(block, outputs, slice(first, first + real), rows)
+        report = np.array([memory.rows(block, name)[0, :real] for name in _REPORT])
+        return report, ticks
+
+    def _fill(self, block: Array, which: NDArray[np.intp]) -> None:
+        memory = self.kernel.memory
+        lanes = chosen(self.lanes, which)
+        begin, end = float(self.times[0]), float(self.times[-1])
+        driven = {n: c.value(begin, self.count)[which] for n, c in self.stimuli.items()}
+        found = self.model.parameters(memory.parameters, {**lanes, **driven})
+        for place, name in enumerate(memory.parameters):
+            memory.rows(block, "parameter")[place] = found[name]
+        start = self.start
+        memory.rows(block, "x")[:] = start[:, which] if start.shape[1] > 1 else start
+        for row, value in {
+            "start": begin,
+            "time": begin,
+            "due": FAR,
+            "ahead": FAR,
+            "wish": 1e-4 * min(self.longest, end - begin),
+            "longest": self.longest,
+            "relative": self.tolerance.relative,
+            "absolute": self.tolerance.absolute,
+            "restart": 1.0,
+            "trust": 1.0,
+        }.items():
+            memory.rows(block, row)[:] = value
+        self.kernel.prepare(block)
+
+    def _run(self, block: Array, which: NDArray[np.intp], outputs: Array) -> int:
+        memory = self.kernel.memory
+        ticks = 0
+        corners = self._corners()
+        for begin, end in pairwise(corners):
+            self._drive(block, which, begin)
+            status = memory.rows(block, "status")
+            status[status == PAUSED] = RUNNING
+            memory.rows(block, "until")[:] = end
+            memory.rows(block, "final")[:] = float(end == corners[-1])
+            if begin != corners[0]:
+                memory.rows(block, "restart")[:] = 1.0
+                memory.rows(block, "before")[:] = 0.0
+            ticks += self.kernel.run(block, self.times, outputs, self.most_steps)
+        return ticks
+
+    def _corners(self) -> Sequence[float]:
+        begin, end = float(self.times[0]), float(self.times[-1])
+        inner = {float(c) for course in self.stimuli.values() for c in course.corners}
+        return [begin, *sorted(c for c in inner if begin < c < end), end]
+
+    def _drive(self, block: Array, which: NDArray[np.intp], after: float) -> None:
+        memory = self.kernel.memory
+        for place, name in enumerate(memory.driven):
+            lines = self.stimuli[name].lines(after, self.count)
+            for row, line in zip(("drive", "drive slope", "drive since"), lines, strict=True):
+                memory.rows(block, row)[place] = line[which]
+
+    def _read(self, block: Array, outputs: Array, lanes: slice, rows: Mapping[Name, Array]) -> None:
+        real = lanes.stop - lanes.start
+        recorded = self.kernel.memory.recorded
+        seen = None
+        if any(self.places[name] >= recorded for name in rows):
+            seen = self.kernel.observe(block, self.times, outputs)
+        for name, row in rows.items():
+            place = self.places[name]
+            source = outputs[:, place] if place < recorded else _known(seen)[:, place - recorded]
+            row[lanes] = source[:, :real].T
+
+
+def _known(seen: Array | None) -> Array:
+    assert seen is not None
+    return seen
+
+
+_REPORT = ("status", "start", "steps", "rejected", "trust")

@@ -1,0 +1,658 @@
+"""The compiled loop of the transient: W lanes of a block side by side, each with its own step.
+
+All lanes of a block go through the stages of their steps together, each with its own time, step
+length and outcome: a lane that fails or jumps repeats while the others go on. What a lane keeps
+stands in the block's memory (`rows.Rows`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from llvmlite import ir
+
+from railwright.engine.expression import Expression
+from railwright.engine.flow import POINTER, BlockFunction
+from railwright.engine.rows import NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
+from railwright.engine.stepping import GAMMA, IMPLICIT, WEIGHT
+from railwright.engine.topology import STEP_LIMITS
+from railwright.engine.vector_code import DOUBLE, LONG
+
+ITERATIONS, RESTART_ITERATIONS = 8, 80
+"""Newton iterations of a stage, and more of them, cut short, for the state after a jump."""
+CONVERGED = 0.1
+"""Share of the tolerance below which a Newton step counts as none."""
+SAFETY, SHRINK, GROW = 0.85, 0.2, 4.0
+"""A step's next length: safety factor and bounds, as factors of the last one."""
+LESSENED = 0.25
+"""Factor after a Newton iteration that failed, and after a jump."""
+JUMP = 1e-6
+"""Length of the step that finds a consistent state, as a share of the step before."""
+SHARPNESS = 0.1
+"""How sharply events are located, as a share of step and relative tolerance."""
+LEAST = 1e-16
+"""A step shorter than this share of the time has failed."""
+MOST_TRIES = 12
+MOST_EVENTS_AT_ONCE = 200.0
+FAR = 1e30
+
+
+def transient_module(rows: Rows, width: int) -> ir.Module:
+    """The LLVM module with `prepare` and `run`."""
+    module = ir.Module("railwright transient")
+    _write_prepare(module, rows, width)
+    _write_iterate(module, "iterate", rows, width, cut=False)
+    _write_iterate(module, "crawl", rows, width, cut=True)
+    _write_amounts(module, rows, width)
+    _write_judge(module, rows, width)
+    _write_fire(module, rows, width)
+    _write_observe(module, rows, width)
+    _Run(module, rows, width).write()
+    return module
+
+
+class _Part(BlockFunction):
+    """A function that evaluates expressions of a step on a block's rows."""
+
+    def __init__(
+        self,
+        module: ir.Module,
+        name: str,
+        rows: Rows,
+        width: int,
+        more: tuple[ir.Type, ...] | None = None,
+    ) -> None:
+        super().__init__(module, name, width, more or (), inner=more is None)
+        self.rows = rows
+
+    def row(self, name: str, place: int = 0) -> Any:
+        return self.load(self.rows[name] + place)
+
+    def put(self, name: str, value: Any, place: int = 0) -> None:
+        self.store(self.rows[name] + place, value)
+
+    def values(self, roots: Sequence[Expression], constants: bool = True) -> list[Any]:
+        if not roots:
+            return []
+        known = {}
+        if constants:
+            needed = self._reached(roots)
+            known = {
+                number: self.row("constant", place)
+                for place, number in enumerate(self.rows.constants)
+                if number in needed
+            }
+        return self.code.write(roots, lambda i: self.row("x", i), self._parameter, known)
+
+    def _reached(self, roots: Sequence[Expression]) -> set[int]:
+        graph = self.rows.step.graph
+        reached: set[int] = set()
+        pending = [r.id for r in roots]
+        stop = set(self.rows.constants)
+        while pending:
+            number = pending.pop()
+            if number not in reached:
+                reached.add(number)
+                if number not in stop:
+                    op, *rest = graph.nodes[number]
+                    pending.extend(rest if op not in ("const", "x", "p") else ())
+        return reached
+
+    def _parameter(self, number: int) -> Any:
+        return self.row(*self.rows.parameter(number))
+
+
+def _write_prepare(module: ir.Module, rows: Rows, width: int) -> None:
+    part = _Part(module, "prepare", rows, width, ())
+    graph = rows.step.graph
+    roots = [Expression(graph, number) for number in rows.constants]
+    for place, value in enumerate(part.values(roots, constants=False)):
+        part.put("constant", value, place)
+    for place, value in enumerate(part.values(rows.step.amounts)):
+        part.put("begun", value, place)
+        part.put("rate", part.code.splat(0.0), place)
+    for place, value in enumerate(part.values([s.amount for s in rows.step.system.storages])):
+        part.put("largest", part.code.abs(value), place)
+    for place in range(len(rows.step.system.residuals)):
+        part.put("first", part.row("x", place), place)
+    part.close()
+
+
+def _write_observe(module: ir.Module, rows: Rows, width: int) -> None:
+    """Observables at recorded outputs: memory, times, their number, outputs, what is seen."""
+    part = _Part(module, "observe", rows, width, (POINTER, LONG, POINTER, POINTER))
+    times, count, outputs, seen = part.more
+    b, observed = part.builder, list(rows.step.system.observed.values())
+    kind = ir.PointerType(part.code.vector)
+
+    def once(number: Any) -> Any:
+        part.put("time", part.code.everywhere(b.load(b.gep(times, [number]))))
+        base = b.mul(number, LONG(len(rows.recorded) * width))
+        for row, (name, place) in enumerate(rows.recorded):
+            source = b.bitcast(b.gep(outputs, [b.add(base, LONG(row * width))]), kind)
+            part.put(name, b.load(source, align=8), place)
+        base = b.mul(number, LONG(len(observed) * width))
+        for row, value in enumerate(part.values(observed)):
+            target = b.bitcast(b.gep(seen, [b.add(base, LONG(row * width))]), kind)
+            b.store(value, target, align=8)
+        return b.icmp_signed("<", b.add(number, LONG(1)), count)
+
+    part.repeat(once)
+    part.close()
+
+
+def _write_iterate(module: ir.Module, name: str, rows: Rows, width: int, cut: bool) -> None:
+    """One Newton iteration, cut to the limits of its unknowns or not; lanes that rest stay put."""
+    part = _Part(module, name, rows, width)
+    code, moving = part.code, part.row("moving")
+    size = code.splat(0.0)
+    poison = code.splat(0.0)
+    steps = part.values(rows.step.iteration)
+    share = moving
+    if cut:
+        stretch: Any = code.splat(1.0)
+        for unknown, step in zip(rows.step.system.topology.unknowns, steps, strict=True):
+            beyond = code.mul(code.abs(step), code.splat(1.0 / STEP_LIMITS[unknown.unit]))
+            stretch = code.max(beyond, stretch)
+        share = code.div(moving, stretch)
+    for place, step in enumerate(steps):
+        move = code.mul(step, share)
+        part.put("x", code.add(part.row("x", place), move), place)
+        size = code.max(code.mul(code.abs(move), part.row("weight", place)), size)
+        poison = code.add(code.mul(step, code.splat(0.0)), poison)
+    rests = code.at_least(code.splat(CONVERGED), code.add(size, poison))
+    part.put("moving", code.choose(rests, code.splat(0.0), moving))
+    part.close()
+
+
+def _write_amounts(module: ir.Module, rows: Rows, width: int) -> None:
+    """What is stored at the present unknowns, and its rate of change."""
+    part = _Part(module, "amounts", rows, width)
+    code, inverse = part.code, part.row("inverse")
+    for place, value in enumerate(part.values(rows.step.amounts)):
+        part.put("amount", value, place)
+        rate = code.mul(inverse, part.builder.fsub(value, part.row("history", place)))
+        part.put("newest", rate, place)
+    part.close()
+
+
+def _write_judge(module: ir.Module, rows: Rows, width: int) -> None:
+    """Error, trust and guards at the end of a step."""
+    part = _Part(module, "judge", rows, width)
+    code, step = part.code, rows.step
+    timed = step.timed
+    error, trust, *found = part.values([*step.estimate, *step.guards, *timed.values()])
+    guards, slopes = found[: len(step.guards)], found[len(step.guards) :]
+    part.put("error", error)
+    smaller = code.choose(code.at_least(trust, part.row("trust")), part.row("trust"), trust)
+    part.put("trust", smaller)
+    due: Any = code.splat(FAR)
+    for place, slope in zip(timed, slopes, strict=True):
+        # The time since the event was due.
+        late = code.div(guards[place], slope)
+        comes = part.builder.fcmp_ordered(">", slope, code.splat(0.0))
+        guards[place] = code.choose(comes, late, code.splat(-FAR))
+        when = code.sub(part.row("time"), guards[place])
+        due = code.choose(code.at_least(when, due), due, when)
+    part.put("due", due)
+    for place, guard in enumerate(guards):
+        part.put("guard", guard, place)
+    for place, storage in enumerate(part.values([s.amount for s in step.system.storages])):
+        part.put("size", code.max(part.row("largest", place), code.abs(storage)), place)
+    part.close()
+
+
+def _write_fire(module: ir.Module, rows: Rows, width: int) -> None:
+    """Let the events act whose guards are not below nil, in lanes that are marked."""
+    part = _Part(module, "fire", rows, width)
+    code, step, b = part.code, rows.step, part.builder
+    names = step.system.parameters
+    marked = b.fcmp_ordered(">", part.row("fired"), code.splat(0.5))
+    flat = [value for e in step.system.events for value in e.changes.values()]
+    values = iter(part.values(flat))
+    for place, event in enumerate(step.system.events):
+        acts = b.and_(marked, code.at_least(part.row("guard", place), code.splat(0.0)))
+        for name in event.changes:
+            part.keep(rows["parameter"] + names.index(name), acts, next(values))
+    part.close()
+
+
+class _Run(_Part):
+    """The loop itself."""
+
+    def __init__(self, module: ir.Module, rows: Rows, width: int) -> None:
+        arguments = (POINTER, LONG, POINTER, DOUBLE, ir.PointerType(LONG))
+        super().__init__(module, "run", rows, width, arguments)
+        self.times, self.count, self.output, self.budget, self.counter = self.more
+        self.unknowns = len(rows.step.system.residuals)
+        self.stored = len(rows.step.stored)
+        self.events = len(rows.step.system.events)
+        self.module = module
+
+    # Small words for vectors and masks.
+
+    def splat(self, value: float) -> Any:
+        return self.code.splat(value)
+
+    def over(self, row: str, value: float) -> Any:
+        """Mask of lanes whose row is greater than a value."""
+        return self.builder.fcmp_ordered(">", self.row(row), self.splat(value))
+
+    def greater(self, a: Any, b: Any) -> Any:
+        return self.builder.fcmp_ordered(">", a, b)
+
+    def both(self, a: Any, b: Any) -> Any:
+        return self.builder.and_(a, b)
+
+    def either(self, a: Any, b: Any) -> Any:
+        return self.builder.or_(a, b)
+
+    def no(self, a: Any) -> Any:
+        return self.builder.not_(a)
+
+    def smaller(self, a: Any, b: Any) -> Any:
+        return self.code.choose(self.code.at_least(a, b), b, a)
+
+    def call(self, name: str) -> None:
+        self.builder.call(self.module.get_global(name), [self.memory])
+
+    def running(self) -> Any:
+        return self.greater(self.splat(0.5), self.row("status"))
+
+    def write(self) -> None:
+        self.repeat(self._round)
+        self.close()
+
+    def _round(self, number: Any) -> Any:
+        """One step of every running lane; whether any goes on."""
+        self._choose_step()
+        self._first_stage()
+        self._second_stage()
+        self.call("judge")
+        self._decide()
+        return self.any(self.running())
+
+    # The length of the step.
+
+    def _choose_step(self) -> None:
+        code = self.code
+        start, wish = self.row("start"), self.row("wish")
+        restart = self.over("restart", 0.5)
+        stop = self.smaller(self.row("until"), self.row("due"))
+        # Never nil, since it is divided by.
+        least = code.add(code.mul(code.abs(start), self.splat(2e-16)), self.splat(1e-30))
+        reach = code.max(code.sub(stop, start), least)
+        step = self.smaller(wish, self.row("longest"))
+        whole = code.at_least(step, code.mul(reach, self.splat(1.0 - 1e-9)))
+        # Two even steps to the corner rather than a long and a tiny one.
+        even = self.smaller(step, code.mul(reach, self.splat(0.5)))
+        step = code.choose(whole, reach, even)
+        ahead = self.row("ahead")
+        early = self.greater(step, ahead)
+        step = code.choose(early, ahead, step)
+        step = code.choose(restart, code.mul(wish, self.splat(JUMP)), step)
+        exact = self.both(whole, self.no(self.either(early, restart)))
+        self.put("step", step)
+        end = code.choose(exact, stop, code.add(start, step))
+        self.end = end
+        share = code.choose(restart, self.splat(1.0), self.splat(IMPLICIT))
+        inverse = code.div(self.splat(1.0), code.mul(share, step))
+        self.put("inverse", inverse)
+        relative, absolute = self.row("relative"), self.row("absolute")
+        for place in range(self.unknowns):
+            allowed = code.add(code.mul(relative, code.abs(self.row("first", place))), absolute)
+            self.put("weight", code.div(self.splat(1.0), allowed), place)
+
+    # The stages.
+
+    def _iterate(self, moving: Any, restart: Any) -> None:
+        code, b = self.code, self.builder
+        self.put("moving", code.choose(moving, self.splat(1.0), self.splat(0.0)))
+        counter = self.counter
+
+        def once(name: str) -> Any:
+            self.call(name)
+            b.store(b.add(b.load(counter), LONG(1)), counter)
+            return self.any(self.over("moving", 0.5))
+
+        def crawl() -> None:
+            """A lane that jumps starts again from where it was, in small steps."""
+            lost = self.both(restart, self.over("moving", 0.5))
+            for place in range(self.unknowns):
+                self.keep(self.rows["x"] + place, lost, self.row("first", place))
+            self.repeat(lambda _: once("crawl"), RESTART_ITERATIONS)
+
+        self.when(self.any(moving), lambda: self.repeat(lambda _: once("iterate"), ITERATIONS))
+        self.when(self.any(self.both(restart, self.over("moving", 0.5))), crawl)
+
+    def _at_time(self, time: Any) -> None:
+        """Set the instant at which the equations hold, and the driven inputs to it."""
+        code, names = self.code, self.rows.step.system.parameters
+        self.put("time", time)
+        for place, name in enumerate(self.rows.step.driven):
+            if name in names:
+                since = code.sub(time, self.row("drive since", place))
+                value = code.mul(self.row("drive slope", place), since)
+                value = code.add(self.row("drive", place), value)
+                self.put("parameter", value, names.index(name))
+
+    def _first_stage(self) -> None:
+        code = self.code
+        restart, step = self.over("restart", 0.5), self.row("step")
+        part = code.add(self.row("start"), code.mul(step, self.splat(GAMMA)))
+        self._at_time(code.choose(restart, self.end, part))
+        lead = code.choose(restart, self.splat(0.0), code.mul(step, self.splat(IMPLICIT)))
+        for place in range(self.stored):
+            moved = code.mul(lead, self.row("rate", place))
+            self.put("history", code.add(self.row("begun", place), moved), place)
+        before = self.row("before")
+        known = self.greater(before, self.splat(0.0))
+        ratio = code.div(step, code.choose(known, before, self.splat(1.0)))
+        at = code.add(code.mul(ratio, self.splat(GAMMA)), self.splat(1.0))
+        at = self.smaller(at, self.splat(2.5))
+        weights = _lagrange(code, at, (0.0, GAMMA, 1.0))
+        none = self.either(restart, self.no(known))
+        weights = [code.choose(none, self.splat(0.0), w) for w in weights[:2]] + [
+            code.choose(none, self.splat(1.0), weights[2])
+        ]
+        for place in range(self.unknowns):
+            guess = code.mul(weights[0], self.row("earlier", place))
+            guess = code.add(guess, code.mul(weights[1], self.row("inner", place)))
+            guess = code.add(guess, code.mul(weights[2], self.row("first", place)))
+            self.put("x", guess, place)
+        self._iterate(self.running(), restart)
+        self.call("amounts")
+
+    def _second_stage(self) -> None:
+        code = self.code
+        restart, step = self.over("restart", 0.5), self.row("step")
+        failed = self.over("moving", 0.5)
+        self._at_time(self.end)
+        share = code.mul(step, self.splat(WEIGHT))
+        for place in range(self.stored):
+            middle = self.row("newest", place)
+            self.put("middle", middle, place)
+            both = code.add(self.row("rate", place), middle)
+            history = code.add(self.row("begun", place), code.mul(share, both))
+            # A lane that jumps has its whole step behind it.
+            self.put("history", code.choose(restart, self.row("history", place), history), place)
+        before = self.row("before")
+        known = self.greater(before, self.splat(0.0))
+        ratio = code.div(code.choose(known, before, self.splat(1.0)), step)
+        back = code.mul(ratio, self.splat(GAMMA - 1.0))
+        weights = _lagrange_of(code, self.splat(1.0), (back, self.splat(0.0), self.splat(GAMMA)))
+        plain = (self.splat(0.0), self.splat(1.0 - 1.0 / GAMMA), self.splat(1.0 / GAMMA))
+        weights = [code.choose(known, w, p) for w, p in zip(weights, plain, strict=True)]
+        for place in range(self.unknowns):
+            halfway = self.row("x", place)
+            self.put("halfway", halfway, place)
+            guess = code.mul(weights[0], self.row("inner", place))
+            guess = code.add(guess, code.mul(weights[1], self.row("first", place)))
+            guess = code.add(guess, code.mul(weights[2], halfway))
+            self.put("x", code.choose(restart, halfway, guess), place)
+        go_on = self.both(self.running(), self.both(self.no(restart), self.no(failed)))
+        self._iterate(go_on, restart)
+        self.failed = self.either(failed, self.over("moving", 0.5))
+        self.call("amounts")
+
+    # What becomes of the step.
+
+    def _decide(self) -> None:
+        code = self.code
+        running, restart = self.running(), self.over("restart", 0.5)
+        step, wish, failed = self.row("step"), self.row("wish"), self.failed
+        error = self.row("error")
+        sound = self.both(running, self.no(failed))
+        too_far, shorter = self._overshoot(restart)
+        wrong = self.both(self.no(restart), self.no(code.at_least(self.splat(1.0), error)))
+        accepted = self.both(sound, self.no(self.either(too_far, wrong)))
+
+        factor = self._factor(error)
+        grown = code.mul(step, factor)
+        # A step cut short by a corner or an event says little about the next one.
+        grown = code.choose(self.greater(wish, step), code.max(grown, wish), grown)
+        grown = code.choose(restart, wish, grown)
+        # Where a guard was overrun the next try ends at the crossing; the error may allow more.
+        retry = code.choose(wrong, code.mul(step, self.smaller(factor, self.splat(0.9))), wish)
+        # A jump that cannot be solved is given more time, a step that cannot less.
+        other = code.choose(restart, self.splat(1.0 / LESSENED), self.splat(LESSENED))
+        base = code.choose(restart, wish, step)
+        retry = code.choose(failed, code.mul(base, other), retry)
+        self.keep(self.rows["wish"], running, code.choose(accepted, grown, retry))
+        self.keep(self.rows["before"], self.both(running, failed), self.splat(0.0))
+
+        done = code.at_least(self.end, self.row("until"))
+        fired = self.both(accepted, self._fires())
+        self._write_outputs(accepted, done)
+        self._accept(accepted, restart)
+        self._count(running, accepted, restart, fired, failed)
+        self._plan(accepted, fired, too_far, shorter, restart)
+        self.keep(
+            self.rows["status"],
+            self.both(accepted, self.both(done, self.no(fired))),
+            self.splat(PAUSED),
+        )
+
+    def _factor(self, error: Any) -> Any:
+        code = self.code
+        least = code.max(error, self.splat(1e-12))
+        power = code.exp(code.mul(code.log(least), self.splat(-1.0 / 3.0)))
+        factor = code.mul(power, self.splat(SAFETY))
+        factor = self.smaller(factor, self.splat(GROW))
+        factor = code.max(factor, self.splat(SHRINK))
+        # An error that is not a number calls for the shortest.
+        known = code.at_least(error, self.splat(0.0))
+        return code.choose(known, factor, self.splat(SHRINK))
+
+    def _sharpness(self) -> Any:
+        code = self.code
+        near = code.mul(code.mul(self.row("wish"), self.row("relative")), self.splat(SHARPNESS))
+        return code.max(near, code.mul(code.abs(self.end), self.splat(4e-16)))
+
+    def _sensed(self) -> list[int]:
+        return [i for i in range(self.events) if i not in self.rows.step.timed]
+
+    def _overshoot(self, restart: Any) -> tuple[Any, Any]:
+        """Lanes that ran past a crossing, and the length of a step that ends just behind it."""
+        code = self.code
+        step, sharp = self.row("step"), self._sharpness()
+        too_far = self.greater(self.splat(0.0), self.splat(1.0))
+        best: Any = self.splat(FAR)
+        for place in self._sensed():
+            old, new = self.row("guard before", place), self.row("guard", place)
+            crossed = self.both(
+                self.greater(self.splat(0.0), old), code.at_least(new, self.splat(0.0))
+            )
+            share = code.div(new, code.sub(new, old))
+            woke = self.greater(self.splat(-0.5 * FAR), old)
+            share = code.choose(woke, self.splat(0.5), share)
+            beyond = code.mul(share, step)
+            over = self.both(crossed, self.greater(beyond, sharp))
+            over = self.both(over, self.no(restart))
+            length = code.add(code.sub(step, beyond), code.mul(sharp, self.splat(0.5)))
+            best = code.choose(self.both(over, self.greater(best, length)), length, best)
+            too_far = self.either(too_far, over)
+        return too_far, best
+
+    def _fires(self) -> Any:
+        """Lanes in which some guard is not below nil."""
+        code, zero = self.code, self.splat(0.0)
+        fires = self.greater(zero, self.splat(1.0))
+        # Rounding of the instant must not leave a clock waiting.
+        slack = code.mul(code.abs(self.end), self.splat(4e-16))
+        for place in range(self.events):
+            guard = self.row("guard", place)
+            if place in self.rows.step.timed:
+                reached = code.at_least(code.add(guard, slack), zero)
+                guard = code.choose(reached, code.max(guard, zero), guard)
+                self.put("guard", guard, place)
+            fires = self.either(fires, code.at_least(guard, zero))
+        return fires
+
+    def _accept(self, accepted: Any, restart: Any) -> None:
+        code = self.code
+        step = self.row("step")
+        smooth = self.both(accepted, self.no(restart))
+        for place in range(self.unknowns):
+            first = self.row("first", place)
+            self.keep(self.rows["earlier"] + place, smooth, first)
+            self.keep(self.rows["inner"] + place, smooth, self.row("halfway", place))
+            self.keep(self.rows["first"] + place, accepted, self.row("x", place))
+        for place in range(self.stored):
+            self.keep(self.rows["begun"] + place, accepted, self.row("amount", place))
+            self.keep(self.rows["rate"] + place, accepted, self.row("newest", place))
+        for place in range(self.rows.sizes["largest"]):
+            self.keep(self.rows["largest"] + place, accepted, self.row("size", place))
+        self.keep(self.rows["start"], accepted, self.end)
+        self.keep(self.rows["before"], accepted, code.choose(restart, self.splat(0.0), step))
+
+    def _plan(self, accepted: Any, fired: Any, too_far: Any, shorter: Any, restart: Any) -> None:
+        """Let events act and foresee the next ones."""
+        code = self.code
+        one, zero, far = self.splat(1.0), self.splat(0.0), self.splat(FAR)
+        ahead: Any = far
+        step = self.row("step")
+        sharp = self._sharpness()
+        for place in self._sensed():
+            old, new = self.row("guard before", place), self.row("guard", place)
+            rising = self.both(self.greater(new, old), self.greater(zero, new))
+            rising = self.both(rising, self.greater(old, self.splat(-0.5 * FAR)))
+            left = code.div(code.mul(code.sub(zero, new), step), code.sub(new, old))
+            left = code.add(left, code.mul(sharp, self.splat(0.5)))
+            ahead = code.choose(self.both(rising, self.greater(ahead, left)), left, ahead)
+        ahead = code.choose(restart, far, ahead)
+        ahead = code.choose(accepted, ahead, code.choose(too_far, shorter, far))
+        self.keep(self.rows["ahead"], self.running(), ahead)
+        for place in range(self.events):
+            self.keep(self.rows["guard before"] + place, accepted, self.row("guard", place))
+        self.put("fired", code.choose(fired, one, zero))
+
+        def act() -> None:
+            # The unknowns at the instant of the event are those of the accepted step.
+            self.call("fire")
+
+        self.when(self.any(fired), act)
+        self.keep(self.rows["restart"], accepted, code.choose(fired, one, zero))
+        self.keep(self.rows["ahead"], fired, far)
+        less = code.mul(self.row("wish"), self.splat(LESSENED))
+        self.keep(self.rows["wish"], self.both(fired, self.no(restart)), less)
+
+    def _count(self, running: Any, accepted: Any, restart: Any, fired: Any, failed: Any) -> None:
+        code = self.code
+        one, zero = self.splat(1.0), self.splat(0.0)
+        refused = self.both(running, self.no(accepted))
+        for name, mask in (("steps", accepted), ("rejected", refused)):
+            self.keep(self.rows[name], mask, code.add(self.row(name), one))
+        tries = code.choose(refused, code.add(self.row("tries"), one), zero)
+        self.put("tries", tries)
+        # Events in a row at one instant; a regular step ends the row.
+        storm = code.choose(fired, code.add(self.row("events"), one), self.row("events"))
+        storm = code.choose(
+            self.both(accepted, self.both(self.no(restart), self.no(fired))), zero, storm
+        )
+        self.put("events", storm)
+        short = code.mul(
+            code.max(code.abs(self.row("start")), self.row("longest")), self.splat(LEAST)
+        )
+        stuck = self.both(
+            self.both(refused, self.no(restart)), self.greater(short, self.row("wish"))
+        )
+        self.keep(self.rows["status"], stuck, self.splat(TOO_SHORT))
+        lost = self.both(self.both(refused, restart), self.greater(tries, self.splat(MOST_TRIES)))
+        self.keep(self.rows["status"], lost, self.splat(NO_RESTART))
+        spent = self.both(
+            running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
+        )
+        self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
+        raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
+        self.keep(self.rows["status"], raging, self.splat(STORM))
+
+    # Output at the times asked for.
+
+    def _write_outputs(self, accepted: Any, done: Any) -> None:
+        code, b = self.code, self.builder
+        one, zero = self.splat(1.0), self.splat(0.0)
+        done = self.both(done, self.over("final", 0.5))
+        self.put("fired", code.choose(accepted, one, zero))
+        # At the end of the step the state behind an event is wanted: the next step writes it.
+        inclusive = code.choose(self.either(done, self.over("restart", 0.5)), one, zero)
+        for lane in range(self.width):
+            self._write_lane(lane, b.extract_element(inclusive, ir.IntType(32)(lane)))
+
+    def _scalar(self, name: str, lane: int, place: int = 0) -> Any:
+        index = (self.rows[name] + place) * self.width + lane
+        return self.builder.gep(self.memory, [LONG(index)])
+
+    def _write_lane(self, lane: int, inclusive: Any) -> None:
+        b = self.builder
+        end = b.extract_element(self.end, ir.IntType(32)(lane))
+        accepted = b.fcmp_ordered(">", b.load(self._scalar("fired", lane)), DOUBLE(0.5))
+        counted = self._scalar("next", lane)
+
+        def due() -> Any:
+            number = b.fptosi(b.load(counted), LONG)
+            there = b.icmp_signed("<", number, self.count)
+            inside = b.select(there, number, LONG(0))
+            time = b.load(b.gep(self.times, [inside]))
+            reached = b.or_(
+                b.fcmp_ordered("<", time, end),
+                b.and_(
+                    b.fcmp_ordered("<=", time, end), b.fcmp_ordered(">", inclusive, DOUBLE(0.5))
+                ),
+            )
+            return b.and_(there, reached)
+
+        def write(_: Any) -> Any:
+            number = b.fptosi(b.load(counted), LONG)
+            time = b.load(b.gep(self.times, [number]))
+            start, step = b.load(self._scalar("start", lane)), b.load(self._scalar("step", lane))
+            at = b.fdiv(b.fsub(time, start), step)
+            jumped = b.fcmp_ordered(">", b.load(self._scalar("restart", lane)), DOUBLE(0.5))
+            weights = _scalar_lagrange(b, at)
+            weights = [
+                b.select(jumped, DOUBLE(plain), w)
+                for plain, w in zip((0.0, 0.0, 1.0), weights, strict=True)
+            ]
+            recorded = self.rows.recorded
+            base = b.mul(number, LONG(len(recorded) * self.width))
+            for row, (kind, place) in enumerate(recorded):
+                total: Any = DOUBLE(0.0)
+                if kind == "x":
+                    for name, w in zip(("first", "halfway", "x"), weights, strict=True):
+                        total = b.fadd(total, b.fmul(w, b.load(self._scalar(name, lane, place))))
+                else:
+                    total = b.load(self._scalar(kind, lane, place))
+                offset = b.add(base, LONG(row * self.width + lane))
+                b.store(total, b.gep(self.output, [offset]))
+            b.store(b.fadd(b.load(counted), DOUBLE(1.0)), counted)
+            return due()
+
+        self.when(b.and_(accepted, due()), lambda: self.repeat(write))
+
+
+def _lagrange(code: Any, at: Any, nodes: tuple[float, float, float]) -> list[Any]:
+    return _lagrange_of(code, at, tuple(code.splat(n) for n in nodes))
+
+
+def _lagrange_of(code: Any, at: Any, nodes: tuple[Any, ...]) -> list[Any]:
+    """Weights of three nodes in the parabola through them, at a place."""
+    weights = []
+    for own in range(3):
+        a, b = (nodes[i] for i in range(3) if i != own)
+        above = code.mul(code.sub(at, a), code.sub(at, b))
+        below = code.mul(code.sub(nodes[own], a), code.sub(nodes[own], b))
+        weights.append(code.div(above, below))
+    return weights
+
+
+def _scalar_lagrange(b: Any, at: Any) -> list[Any]:
+    """The same for one lane within a step: start, end of the first stage, end."""
+    nodes = (0.0, GAMMA, 1.0)
+    weights = []
+    for own in range(3):
+        first, second = (nodes[i] for i in range(3) if i != own)
+        scale = 1.0 / ((nodes[own] - first) * (nodes[own] - second))
+        product = b.fmul(b.fsub(at, DOUBLE(first)), b.fsub(at, DOUBLE(second)))
+        weights.append(b.fmul(product, DOUBLE(scale)))
+    return weights

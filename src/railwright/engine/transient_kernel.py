@@ -1,0 +1,194 @@
+"""The compiled transient of one topology: made once, kept on disk, run block by block."""
+
+from __future__ import annotations
+
+import ctypes
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine import processor, storage
+from railwright.engine.compiling import loaded, object_code, packed, unpacked
+from railwright.engine.elimination import Place, pivot_order
+from railwright.engine.kernel import Announce, as_names, key_of
+from railwright.engine.rows import Rows
+from railwright.engine.stepping import Step
+from railwright.engine.system import Name, System, trace
+from railwright.engine.topology import Topology
+from railwright.engine.transient_code import transient_module
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Memory:
+    """What the rows of a block mean to those who fill and read them."""
+
+    sizes: Mapping[str, int]
+    parameters: tuple[Name, ...]
+    holds: tuple[Name, ...]
+    driven: tuple[Name, ...]
+    observables: tuple[Name, ...]
+    recorded: int
+    width: int
+
+    @cached_property
+    def starts(self) -> Mapping[str, int]:
+        """Number of each name's first row."""
+        starts, total = {}, 0
+        for name, size in self.sizes.items():
+            starts[name] = total
+            total += size
+        return starts
+
+    def rows(self, block: Array, name: str) -> Array:
+        """The rows of a name in a block's memory (row, W), to read and to write."""
+        first = self.starts[name]
+        return block[first : first + self.sizes[name]]
+
+    @property
+    def count(self) -> int:
+        """Number of rows of a block."""
+        return sum(self.sizes.values())
+
+
+class TransientKernel:
+    """Compiled `prepare`, `run` and `observe` of one topology."""
+
+    def __init__(self, memory: Memory, code: bytes) -> None:
+        self.memory = memory
+        self._engine = loaded(code)
+        address = self._engine.get_function_address
+        pointer, number = ctypes.c_void_p, ctypes.c_int64
+        self._prepare = ctypes.CFUNCTYPE(None, pointer)(address("prepare"))
+        self._run = ctypes.CFUNCTYPE(
+            None, pointer, pointer, number, pointer, ctypes.c_double, pointer
+        )(address("run"))
+        self._observe = ctypes.CFUNCTYPE(None, pointer, pointer, number, pointer, pointer)(
+            address("observe")
+        )
+
+    def block(self) -> Array:
+        """Fresh memory of a block (row, W)."""
+        return np.zeros((self.memory.count, self.memory.width))
+
+    def prepare(self, block: Array) -> None:
+        """Compute what stays, and start from the unknowns in the block."""
+        self._prepare(block.ctypes.data)
+
+    def run(self, block: Array, times: Array, outputs: Array, budget: float) -> int:
+        """Go on until every lane pauses; the number of Newton iterations.
+
+        times: instants of outputs (time), rising. outputs: (time, row, W), filled in.
+        """
+        ticks = ctypes.c_int64(0)
+        self._run(
+            block.ctypes.data,
+            times.ctypes.data,
+            times.size,
+            outputs.ctypes.data,
+            budget,
+            ctypes.addressof(ticks),
+        )
+        return ticks.value
+
+    def observe(self, block: Array, times: Array, outputs: Array) -> Array:
+        """Observables (time, row, W) at outputs (time, row, W)."""
+        seen = np.empty((times.size, len(self.memory.observables), self.memory.width))
+        self._observe(
+            block.ctypes.data, times.ctypes.data, times.size, outputs.ctypes.data, seen.ctypes.data
+        )
+        return seen
+
+
+_loaded: dict[str, TransientKernel] = {}
+
+
+def transient_kernel(
+    topology: Topology, driven: Sequence[Name], announce: Announce | None = None
+) -> TransientKernel:
+    """The kernel of a topology in which some inputs follow a course in time."""
+    key = key_of(topology, "transient", repr(tuple(driven)))
+    if key not in _loaded:
+        found = unpacked(storage.fetch(key))
+        if found is None:
+            if announce is not None:
+                announce(f"compiling the equations of {len(topology.elements)} parts in time")
+            memory, code = _compiled(topology, driven)
+            storage.keep(key, packed(_as_json(memory), code))
+        else:
+            memory, code = _from_json(found[0]), found[1]
+        _loaded[key] = TransientKernel(memory, code)
+    return _loaded[key]
+
+
+def _compiled(topology: Topology, driven: Sequence[Name]) -> tuple[Memory, bytes]:
+    system = trace(topology)
+    step = Step(system, driven, _order(system, driven))
+    rows = Rows.of(step)
+    memory = Memory(
+        rows.sizes,
+        system.parameters,
+        step.holds,
+        step.driven,
+        tuple(system.observed),
+        len(rows.recorded),
+        processor.lane_width(),
+    )
+    return memory, object_code(transient_module(rows, memory.width))
+
+
+SAMPLES = 48
+
+
+def _order(system: System, driven: Sequence[Name]) -> tuple[Place, ...]:
+    """Order of elimination, chosen on step lengths over many decades and on odd states.
+
+    Only what holds over all of them is a good pivot: conductances drawn over decades, held
+    quantities and gates on either side, and steps from femtoseconds to seconds.
+    """
+    step = Step(system, driven, ())
+    rng = np.random.default_rng(1)
+    p = 10.0 ** rng.uniform(-3.0, 1.0, (len(system.parameters) + len(step.extras), SAMPLES))
+    for place, name in enumerate(system.parameters):
+        if name in step.holds:
+            p[place] = rng.integers(0, 2, SAMPLES)
+    p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 13.0, SAMPLES)
+    x = rng.standard_normal((len(system.residuals), SAMPLES))
+    places = list(step.slopes)
+    values = system.graph.evaluate([step.slopes[place] for place in places], x, p)
+    matrices = np.zeros((SAMPLES, x.shape[0], x.shape[0]))
+    for (row, column), value in zip(places, values, strict=True):
+        matrices[:, row, column] = np.nan_to_num(value, posinf=1e12, neginf=-1e12)
+    return pivot_order(places, matrices)
+
+
+def _as_json(memory: Memory) -> str:
+    return json.dumps(
+        [
+            memory.sizes,
+            memory.parameters,
+            memory.holds,
+            memory.driven,
+            memory.observables,
+            memory.recorded,
+            memory.width,
+        ]
+    )
+
+
+def _from_json(text: str) -> Memory:
+    sizes, parameters, holds, driven, observables, recorded, width = json.loads(text)
+    return Memory(
+        sizes,
+        as_names(parameters),
+        as_names(holds),
+        as_names(driven),
+        as_names(observables),
+        recorded,
+        width,
+    )
