@@ -103,7 +103,7 @@ REFUSED: list[tuple[object, str, str]] = [
     ("5 m", "V", "Write 5 mV"),
     ("100n", "Ω", "Write 100 nΩ"),
     ("5 k", "1", "unit is missing"),
-    (27, "Ω", "Write 27 Ω"),
+    (27, "Ω", 'Write "27 Ω"'),
     (0.5, "1/K", "unit is missing"),
     # not a text, not a number
     (True, "1", "not a ratio"),
@@ -241,6 +241,9 @@ def test_no_spelling_of_a_unit_has_two_values(unit: str) -> None:
         (-0.0021, "V/K", "-2.1 mV/K"),
         (0.03, "1", "3 %"),
         (0.997, "1", "99.7 %"),
+        (1.0, "1", "100 %"),
+        (1.05, "1", "105 %"),
+        (2.0, "1", "2"),
         (150.0, "1", "150"),
         (1e-4, "1/K", "100 ppm/K"),
         (313.15, "°C", "40 °C"),

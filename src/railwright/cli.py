@@ -6,7 +6,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sized
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
@@ -111,8 +111,8 @@ def _keep_traceback(ctx: click.Context, _: click.Parameter, wanted: bool) -> Non
 def commands() -> None:
     """Takes a DC power supply from the need to the boxed, measured instrument.
 
-    Exit status: 0 all holds, 1 something falls short, 2 unusable input, 3 something could not be
-    proven, 4 an error of Railwright's own.
+    Exit status: 0 everything is within its limits, 1 something falls short, 2 unusable input,
+    3 something could not be proven, 4 an error of Railwright's own.
     """
 
 
@@ -150,7 +150,7 @@ def _proving(command: Command) -> Command:
 @_file
 @_proving
 def prove_file(file: Path, **options: Any) -> None:
-    """Prove the design in FILE over its operating range and the spread of its parts."""
+    """Prove the design in FILE over its range and its parts' spread."""
     _prove(file, **options)
 
 
@@ -172,14 +172,17 @@ def check_file(file: Path) -> None:
 
     design = read(file)
     rails = [output.name for output in design.need.output]
+    parts, nets = _counted(design.circuit.parts, "part"), _counted(design.circuit.nets, "net")
     told = [
-        f"{len(rails)} output{'s' * (len(rails) != 1)} ({', '.join(rails)})",
-        f"{len(design.circuit.parts)} parts on {len(design.circuit.nets)} nets"
-        if design.circuit.parts
-        else "no circuit yet",
-        f"{len(design.controls)} control{'s' * (len(design.controls) != 1)}",
+        f"{_counted(rails, 'output')} ({', '.join(rails)})",
+        "no circuit yet" if design.is_need_only else f"{parts} on {nets}",
+        _counted(design.controls, "control"),
     ]
     click.echo(printable(f"{file}: no mistakes. {design.title}: {', '.join(told)}."))
+
+
+def _counted(things: Sized, what: str) -> str:
+    return f"{len(things)} {what}{'s' * (len(things) != 1)}"
 
 
 def _example(name: str) -> Path:

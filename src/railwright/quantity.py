@@ -133,10 +133,11 @@ _SIMPLE = {
 }
 _PARTS_OF_ONE = {"": Decimal(1), "%": Decimal("0.01"), "ppm": Decimal("1e-6")}
 _PERCENT_FROM = Decimal("1e-3")  # below, a ratio is shown in ppm
+_TIMES_FROM = Decimal(2)  # below, it is most often a share of a whole: 100 %, not 1
 
 
 def _ratio() -> Unit:
-    shown = {"ppm": Decimal(0), "%": _PERCENT_FROM, "": Decimal(1)}
+    shown = {"ppm": Decimal(0), "%": _PERCENT_FROM, "": _TIMES_FROM}
     return Unit("a ratio", "3 %, 100 ppm or 0.03", _PARTS_OF_ONE, shown, "")
 
 
@@ -253,7 +254,7 @@ def _plain_number(found: object, unit: str) -> float:
     if isinstance(found, bool) or not isinstance(found, int | float):
         raise QuantityError(f"{found!r} is not {entry.name}. Write {entry.example}, as a text.")
     if unit != "1":
-        full = f"{found} {unit}" if unit in entry.spellings else entry.example
+        full = f'"{found} {unit}"' if unit in entry.spellings else entry.example
         raise QuantityError(f"{found!r} is not {entry.name}: its unit is missing. Write {full}.")
     if not math.isfinite(found):
         raise QuantityError(f"{found!r} is not {entry.name}: it is not finite.")

@@ -149,6 +149,23 @@ def test_junction_over_its_thermal_chain() -> None:
     assert found.reserve == pytest.approx(found.margin / 100.0)  # 10 K are wanted, for 10 %
 
 
+@pytest.mark.parametrize(
+    ("policy", "verdict"),
+    [
+        ('reserve = "10 %"', "marginal"),
+        ('reserve = "0 %"', "marginal"),  # a junction's reserve is stated by itself
+        ('reserve = "0 %"\njunction_reserve = "4 K"', "holds"),
+        ('reserve = "0 %"\njunction_reserve = "0 K"', "holds"),
+    ],
+)
+def test_reserve_of_a_junction_is_in_kelvins(policy: str, verdict: str) -> None:
+    text = COOLED.replace('"10 K/W"', '"15 K/W"').replace("[need.parts]", f"[need.parts]\n{policy}")
+    found = finding(text, "heat.junction", "U1 junction_limit")
+    assert found.margin == pytest.approx(4.5, abs=0.4)
+    assert found.reserve == pytest.approx(found.margin / 100.0)
+    assert found.verdict == verdict
+
+
 def test_headroom_of_a_regulator_is_input_less_output_less_dropout() -> None:
     known = read_text(COOLED, "cooled.toml").circuit.part("U1").values
     across = 9.0 - known["output_voltage"].spread.high

@@ -27,7 +27,7 @@ VALUES = [
     Case(R1_VALUE, 'resistance = "240 kilo"', '"240 kilo"', f"{R1}.resistance",
          "not a resistance. Write 27k, 27 kΩ or 27000 Ω."),
     Case(R1_VALUE, "resistance = 240", "240", f"{R1}.resistance",
-         "its unit is missing. Write 240 Ω."),
+         'its unit is missing. Write "240 Ω".'),
     Case(R1_VALUE, 'resistance = "240"', '"240"', f"{R1}.resistance", "Write 240 Ω."),
     Case(R1_VALUE, 'resistance = "240m"', '"240m"', f"{R1}.resistance", "240 mΩ or 240 MΩ"),
     Case(R1_VALUE, 'resistance = "240 V"', '"240 V"', f"{R1}.resistance", "it is a voltage"),
@@ -125,9 +125,9 @@ NEEDS = [
     Case("yield = 0.99", "yield = 99", "99", "need.parts.yield", "at most"),
     Case("yield = 0.99", "yield = nan", "nan", "need.parts.yield", "not finite"),
     Case('derating = "none"', 'derating = "nine"', '"nine"', "need.parts.derating",
-         "neither one of NASA MIL-STD-975M, none nor a file"),
+         "none nor a file beside the design: nine: not a readable policy file: No such file"),
     Case('derating = "none"', 'own = "my-parts.toml"', '"my-parts.toml"', "need.parts.own",
-         "this file of parts cannot be used"),
+         "my-parts.toml: not a readable catalogue file: No such file or directory"),
 ]  # fmt: skip
 
 USES = [

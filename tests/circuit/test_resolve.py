@@ -155,6 +155,12 @@ class TestWhereAValueComesFrom:
         path.write_text(changed('derating = "none"', 'derating = "strict.toml"'))
         assert read(path).derating.ratio("diode", "reverse voltage") == 0.2
 
+    def test_mistakes_of_an_own_file_are_told_one_by_one(self, folder: Path) -> None:
+        wrong = '["one"]\nkind = "resistr"\n["other"]\nkind = "diod"\n'
+        (folder / "own.toml").write_text(wrong, encoding="utf-8")
+        with pytest.raises(DesignError, match=r"resistr.*; own\.toml, other, kind: found 'diod'"):
+            self.resistance(folder, "")
+
 
 @pytest.mark.parametrize("offset", ['"2 mV"', '{ max = "2 mV" }', '"-2 mV"'])
 def test_an_offset_lies_on_either_side(offset: str) -> None:

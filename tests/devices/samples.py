@@ -15,6 +15,7 @@ STATED = {
     "resistor": {"resistance": 1e3},
     "wire": {"resistance": 10e-3},
     "source": {"resistance": 0.1, "current_limit": 3.0},
+    "mains-source": {"frequency": 50.0, "resistance": 0.5, "voltage": 230.0, "phase": 0.4},
 }
 """What the catalogue leaves to the design, or has no part of."""
 

@@ -10,7 +10,7 @@ from railwright.standards.derating import POLICIES
 
 pytestmark = pytest.mark.parametrize("kind", sorted(kinds()))
 
-SURROUNDINGS_OR_PASSIVE = {"source", "load", "heat-sink"}  # no fault of their own
+SURROUNDINGS_OR_PASSIVE = {"source", "mains-source", "load", "heat-sink"}  # no fault of their own
 SOURCE = re.compile(r"Source:|law|definition|from memory|no source|JESD|IEC|Faraday")
 
 

@@ -62,8 +62,9 @@ def test_heat_is_the_power_taken(kind: str) -> None:
     for part in lone_parts(kind, 20.0):
         part.run()
         taken = sum(part.flows.get(pin, 0.0) * part.at[pin] for pin in electrical(part))
-        if kind == "inductor":  # what its own equation leaves over charges the coil
-            taken = taken - part.zeros["current"] * part.at["current"]
+        stored = part.fluxes if kind != "mains-source" else ()  # it gives
+        for current in stored:  # what a winding's own equation leaves over charges the core
+            taken = taken - part.zeros[current] * part.at[current]
         given_away = sum(-link.flows.get("junction", 0.0) for link in part.links.values())
         scale = sum(np.abs(part.flows.get(pin, 0.0)) for pin in electrical(part)) * 20.0
         gap = np.abs(part.observed["power"] - (taken - given_away))

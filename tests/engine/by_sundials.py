@@ -388,7 +388,7 @@ class _Run:
             x = x + step / max(1.0, float((np.abs(step) * closer / limits).max()))
             size = float((np.abs(step) / (1e-9 * np.abs(x) + floors)).max())
             # On, until rounding is all that is left.
-            if size <= 1.0 and size >= 0.1 * before or size == 0.0:
+            if (size <= 1.0 and size >= 0.1 * before) or size == 0.0:
                 return x
             before = size
         raise Lost(f"at {t:g} s: no consistent unknowns were found")

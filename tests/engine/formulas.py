@@ -29,6 +29,8 @@ def absolute(x: Any) -> Any:
 UNARY: tuple[Callable[[Any], Any], ...] = (
     lambda a: -a,
     lambda a: arithmetic.exp(a / (1.0 + a * a)),
+    lambda a: arithmetic.sin(a),
+    lambda a: arithmetic.cos(1.5 * a),
     lambda a: arithmetic.log(1.0 + a * a),
     lambda a: arithmetic.sqrt(1.0 + a * a),
     absolute,

@@ -11,7 +11,7 @@ import pytest
 from engine.formulas import UNKNOWNS, Formula, random_formula
 
 from railwright.engine.dual import Dual
-from railwright.engine.expression import EXP_LIMIT, Expression, Graph, gradient
+from railwright.engine.expression import EXP_LIMIT, Expression, Graph, gradient, partials
 
 Operation = Callable[[Any], Any]
 
@@ -144,3 +144,37 @@ def test_a_parameter_has_no_slope() -> None:
     assert list(slopes) == [0]
     x, p = np.array([[2.0]]), np.array([[5.0], [7.0]])
     assert [v.tolist() for v in graph.evaluate([root, slopes[0]], x, p)] == [[17.0], [5.0]]
+
+
+class TestMarks:
+    """A marked number is the same number; derivatives can be taken by it as well."""
+
+    graph = Graph()
+    x = graph.unknown(0)
+    inner = (x * x).marked(0)
+    outer = (inner * graph.parameter(0) + x).marked(1)
+    root = outer * outer + inner
+
+    def at(self, expression: Expression) -> float:
+        (value,) = self.graph.evaluate([expression], np.array([[3.0]]), np.array([[5.0]]))
+        return float(value[0])
+
+    def test_the_value_stays(self) -> None:
+        assert self.at(self.root) == 48.0**2 + 9.0
+
+    def test_slopes_pass_through(self) -> None:
+        assert self.at(gradient(self.root)[0]) == 2.0 * 48.0 * (6.0 * 5.0 + 1.0) + 6.0
+
+    def test_slopes_by_a_mark_take_in_what_passes_through_others(self) -> None:
+        found = partials(self.root)
+        assert found.keys() == {("x", 0), ("p", 0), ("mark", 0), ("mark", 1)}
+        assert self.at(found["mark", 1]) == 2.0 * 48.0
+        assert self.at(found["mark", 0]) == 2.0 * 48.0 * 5.0 + 1.0
+        assert self.at(found["p", 0]) == 2.0 * 48.0 * 9.0
+
+    def test_equal_numbers_of_different_marks_stay_apart(self) -> None:
+        assert (self.x * self.x).marked(0).id == self.inner.id
+        assert (self.x * self.x).marked(2).id != self.inner.id
+
+    def test_a_number_that_is_known_needs_no_mark(self) -> None:
+        assert self.graph.constant(2.0).marked(3).value == 2.0

@@ -22,7 +22,7 @@ from railwright.engine.vector_code import DOUBLE, LONG, VectorCode
 Array = NDArray[np.float64]
 WIDTHS = (2, 4, 8)
 ULPS = 2.0
-"""What the module promises of its exponential and logarithm."""
+"""What the module promises of its written-out functions."""
 
 _alive: list[llvm.ExecutionEngine] = []
 
@@ -121,6 +121,37 @@ class TestLogarithm:
         found = compiled_function("log", width)(np.array([1.0, 0.0, -0.0, -1.0, -np.inf, np.nan]))
         assert found[0] == 0.0
         assert np.isnan(found[1:]).all()
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", ["sin", "cos"])
+class TestSineAndCosine:
+    def exact(self, name: str, x: Array) -> Any:
+        return getattr(np, name)(x.astype(np.longdouble))
+
+    @pytest.mark.parametrize("most", [1.0, 10.0, 1e3, 1e5, 1.6e6])
+    def test_up_to(self, width: int, name: str, most: float) -> None:
+        x = np.random.default_rng(3).uniform(-most, most, 20001)
+        found = compiled_function(name, width)(x)
+        assert ulps(found, self.exact(name, x)).max() <= ULPS
+
+    def test_near_nil(self, width: int, name: str) -> None:
+        size = np.logspace(-300, 0, 4000)
+        x = np.concatenate([-size, size])
+        found = compiled_function(name, width)(x)
+        assert ulps(found, self.exact(name, x)).max() <= ULPS
+
+    def test_near_quarter_turns(self, width: int, name: str) -> None:
+        """The doubles next to multiples of pi / 2, where a result is all cancellation."""
+        x = np.arange(1, 1000) * (np.pi / 2)
+        found = compiled_function(name, width)(x)
+        # pi with 64 bits leaves the wide reference an error of its own.
+        own = 1e-19 * np.abs(x) / np.spacing(np.abs(found))
+        assert (ulps(found, self.exact(name, x)) <= ULPS + own).all()
+
+    def test_what_is_no_angle(self, width: int, name: str) -> None:
+        found = compiled_function(name, width)(np.array([np.inf, -np.inf, np.nan]))
+        assert np.isnan(found).all()
 
 
 @pytest.mark.parametrize("width", WIDTHS)

@@ -107,7 +107,7 @@ def _trip() -> Finding:
         where=_WORST,
         passing=Share(0.0, 0.0, 0.0018, 2000),
         looked=_LOOKED,
-        causes=(Cause("R9", "resistance", 1.0, "10 kΩ instead of 1 kΩ at R9"),),
+        causes=(Cause("R9", "resistance", 1.0, "10 kΩ instead of 1 kΩ"),),
         map=MarginMap(
             {"output main": np.array([5.0]), "load main": _LOAD, "ambient": _AMBIENT},
             np.array([-0.98, -0.99] * 5),

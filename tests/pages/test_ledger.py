@@ -63,7 +63,7 @@ class TestRow:
         for finding in fake_proof().findings:
             assert (finding.because in text) == (finding.verdict != "holds")
         assert "causes: U2 dropout 61 %, RS1 resistance 22 %, D1 drop 9 % of the spread" in text
-        assert "likely mistake: R9 resistance: 10 kΩ instead of 1 kΩ at R9" in text
+        assert "likely mistake: R9 resistance: 10 kΩ instead of 1 kΩ" in text
 
     def test_what_leans_on_an_assumption_says_so_even_where_it_holds(self) -> None:
         proof = proof_with("holds")

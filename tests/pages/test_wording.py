@@ -74,7 +74,7 @@ def test_causes_tell_the_spread_and_leave_mistakes_out() -> None:
     (trip,) = (f for f in fake_proof().findings if f.id == "overload.carries")
     assert wording.causes(HEADROOM, 2) == "U2 dropout 61 %, RS1 resistance 22 % of the spread"
     assert wording.causes(trip) == ""
-    assert wording.mistakes(trip) == "R9 resistance: 10 kΩ instead of 1 kΩ at R9"
+    assert wording.mistakes(trip) == "R9 resistance: 10 kΩ instead of 1 kΩ"
 
 
 def test_causes_of_a_wiring_fault_have_no_share() -> None:

@@ -131,7 +131,7 @@ class TestShape:
     def test_a_likely_mistake_says_what_it_should_be(self) -> None:
         causes = check_of(fake_proof(), "overload.carries")["causes"]
         assert isinstance(causes, list)
-        assert causes[0]["instead"] == "10 kΩ instead of 1 kΩ at R9"
+        assert causes[0]["instead"] == "10 kΩ instead of 1 kΩ"
 
     def test_every_field_is_documented_and_no_other(self) -> None:
         rows = re.findall(r"^\| `(\w+)` \|", DOCUMENT.read_text(encoding="utf-8"), re.MULTILINE)

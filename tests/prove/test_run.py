@@ -15,7 +15,7 @@ from railwright.circuit.design import read, read_text
 from railwright.engine import operating_point as engine
 from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
-from railwright.prove.run import NothingToProve, prove
+from railwright.prove.run import SAMPLES, NothingToProve, prove
 from railwright.prove.unasked import cautions, not_asked
 from railwright.surveys import survey
 from railwright.surveys.fixture import SOURCE
@@ -79,6 +79,7 @@ def test_the_yield_decides_only_where_it_is_stated(wanted: str, verdict: Verdict
     assert found.passing is not None
     assert found.passing.estimate == pytest.approx(0.875, abs=0.005)
     assert found.passing.low < 0.875 < found.passing.high
+    assert found.looked.samples == found.passing.samples == SAMPLES["default"]
 
 
 def finding(verdict: Verdict, reserve: float | None) -> Finding:
@@ -182,14 +183,16 @@ def test_where_nothing_is_solved_nothing_is_proven(
     assert {f.verdict for f in proof.findings if not f.id.startswith("wiring.")} == {"not proven"}
     found = the(proof, "output.accuracy")
     assert (found.value, found.margin, found.reserve) == (None, None, None)
+    assert (found.looked.samples, found.passing, found.samples) == (0, None, None)
 
 
 def test_a_rating_that_nobody_states_is_not_proven() -> None:
     proof = proof_of(divider().replace('rated_power = "0.25 W"', "", 1))
     (found,) = [f for f in proof.findings if f.subject == "R1 rated_power"]
     assert found.verdict == "not proven"
-    assert "no rated power is known for R1: state it, or name a part." in found.because
+    assert "no rated power is known for R1. State rated_power, or name a" in found.because
     assert found.looked.lanes == 0
+    assert found.unit == "W"
     assert proof.verdict == "not proven"
     (other,) = [f for f in proof.findings if f.subject == "R2 rated_power"]
     assert other.verdict == "holds"
@@ -243,6 +246,29 @@ def test_loads_and_references_that_nothing_looks_at_are_listed() -> None:
     plain = "\n".join(not_asked(read_text(divider(), "run.toml")))
     assert "floating" not in plain
     assert "loads of the kind" not in plain
+
+
+CURRENT_CONTROL = """
+[[control]]
+part = "RV1"
+value = "position"
+sets = "main.current"
+role = "set"
+"""
+TRACK = part(
+    "RV1",
+    "potentiometer",
+    "one = IN, wiper = LIMIT, two = GND",
+    'use = "potentiometer single-turn 2 kΩ"',
+)
+
+
+def test_a_control_of_a_current_is_listed_as_not_looked_at() -> None:
+    text = divider() + TRACK + CURRENT_CONTROL
+    (told,) = [t for t in not_asked(read_text(text, "run.toml")) if "RV1" in t]
+    assert told == "main: the current that RV1 sets, which is left at rest"
+    voltage = text.replace("main.current", "main.voltage")
+    assert "RV1" not in "\n".join(not_asked(read_text(voltage, "run.toml")))
 
 
 def test_a_proof_carries_what_was_not_asked_and_its_cautions() -> None:
@@ -345,6 +371,7 @@ def test_an_alternating_input_is_not_proven_yet() -> None:
     assert proof.verdict == "not proven"
     (found,) = proof.findings
     assert found.id == "input.alternating"
+    assert (proof.took.points, proof.took.samples, proof.took.lanes) == (0, 0, 0)
     assert "not computed yet" in found.because
 
 

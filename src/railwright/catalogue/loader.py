@@ -83,7 +83,8 @@ class _Reader:
         try:
             content = tomllib.loads(file.read_text(encoding="utf-8"))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            self.mistakes.append(f"{file.name}: not a readable catalogue file: {error}")
+            why = error.strerror if isinstance(error, OSError) else error
+            self.mistakes.append(f"{file.name}: not a readable catalogue file: {why}")
             return
         for name, table in content.items():
             if not isinstance(table, dict):

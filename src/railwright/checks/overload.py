@@ -37,7 +37,7 @@ class _TripCheck(Check):
         overload = survey.fixture.rails[subject].overload
         style = overload.style if overload is not None else "none"
         if style != "trip":
-            return f"the threshold of the style {style} is not looked at yet."
+            return f"the limit is {style}, and only trips are looked at yet."
         if subject not in survey.once(deciding_comparators):
             return "no comparator turns over between a light load and a heavy overload."
         return ""

@@ -58,12 +58,12 @@ class Reversed(WiringCheck):
 
 
 class EnableSense(WiringCheck):
-    """In the state of rest a part works; in the state after a trip it does not."""
+    """No part is disabled at rest; whether a trip takes the output down is another question."""
 
     id = "wiring.enable"
     question = "Does every enable pin have the right sense?"
     source = "enable level, datasheet of the part's type"
-    good = "Every part that can be disabled works at rest, and what trips the supply disables it."
+    good = "Every part that can be disabled works at rest, and stays so or is disabled by a trip."
     order = 6
 
     def look(self, survey: Survey) -> WiringAnswer:

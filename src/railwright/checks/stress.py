@@ -8,13 +8,15 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.circuit.circuit import Part
-from railwright.quantity import celsius, show
+from railwright.quantity import show
 from railwright.standards.policy import Policy
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 SEPARATOR = " "
+JUNCTION_SCALE = 100.0
+"""K of margin that count as a reserve of 100 %: the usual 10 K make the usual 10 %."""
 
 
 def policy_of(survey: Survey) -> Policy:
@@ -40,7 +42,8 @@ class _Rated(Check):
         part, rating = _split(survey, subject)
         if rating in part.ratings:
             return ""
-        return f"no {rating.replace('_', ' ')} is known for {part.ref}: state it, or name a part."
+        known = f"no {rating.replace('_', ' ')} is known for {part.ref}"
+        return f"{known}. State {rating}, or name a catalogue part with use."
 
 
 def _split(survey: Survey, subject: str) -> tuple[Part, str]:
@@ -123,11 +126,14 @@ class Junction(_Rated):
         return at_most(view.at.of(part.ref, "junction"), limit)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return survey.fixture.design.need.parts.junction_reserve / self.wanted(survey)
+        return JUNCTION_SCALE
+
+    def wanted(self, survey: Survey) -> float:
+        return survey.fixture.design.need.parts.junction_reserve / JUNCTION_SCALE
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         part, _ = _split(survey, subject)
         return (
-            f"The junction of {part.ref} reaches {celsius(worst.value):.0f} °C; "
-            f"{celsius(worst.limit):.0f} °C is allowed ({worst.place})."
+            f"The junction of {part.ref} reaches {show(worst.value, '°C')}; "
+            f"{show(worst.limit, '°C')} is allowed ({worst.place})."
         )

@@ -7,10 +7,23 @@ from collections.abc import Iterator
 from railwright.checks.check import Mend, WiringAnswer, WiringCheck, WiringFault
 from railwright.checks.nets import DRIVING, fed_nets, pins_of_role, reached
 from railwright.circuit.circuit import Circuit, Part
+from railwright.devices.device import Role
 from railwright.quantity import show
 from railwright.surveys.fixture import terminals
 from railwright.surveys.survey import Survey
 
+INPUTS: tuple[Role, ...] = (
+    "logic-input", "plus", "minus", "input", "enable", "feedback", "adjust", "gate",
+)  # fmt: skip
+FEEDING: tuple[Role, ...] = (
+    "power-output",
+    "switch",
+    "emitter",
+    "collector",
+    "source",
+    "drain",
+    "output",
+)
 PULL_UP = 10e3
 """Ω; what other questions assume where a pull-up is missing (common practice, no source)."""
 TIE = 10e3
@@ -128,8 +141,7 @@ class FloatingInput(WiringCheck):
     def look(self, survey: Survey) -> WiringAnswer:
         circuit = survey.fixture.powered
         looked, faults, done = [], [], set()
-        roles = ("logic-input", "plus", "minus", "input", "enable", "feedback", "adjust", "gate")
-        for part, pin in pins_of_role(circuit, *roles):  # type: ignore[arg-type]
+        for part, pin in pins_of_role(circuit, *INPUTS):
             looked.append(part.ref)
             net = part.pins[pin]
             if net not in done and not self._driven(circuit, net, _ground(survey)):
@@ -143,7 +155,7 @@ class FloatingInput(WiringCheck):
         nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
         if nets & (fed_nets(circuit) | {ground}):
             return True
-        roles = {"collector", "emitter", "base", *DRIVING}
+        roles = {"collector", "emitter", "base", "drain", "source", *DRIVING}
         return any(p.device.pins[pin].role in roles for n in nets for p, pin in circuit.on_net(n))
 
 
@@ -177,9 +189,7 @@ class Unpowered(WiringCheck):
         return WiringAnswer(list(dict.fromkeys(looked)), faults)
 
     def _feeding(self, circuit: Circuit) -> frozenset[str]:
-        roles = ("power-output", "switch", "emitter", "collector", "output")
-        pins = pins_of_role(circuit, *roles)  # type: ignore[arg-type]
-        return frozenset(part.pins[pin] for part, pin in pins)
+        return frozenset(part.pins[pin] for part, pin in pins_of_role(circuit, *FEEDING))
 
 
 class SwitchLoop(WiringCheck):

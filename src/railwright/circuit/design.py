@@ -92,8 +92,8 @@ def _catalogue(
     try:
         return load(*parts, folder / policy.own)
     except ValueError as error:
-        said = " ".join(str(error).split())
-        complaints.value(("need", "parts", "own"), f"this file of parts cannot be used: {said}")
+        text = f"this file of parts cannot be used: {_in_one_line(error)}"
+        complaints.value(("need", "parts", "own"), text)
         return shared
 
 
@@ -103,7 +103,13 @@ def _derating(policy: PartsPolicy, folder: Path, complaints: Complaints) -> Poli
     try:
         return load_policy(folder / policy.derating)
     except ValueError as error:
-        said = " ".join(str(error).split())
-        text = f"neither one of {', '.join(POLICIES)} nor a file of one's own: {said}"
+        known = ", ".join(POLICIES)
+        text = f"neither one of {known} nor a file beside the design: {_in_one_line(error)}"
         complaints.value(("need", "parts", "derating"), text)
         return POLICIES["none"]
+
+
+def _in_one_line(error: ValueError) -> str:
+    """The mistakes of another file, which stand in lines below its name."""
+    name, *mistakes = str(error).splitlines()
+    return f"{name}: {'; '.join(map(str.strip, mistakes))}" if mistakes else name

@@ -77,6 +77,11 @@ def positive(x: Number, corner: float) -> Number:
     return 0.5 * (x + size) + 0.5 * corner * corner / (sqrt(x * x + corner * corner) + size)
 
 
+def soft_ramp(x: Number, width: Number) -> Number:
+    """width log(1 + e^(x/width)): x well above nil, an exponential tail below, in x's unit."""
+    return 0.5 * (x + abs(x)) + width * log(1.0 + exp(-abs(x) / width))
+
+
 def clipped(x: Number, low: Number, high: Number, corner: float) -> Number:
     """x held between low and high, with rounded corners; exact to rounding near either."""
     return low + positive(x - low, corner) - positive(x - high, corner)
@@ -110,6 +115,16 @@ def saturation_current(
     gap_kelvin = gap * CHARGE / BOLTZMANN
     warming = 3.0 * log(kelvins / ROOM) + gap_kelvin * (1.0 / ROOM - 1.0 / kelvins)
     return at_room * exp(warming / ideality)
+
+
+def depletion_charge(reverse: Number, at_nil: Number, potential: float) -> Number:
+    """Charge of a depletion layer [C] at a reverse voltage, from its capacitance at 0 V.
+
+    C(v) = C(0) / sqrt(1 + v/potential), of an abrupt junction; forward of nil it stays C(0).
+    Source: Sze, Physics of Semiconductor Devices, chapter on p-n junctions.
+    """
+    root = sqrt(1.0 + maximum(reverse, 0.0) / potential)
+    return at_nil * (minimum(reverse, 0.0) + 2.0 * potential * (root - 1.0))
 
 
 def junction_curve(s: Number, saturation: Number, slope: Number) -> tuple[Number, Number]:

@@ -39,6 +39,8 @@ Role = Literal[
     "collector",
     "emitter",
     "gate",
+    "drain",
+    "source",
     "thermal",
 ]
 
@@ -49,8 +51,6 @@ class Pin:
 
     role: Role
     optional: bool = False
-    active: Literal["high", "low"] | None = None
-    """For an enable pin: the level at which the part works."""
 
 
 @dataclass(frozen=True, slots=True)

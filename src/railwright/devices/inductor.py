@@ -20,6 +20,12 @@ FALL = 0.3  # share of the inductance lost at the saturation current: makers sta
 BEND = ((1.0 - FALL) ** (-2.0 / 3.0) - 1.0) ** 0.5
 
 
+def saturating_flux(inductance: Number, bend: Number, current: Number) -> Number:
+    """Flux linkage of a coil [V s]: inductance times current, bent where the core saturates."""
+    bent = bend * current
+    return inductance * current / sqrt(1.0 + bent * bent)
+
+
 def inductance(t: Terms, current: Number) -> Number:
     """Slope of a coil's flux at a current [H], from its own terms."""
     bent = t.p.bend * current
@@ -58,10 +64,9 @@ class Inductor(Device):
     def equations(self, t: Terms) -> None:
         current = t.x("current")
         voltage = t.v("one") - t.v("two")
-        bent = t.p.bend * current
         t.through("one", "two", current)
         t.zero("current", voltage - t.p.winding_resistance * current)
-        t.flux("current", t.p.inductance * current / sqrt(1.0 + bent * bent))
+        t.flux("current", saturating_flux(t.p.inductance, t.p.bend, current))
         t.observe("current", current)
         t.observe("voltage", voltage)
         t.observe("power", t.p.winding_resistance * current * current)

@@ -32,7 +32,6 @@ class Potentiometer(Device):
         "power": "W",
         "track_power": "W",
         "voltage": "V",
-        "wiper_current": "A",
         "position": "1",
     }
     faults = (
@@ -53,5 +52,4 @@ class Potentiometer(Device):
         t.observe("power", first * into + second * out)
         t.observe("track_power", maximum(into * into, out * out) * t.p.resistance)
         t.observe("voltage", first + second)
-        t.observe("wiper_current", out - into)
         t.observe("position", position)

@@ -118,7 +118,7 @@ class StepDownRegulator(Device):
         "switch": Pin("switch"),
         "ground": Pin("ground"),
         "feedback": Pin("feedback"),
-        "disable": Pin("enable", optional=True, active="low"),
+        "disable": Pin("enable", optional=True),
         **CASE,
     }
     options = {"enable_active": ("low", "high")}

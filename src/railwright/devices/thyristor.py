@@ -78,7 +78,6 @@ class Thyristor(Device):
         "current": "A",
         "voltage": "V",
         "gate_current": "A",
-        "gate_voltage": "V",
         "state": "1",
         **JUNCTION_OBSERVES,
     }
@@ -130,5 +129,4 @@ class Thyristor(Device):
         t.observe("current", through)
         t.observe("voltage", voltage)
         t.observe("gate_current", gate_current)
-        t.observe("gate_voltage", gate_voltage)
         t.observe("state", on)

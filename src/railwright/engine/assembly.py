@@ -235,8 +235,10 @@ class PartTerms:
         self._assembly.events.append(Event(guard, named))
 
     def signal(self, name: str, amount: Number) -> Number:
-        self._assembly.signals[self._element.ref, name] = amount
-        return amount
+        signals = self._assembly.signals
+        mark = getattr(amount, "marked", None)
+        signals[self._element.ref, name] = amount if mark is None else mark(len(signals))
+        return signals[self._element.ref, name]
 
     def noise(self, start: str, end: str, density: Number, corner: Number = 0.0) -> None:
         if self._reaches(start) and self._reaches(end):

@@ -82,11 +82,11 @@ class Dual:
         return self._chained(value, 0.5 / value)
 
     def sin(self) -> Dual:
-        """Sine of this angle in radians."""
+        """Sine; radians."""
         return self._chained(np.sin(self.value), np.cos(self.value))
 
     def cos(self) -> Dual:
-        """Cosine of this angle in radians."""
+        """Cosine; radians."""
         return self._chained(np.cos(self.value), -np.sin(self.value))
 
     def __abs__(self) -> Dual:

@@ -8,13 +8,17 @@ chapters 5 and 7.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.engine.complex_pair import ComplexPair
 from railwright.engine.expression import Expression
 
-Array = NDArray[np.float64]
+Array = NDArray[Any]
+"""Real or complex."""
+Entry = TypeVar("Entry", Expression, ComplexPair)
 Place = tuple[int, int]
 THRESHOLD = 1e-3
 """A pivot is at least this share of the largest entry left in its column, in every sample."""
@@ -78,8 +82,8 @@ def _eliminate(
 
 
 def solve_symbolically(
-    slopes: Mapping[Place, Expression], residuals: Sequence[Expression], order: Sequence[Place]
-) -> tuple[list[Expression], Expression]:
+    slopes: Mapping[Place, Entry], residuals: Sequence[Entry], order: Sequence[Place]
+) -> tuple[list[Entry], Expression]:
     """Expressions for the Newton step (minus slopes^-1 residuals) and for its trustworthiness.
 
     The second is the smallest ratio of a pivot to the largest term that was added up to it:
@@ -89,7 +93,7 @@ def solve_symbolically(
     a = dict(slopes)
     largest: dict[Place, Expression] = {}
     b = [-r for r in residuals]
-    inverse: list[Expression] = []
+    inverse: list[Entry] = []
     left_rows = set(range(len(b)))
     left_columns = set(range(len(b)))
     trust = graph.constant(1.0)
@@ -98,7 +102,7 @@ def solve_symbolically(
         left_rows.discard(row)
         left_columns.discard(column)
         pivot = a[row, column]
-        inverse.append(graph.constant(1.0) / pivot)
+        inverse.append(1.0 / pivot)
         if (row, column) in largest:
             trust = _smaller(trust, abs(pivot) / largest[row, column])
         right = [j for j in sorted(left_columns) if (row, j) in a]
@@ -110,7 +114,7 @@ def solve_symbolically(
                 if (i, j) in pivots:
                     _note(largest, (i, j), a.get((i, j)), term)
                 a[i, j] = a[i, j] - term if (i, j) in a else -term
-    steps: list[Expression] = [graph.constant(0.0)] * len(b)
+    steps = list(b)
     done: list[int] = []
     for (row, column), inv in zip(reversed(order), reversed(inverse), strict=True):
         total = b[row]
@@ -122,9 +126,7 @@ def solve_symbolically(
     return steps, trust
 
 
-def _note(
-    largest: dict[Place, Expression], place: Place, old: Expression | None, term: Expression
-) -> None:
+def _note(largest: dict[Place, Expression], place: Place, old: Entry | None, term: Entry) -> None:
     top = largest.get(place)
     if top is None and old is not None:
         top = abs(old)

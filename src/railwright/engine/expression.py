@@ -73,8 +73,10 @@ class Graph:
                 pending.extend(operands(self.nodes[number]))
         return sorted(seen)
 
-    def settled(self, roots: Iterable[Expression], moving: Container[int]) -> list[int]:
-        """Operations that stand on none of the unknowns and moving parameters, just below others.
+    def settled(
+        self, roots: Iterable[Expression], moving: Container[int], unknowns_move: bool = True
+    ) -> list[int]:
+        """Operations that stand on nothing that moves and on which others stand that do.
 
         They can be computed once and for all. moving: numbers of parameters.
         """
@@ -84,11 +86,12 @@ class Graph:
         for number in needed:
             op, *rest = self.nodes[number]
             below = operands(self.nodes[number])
-            if op == "x" or (op == "p" and rest[0] in moving) or not restless.isdisjoint(below):
+            moves = unknowns_move if op == "x" else op == "p" and rest[0] in moving
+            if moves or not restless.isdisjoint(below):
                 restless.add(number)
                 edge.update(below)
         edge.update(root.id for root in roots)
-        plain = ("const", "p")
+        plain = ("const", "x", "p")
         return sorted(n for n in edge - restless if self.nodes[n][0] not in plain)
 
     def evaluate(self, roots: Sequence[Expression], x: Array, p: Array) -> list[Array]:
@@ -166,12 +169,16 @@ class Expression:
         """Square root."""
         return self.graph.make("sqrt", self)
 
+    def marked(self, number: int) -> Expression:
+        """The same, kept apart as mark `number`, so that derivatives by it can be asked for."""
+        return self._with("mark", number)
+
     def sin(self) -> Expression:
-        """Sine of this angle in radians."""
+        """Sine; radians."""
         return self.graph.make("sin", self)
 
     def cos(self) -> Expression:
-        """Cosine of this angle in radians."""
+        """Cosine; radians."""
         return self.graph.make("cos", self)
 
     def select(self, condition: Any, yes: Any, no: Any) -> Expression:
@@ -192,6 +199,7 @@ _FOLD: dict[str, Any] = {
     "cos": math.cos,
     "abs": abs,
     "max": max,
+    "mark": lambda a, number: a,
     "select": lambda c, a, b: a if c >= 0 else b,
 }
 
@@ -248,6 +256,7 @@ _EVALUATE: dict[str, Any] = {
     "sin": _unary(np.sin),
     "cos": _unary(np.cos),
     "abs": _unary(np.abs),
+    "mark": lambda x, p, a, number, values: values[a],
     "select": lambda x, p, c, a, b, values: np.where(
         np.asarray(values[c]) >= 0, values[a], values[b]
     ),
@@ -259,20 +268,31 @@ EXP_LIMIT = 700.0
 def gradient(root: Expression, by: str = "x") -> dict[int, Expression]:
     """Derivative of the root by every unknown that it depends on (row -> expression).
 
-    by: "x" for the unknowns, "p" for the parameters. Reverse accumulation over the graph: each
-    operation is visited once.
+    by: "x" for the unknowns, "p" for the parameters.
+    """
+    return {index: slope for (op, index), slope in partials(root).items() if op == by}
+
+
+def partials(root: Expression) -> dict[tuple[str, int], Expression]:
+    """Derivative of the root by all that it depends on.
+
+    Keys are ("x", row of the unknown), ("p", row of the parameter) and ("mark", number of the
+    mark). A derivative by a mark takes in what reaches the root through other marks; the others
+    pass through all marks. Reverse accumulation: each operation is visited once.
     """
     graph = root.graph
     adjoint: dict[int, Expression] = {root.id: graph.constant(1.0)}
-    slopes: dict[int, Expression] = {}
+    slopes: dict[tuple[str, int], Expression] = {}
     for number in reversed(graph.needed([root])):
         weight = adjoint.pop(number, None)
         if weight is None or weight.value == 0.0:
             continue
         op, *rest = graph.nodes[number]
-        if op == by:
-            slopes[rest[0]] = weight
-        elif op not in ("const", "x", "p"):
+        if op in ("x", "p"):
+            slopes[op, rest[0]] = weight
+        elif op == "mark":
+            slopes[op, int(graph.nodes[rest[1]][1])] = weight
+        if op not in ("const", "x", "p"):
             arguments = [Expression(graph, a) for a in rest]
             for argument, slope in _slopes(Expression(graph, number), op, arguments, weight):
                 old = adjoint.get(argument.id)
@@ -285,6 +305,8 @@ def _slopes(
 ) -> list[tuple[Expression, Expression]]:
     zero = whole.graph.constant(0.0)
     match op:
+        case "mark":
+            return [(a[0], weight)]
         case "add":
             return [(a[0], weight), (a[1], weight)]
         case "sub":

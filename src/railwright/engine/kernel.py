@@ -63,14 +63,14 @@ class Kernel:
         """Iterate x (block, row, W) in place; the report (block, REPORT_ROWS, W)."""
         report = np.empty((x.shape[0], REPORT_ROWS, self.layout.width))
         self._spread(
-            lambda i, n: self._newton(*_at(i, x, p, report), n, iterations, damping), len(x)
+            lambda i, n: self._newton(*addresses(i, x, p, report), n, iterations, damping), len(x)
         )
         return report
 
     def inspect(self, x: Array, p: Array) -> Array:
         """Observables and, last, the largest relative imbalance (block, row, W)."""
         out = np.empty((x.shape[0], len(self.layout.observables) + 1, self.layout.width))
-        self._spread(lambda i, n: self._inspect(*_at(i, x, p, out), n), len(x))
+        self._spread(lambda i, n: self._inspect(*addresses(i, x, p, out), n), len(x))
         return out
 
     def _spread(self, work: Callable[[int, int], None], blocks: int) -> None:
@@ -83,7 +83,7 @@ class Kernel:
             list(threads().map(work, starts, sizes))
 
 
-def _at(block: int, *arrays: Array) -> list[int]:
+def addresses(block: int, *arrays: Array) -> list[int]:
     """Addresses of a block in contiguous arrays (block, row, W)."""
     return [a.ctypes.data + block * a.strides[0] for a in arrays]
 

@@ -53,7 +53,7 @@ def _imbalance(system: System) -> Expression:
     return worst
 
 
-class _Blocks:
+class Blocks:
     """A function that loops over blocks of lanes, with its pointers moved to each block."""
 
     def __init__(
@@ -115,7 +115,7 @@ def _write_inspect(
     module: ir.Module, system: System, roots: Sequence[Expression], width: int
 ) -> None:
     size = len(system.residuals)
-    loop = _Blocks(module, "inspect", [size, len(system.parameters), len(roots)], width)
+    loop = Blocks(module, "inspect", [size, len(system.parameters), len(roots)], width)
     values = loop.code.write(roots, lambda i: loop.load(0, i), lambda i: loop.load(1, i))
     for row, value in enumerate(values):
         loop.store(2, row, value)
@@ -133,7 +133,7 @@ def _write_newton(
     module: ir.Module, system: System, steps: Sequence[Expression], trust: Expression, width: int
 ) -> None:
     size = len(steps)
-    loop = _Blocks(
+    loop = Blocks(
         module, "newton", [size, len(system.parameters), REPORT_ROWS], width, [LONG, DOUBLE]
     )
     b, code = loop.builder, loop.code

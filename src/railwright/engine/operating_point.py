@@ -1,10 +1,9 @@
 """Operating points of thousands of lanes: Newton iteration with fall-backs, lane by lane.
 
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
-from a cold start, with shorter
-steps, by stepping the amplifiers' gain up, by letting the parts warm up in steps, by stepping the
-sources up, by stepping a leak away, and last on the reference path with row exchanges. What none
-of them solves is reported as such.
+from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
+warm up in steps, by stepping the sources up, by stepping a leak away, and last on the reference
+path with row exchanges. What none of them solves is reported as such.
 """
 
 from __future__ import annotations
@@ -42,6 +41,8 @@ IMBALANCE = 1e-5
 DISTRUST = 1e-9
 """Below this ratio of a pivot to its terms a lane is redone with row exchanges."""
 WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
+MOST_DOUBTFUL = 32
+"""Doubtful lanes that are taken among the samples of a new order."""
 DENSE_LANES = 16
 """Row exchanges are slow: of a piece of lanes no more than this are redone with them."""
 
@@ -158,10 +159,17 @@ def operating_point(
     """
     kernel = _kernel(model, lanes, announce)
     pieces = []
+    renewed = False
     for piece in _pieces(count):
         begin = start if start is None or start.count == 1 else start.take(piece)
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
-        pieces.append(work.solve(begin, reach))
+        found = work.solve(begin, reach)
+        if work.doubtful.size > DENSE_LANES and not renewed:
+            # Too many for row exchanges: an order of elimination that fits these lanes as well.
+            kernel, renewed = _renewed(work, lanes, announce), True
+            work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
+            found = work.solve(begin, reach)
+        pieces.append(found)
     return _joined(pieces, lanes)
 
 
@@ -181,6 +189,20 @@ def first_order(model: Model, lanes: Lanes, count: int, start: OperatingPoints) 
 
 def _kernel(model: Model, lanes: Lanes, announce: Announce | None) -> Kernel:
     return kernel_for(model.topology, lambda system: _samples(model, system, lanes), announce)
+
+
+def _renewed(work: _Work, lanes: Lanes, announce: Announce | None) -> Kernel:
+    """The kernel again, its order chosen with doubtful lanes among the samples."""
+    which = work.doubtful[:MOST_DOUBTFUL]
+    p = work._parameters(which, _TRUE)
+    rows = p.transpose(1, 0, 2).reshape(p.shape[1], -1)[:, : which.size].copy()
+    x = _gathered(work.x, which).T
+
+    def samples(system: System) -> tuple[Array, Array]:
+        ordinary = _samples(work.model, system, lanes)
+        return np.hstack([ordinary[0], x]), np.hstack([ordinary[1], rows])
+
+    return kernel_for(work.model.topology, samples, announce, renew=True)
 
 
 def _pieces(count: int) -> Iterator[slice]:
@@ -248,6 +270,8 @@ class _Work:
         self.seen = np.empty((0, len(kernel.layout.observables) + 1, self.width))
         self.solved = np.zeros(count, bool)
         self.effort = np.zeros(count)
+        self.doubtful = np.zeros(0, np.intp)
+        """Lanes whose pivots could not be trusted at the last attempt that had such lanes."""
 
     def solve(self, start: Start, reach: Reach) -> OperatingPoints:
         """Try one way after the other until all lanes are solved or no way is left."""
@@ -342,6 +366,7 @@ class _Work:
         good = (at_rest > 0.5) & (imbalance < IMBALANCE) & np.isfinite(ends)
         doubtful = np.flatnonzero(good & ~(trust >= DISTRUST))
         if doubtful.size:
+            self.doubtful = which[doubtful]
             good[doubtful] = self._confirmed(which[doubtful], _gathered(x, doubtful))
         if which.size == self.count:
             self.x, self.seen = x, seen

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from railwright.engine.columns import Columns
 from railwright.engine.stepping import Step
 
 PER_LANE = (
@@ -33,10 +34,16 @@ PER_LANE = (
     "steps",
     "rejected",
     "events",
+    "laps",  # ticks of the clock until the lane pauses
+    "accepted",  # 1 where the last step was accepted
+    "midway",  # instant of the first stage [s]
+    "origin",  # instant from which outputs are counted [s]
+    "span",  # by what their times are multiplied
+    "cause",  # number of the event that fires
 )
 """Rows of one number per lane."""
 
-RUNNING, PAUSED, TOO_SHORT, TOO_MANY, NO_RESTART, STORM = range(6)
+RUNNING, PAUSED, TOO_SHORT, TOO_MANY, NO_RESTART, STORM, DOUBTFUL = range(7)
 """Values of `status`."""
 
 
@@ -47,9 +54,11 @@ class Rows:
     step: Step
     constants: tuple[int, ...]
     """Numbers of the operations that are computed once."""
+    columns: Columns | None = None
+    """Sensitivities that are carried along."""
 
     @classmethod
-    def of(cls, step: Step) -> Rows:
+    def of(cls, step: Step, columns: Columns | None = None) -> Rows:
         """Rows for a step: all that its expressions read and what the loop keeps."""
         everything = [
             *step.iteration,
@@ -60,7 +69,13 @@ class Rows:
             *(value for e in step.system.events for value in e.changes.values()),
             *step.system.observed.values(),
         ]
-        return cls(step, tuple(step.graph.settled(everything, step.moving)))
+        moving = step.moving
+        if columns is not None:
+            changes = [v for change in columns.changes for v in change.values()]
+            everything += [*columns.rates, *columns.unknowns, *columns.delays, *changes]
+            everything += columns.ends
+            moving = moving | frozenset(columns.extras.values())
+        return cls(step, tuple(step.graph.settled(everything, moving)), columns)
 
     @cached_property
     def sizes(self) -> Mapping[str, int]:
@@ -73,9 +88,11 @@ class Rows:
             "constant": len(self.constants),
             **dict.fromkeys(("x", "first", "halfway", "inner", "earlier", "weight"), unknowns),
             **dict.fromkeys(("history", "amount", "begun", "rate", "middle", "newest"), stored),
-            **dict.fromkeys(("size", "largest"), len(self.step.system.storages)),
+            **dict.fromkeys(("size", "largest", "datum"), len(self.step.system.storages)),
             **dict.fromkeys(("guard", "guard before"), events),
             **dict.fromkeys(("drive", "drive slope", "drive since"), len(self.step.driven)),
+            "slope": unknowns if self.columns else 0,
+            "columns": self.columns.count * self.column if self.columns else 0,
         }
 
     @cached_property
@@ -96,6 +113,26 @@ class Rows:
         return self._starts[name]
 
     @cached_property
+    def in_column(self) -> Mapping[str, int]:
+        """Number of rows of each name within a column."""
+        stored = len(self.step.stored)
+        return {
+            "begun": stored,
+            "rate": stored,
+            "middle": stored,
+            "history": stored,
+            "x": len(self.step.system.residuals),
+            "held": len(self.step.holds),
+            "delay": 1,
+            "end": self.columns.count if self.columns else 0,
+        }
+
+    @property
+    def column(self) -> int:
+        """Number of rows of a column."""
+        return sum(self.in_column.values())
+
+    @cached_property
     def recorded(self) -> tuple[tuple[str, int], ...]:
         """Rows that are written at every output: unknowns, held and driven quantities."""
         names = self.step.system.parameters
@@ -112,4 +149,11 @@ class Rows:
 
     @cached_property
     def _extra(self) -> Mapping[int, tuple[str, int]]:
-        return {number: name for name, number in self.step.extras.items()}
+        own = {number: name for name, number in self.step.extras.items()}
+        return {**own, **self._of_columns}
+
+    @cached_property
+    def _of_columns(self) -> Mapping[int, tuple[str, int]]:
+        if self.columns is None:
+            return {}
+        return {number: name for name, number in self.columns.extras.items()}

@@ -46,18 +46,30 @@ class Step:
 
     Beyond the parameters of the system they read rows of their own, numbered after those:
     `inverse` (1 over the implicit share of the step), `step`, `history`, the rates at the start
-    (`rate`) and after the first stage (`middle`), the `largest` storages so far, `relative` and
-    `absolute` tolerance.
+    (`rate`) and after the first stage (`middle`), the `largest` distance of each storage from its
+    `datum` so far, `relative` and `absolute` tolerance.
     """
 
-    def __init__(self, system: System, driven: Sequence[Name], order: Sequence[Place]) -> None:
+    def __init__(
+        self,
+        system: System,
+        driven: Sequence[Name],
+        order: Sequence[Place],
+        clock: Name | None = None,
+    ) -> None:
         self.system = system
         self.graph = system.graph
         self.driven = tuple(driven)
         self.order = order
+        self.clock = self._event_of(clock)
         self.stored = tuple(sorted(system.stored))
         self.extras: dict[tuple[str, int], int] = {}
         self._number()
+
+    def _event_of(self, held: Name | None) -> int | None:
+        """Number of the event that changes a held quantity."""
+        changing = [i for i, e in enumerate(self.system.events) if held in e.changes]
+        return changing[0] if changing else None
 
     def _number(self) -> None:
         sizes = {
@@ -69,6 +81,7 @@ class Step:
             "rate": len(self.stored),
             "middle": len(self.stored),
             "largest": len(self.system.storages),
+            "datum": len(self.system.storages),
         }
         for name, size in sizes.items():
             for place in range(size):
@@ -144,7 +157,8 @@ class Step:
             off = off + slope * errors[column]
             unit = self.system.topology.unknowns[column].unit
             allowed = allowed + abs(slope) * ABSOLUTE[unit]
-        size = self.graph.make("max", self.extra("largest", place), abs(storage.amount))
+        away = abs(storage.amount - self.extra("datum", place))
+        size = self.graph.make("max", self.extra("largest", place), away)
         return abs(off) / (self.extra("relative") * size + self.extra("absolute") * allowed)
 
     @cached_property

@@ -34,12 +34,17 @@ def source_fingerprint() -> str:
     return digest.hexdigest()
 
 
+DIGEST = hashlib.sha256().digest_size
+
+
 def fetch(key: str) -> bytes | None:
-    """What was kept under a key, None where nothing was."""
+    """What was kept under a key, None where nothing was or where it is damaged."""
     try:
-        return (folder() / key).read_bytes()
+        found = (folder() / key).read_bytes()
     except OSError:
         return None
+    content, digest = found[:-DIGEST], found[-DIGEST:]
+    return content if hashlib.sha256(content).digest() == digest else None
 
 
 def keep(key: str, content: bytes) -> None:
@@ -50,7 +55,7 @@ def keep(key: str, content: bytes) -> None:
         handle, name = tempfile.mkstemp(dir=place)
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(content)
+                file.write(content + hashlib.sha256(content).digest())
             Path(name).replace(place / key)
         except OSError:
             Path(name).unlink(missing_ok=True)

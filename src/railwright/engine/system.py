@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.assembly import Assembly, Event, Noise, Storage, magnitude
+from railwright.devices.device import Number
+from railwright.engine.assembly import SYSTEM, Assembly, Event, Noise, Storage, magnitude
 from railwright.engine.expression import Expression, Graph, gradient
 from railwright.engine.topology import Topology
 
@@ -50,8 +51,12 @@ class System:
         return rows
 
 
-def trace(topology: Topology) -> System:
-    """Run every part's equations on traced numbers and differentiate them."""
+def trace(topology: Topology, from_values: bool = False) -> System:
+    """Run every part's equations on traced numbers and differentiate them.
+
+    from_values: parameters are only what a part is given, so that derivatives by its values can
+    be taken; what it computes of them (`Device.constants`) is traced too.
+    """
     graph = Graph()
     rows: dict[Name, Expression] = {}
 
@@ -61,8 +66,16 @@ def trace(topology: Topology) -> System:
             rows[key] = graph.parameter(len(rows))
         return rows[key]
 
+    @cache
+    def constants(ref: str) -> Mapping[str, Number]:
+        return topology.element[ref].device.constants(_Given(partial(parameter, ref)))
+
+    def computed(owner: str, name: str) -> Number:
+        found = {} if owner == SYSTEM else constants(owner)
+        return found[name] if name in found else parameter(owner, name)
+
     unknowns = [graph.unknown(i) for i in range(len(topology.unknowns))]
-    assembly = Assembly(topology, unknowns, parameter)
+    assembly = Assembly(topology, unknowns, computed if from_values else parameter)
     residuals = tuple(graph.lift(r) for r in assembly.residuals)
     slopes = {
         (row, column): slope
@@ -93,6 +106,16 @@ def trace(topology: Topology) -> System:
         noises,
         {name: lift(e) for name, e in assembly.signals.items()},
     )
+
+
+class _Given:
+    """Attribute access to what one part is given."""
+
+    def __init__(self, parameter: Callable[[str], Number]) -> None:
+        self._parameter = parameter
+
+    def __getattr__(self, name: str) -> Number:
+        return self._parameter(name)
 
 
 def slope_matrices(system: System, x: Array, p: Array) -> Array:

@@ -87,7 +87,7 @@ class UnknownRow:
 
     @property
     def label(self) -> str:
-        """How messages name this unknown."""
+        """How other places name this unknown."""
         return f"{self.owner}.{self.name}" if self.name else self.owner
 
 

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name, chosen
-from railwright.engine.rows import NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
+from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
 from railwright.engine.stimulus import PiecewiseLinear
-from railwright.engine.transient_kernel import TransientKernel, transient_kernel
+from railwright.engine.transient_kernel import Doubts, TransientKernel, transient_kernel
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -31,6 +31,7 @@ OUTCOMES: Mapping[int, str] = {
     TOO_SHORT: "no step is short enough for the tolerance or for the iteration to converge",
     TOO_MANY: "the steps allowed were used up",
     NO_RESTART: "no consistent state was found at the start or after a jump",
+    DOUBTFUL: "no order of elimination was found whose pivots can be trusted",
     STORM: "events follow one another without an end at one instant",
 }
 """Why a lane ended; nothing where it is whole."""
@@ -125,7 +126,12 @@ def transient(
     work.longest = longest or 0.02 * (work.times[-1] - work.times[0])
     work.most_steps = most_steps
     work.kernel = transient_kernel(model.topology, tuple(work.stimuli), announce)
-    return work.course(watch)
+    course = work.course(watch)
+    if work.doubts:
+        doubts = Doubts.together(work.doubts)
+        work.kernel = transient_kernel(model.topology, tuple(work.stimuli), announce, doubts=doubts)
+        course = work.course(watch)
+    return course
 
 
 def _refuse(model: Model, times: Array) -> None:
@@ -161,6 +167,7 @@ class _Work:
         self.times = times
         self.start = np.zeros((len(model.topology.unknowns), 1)) if start is None else start
         self.stimuli = stimuli
+        self.doubts: list[Doubts] = []
 
     @cached_property
     def places(self) -> Mapping[Name, int]:
@@ -217,6 +224,9 @@ class _Work:
         outputs = np.full((self.times.size, memory.recorded, memory.width), np.nan)
         ticks = self._run(block, which, outputs)
         self._read(block, outputs, slice(first, first + real), rows)
+        doubts = Doubts.of(memory, block)
+        if doubts is not None:
+            self.doubts.append(doubts)
         report = np.array([memory.rows(block, name)[0, :real] for name in _REPORT])
         return report, ticks
 
@@ -240,6 +250,8 @@ class _Work:
             "relative": self.tolerance.relative,
             "absolute": self.tolerance.absolute,
             "restart": 1.0,
+            "span": 1.0,
+            "laps": FAR,
             "trust": 1.0,
         }.items():
             memory.rows(block, row)[:] = value

@@ -7,22 +7,19 @@ stands in the block's memory (`rows.Rows`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from llvmlite import ir
 
-from railwright.engine.expression import Expression
-from railwright.engine.flow import POINTER, BlockFunction
-from railwright.engine.rows import NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
+from railwright.engine.columns_code import write_columns
+from railwright.engine.flow import POINTER
+from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
+from railwright.engine.step_code import FAR, StepFunction, write_functions
 from railwright.engine.stepping import GAMMA, IMPLICIT, WEIGHT
-from railwright.engine.topology import STEP_LIMITS
 from railwright.engine.vector_code import DOUBLE, LONG
 
 ITERATIONS, RESTART_ITERATIONS = 8, 80
 """Newton iterations of a stage, and more of them, cut short, for the state after a jump."""
-CONVERGED = 0.1
-"""Share of the tolerance below which a Newton step counts as none."""
 SAFETY, SHRINK, GROW = 0.85, 0.2, 4.0
 """A step's next length: safety factor and bounds, as factors of the last one."""
 LESSENED = 0.25
@@ -33,192 +30,25 @@ SHARPNESS = 0.1
 """How sharply events are located, as a share of step and relative tolerance."""
 LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
+END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
+"""Weights of start, first stage and end in the slope of the parabola through them, at the end."""
+DISTRUST = 1e-10
+"""Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination."""
 MOST_TRIES = 12
 MOST_EVENTS_AT_ONCE = 200.0
-FAR = 1e30
 
 
 def transient_module(rows: Rows, width: int) -> ir.Module:
-    """The LLVM module with `prepare` and `run`."""
+    """The LLVM module with `prepare`, `run` and `observe`."""
     module = ir.Module("railwright transient")
-    _write_prepare(module, rows, width)
-    _write_iterate(module, "iterate", rows, width, cut=False)
-    _write_iterate(module, "crawl", rows, width, cut=True)
-    _write_amounts(module, rows, width)
-    _write_judge(module, rows, width)
-    _write_fire(module, rows, width)
-    _write_observe(module, rows, width)
+    write_functions(module, rows, width)
+    if rows.columns is not None:
+        write_columns(module, rows, width)
     _Run(module, rows, width).write()
     return module
 
 
-class _Part(BlockFunction):
-    """A function that evaluates expressions of a step on a block's rows."""
-
-    def __init__(
-        self,
-        module: ir.Module,
-        name: str,
-        rows: Rows,
-        width: int,
-        more: tuple[ir.Type, ...] | None = None,
-    ) -> None:
-        super().__init__(module, name, width, more or (), inner=more is None)
-        self.rows = rows
-
-    def row(self, name: str, place: int = 0) -> Any:
-        return self.load(self.rows[name] + place)
-
-    def put(self, name: str, value: Any, place: int = 0) -> None:
-        self.store(self.rows[name] + place, value)
-
-    def values(self, roots: Sequence[Expression], constants: bool = True) -> list[Any]:
-        if not roots:
-            return []
-        known = {}
-        if constants:
-            needed = self._reached(roots)
-            known = {
-                number: self.row("constant", place)
-                for place, number in enumerate(self.rows.constants)
-                if number in needed
-            }
-        return self.code.write(roots, lambda i: self.row("x", i), self._parameter, known)
-
-    def _reached(self, roots: Sequence[Expression]) -> set[int]:
-        graph = self.rows.step.graph
-        reached: set[int] = set()
-        pending = [r.id for r in roots]
-        stop = set(self.rows.constants)
-        while pending:
-            number = pending.pop()
-            if number not in reached:
-                reached.add(number)
-                if number not in stop:
-                    op, *rest = graph.nodes[number]
-                    pending.extend(rest if op not in ("const", "x", "p") else ())
-        return reached
-
-    def _parameter(self, number: int) -> Any:
-        return self.row(*self.rows.parameter(number))
-
-
-def _write_prepare(module: ir.Module, rows: Rows, width: int) -> None:
-    part = _Part(module, "prepare", rows, width, ())
-    graph = rows.step.graph
-    roots = [Expression(graph, number) for number in rows.constants]
-    for place, value in enumerate(part.values(roots, constants=False)):
-        part.put("constant", value, place)
-    for place, value in enumerate(part.values(rows.step.amounts)):
-        part.put("begun", value, place)
-        part.put("rate", part.code.splat(0.0), place)
-    for place, value in enumerate(part.values([s.amount for s in rows.step.system.storages])):
-        part.put("largest", part.code.abs(value), place)
-    for place in range(len(rows.step.system.residuals)):
-        part.put("first", part.row("x", place), place)
-    part.close()
-
-
-def _write_observe(module: ir.Module, rows: Rows, width: int) -> None:
-    """Observables at recorded outputs: memory, times, their number, outputs, what is seen."""
-    part = _Part(module, "observe", rows, width, (POINTER, LONG, POINTER, POINTER))
-    times, count, outputs, seen = part.more
-    b, observed = part.builder, list(rows.step.system.observed.values())
-    kind = ir.PointerType(part.code.vector)
-
-    def once(number: Any) -> Any:
-        part.put("time", part.code.everywhere(b.load(b.gep(times, [number]))))
-        base = b.mul(number, LONG(len(rows.recorded) * width))
-        for row, (name, place) in enumerate(rows.recorded):
-            source = b.bitcast(b.gep(outputs, [b.add(base, LONG(row * width))]), kind)
-            part.put(name, b.load(source, align=8), place)
-        base = b.mul(number, LONG(len(observed) * width))
-        for row, value in enumerate(part.values(observed)):
-            target = b.bitcast(b.gep(seen, [b.add(base, LONG(row * width))]), kind)
-            b.store(value, target, align=8)
-        return b.icmp_signed("<", b.add(number, LONG(1)), count)
-
-    part.repeat(once)
-    part.close()
-
-
-def _write_iterate(module: ir.Module, name: str, rows: Rows, width: int, cut: bool) -> None:
-    """One Newton iteration, cut to the limits of its unknowns or not; lanes that rest stay put."""
-    part = _Part(module, name, rows, width)
-    code, moving = part.code, part.row("moving")
-    size = code.splat(0.0)
-    poison = code.splat(0.0)
-    steps = part.values(rows.step.iteration)
-    share = moving
-    if cut:
-        stretch: Any = code.splat(1.0)
-        for unknown, step in zip(rows.step.system.topology.unknowns, steps, strict=True):
-            beyond = code.mul(code.abs(step), code.splat(1.0 / STEP_LIMITS[unknown.unit]))
-            stretch = code.max(beyond, stretch)
-        share = code.div(moving, stretch)
-    for place, step in enumerate(steps):
-        move = code.mul(step, share)
-        part.put("x", code.add(part.row("x", place), move), place)
-        size = code.max(code.mul(code.abs(move), part.row("weight", place)), size)
-        poison = code.add(code.mul(step, code.splat(0.0)), poison)
-    rests = code.at_least(code.splat(CONVERGED), code.add(size, poison))
-    part.put("moving", code.choose(rests, code.splat(0.0), moving))
-    part.close()
-
-
-def _write_amounts(module: ir.Module, rows: Rows, width: int) -> None:
-    """What is stored at the present unknowns, and its rate of change."""
-    part = _Part(module, "amounts", rows, width)
-    code, inverse = part.code, part.row("inverse")
-    for place, value in enumerate(part.values(rows.step.amounts)):
-        part.put("amount", value, place)
-        rate = code.mul(inverse, part.builder.fsub(value, part.row("history", place)))
-        part.put("newest", rate, place)
-    part.close()
-
-
-def _write_judge(module: ir.Module, rows: Rows, width: int) -> None:
-    """Error, trust and guards at the end of a step."""
-    part = _Part(module, "judge", rows, width)
-    code, step = part.code, rows.step
-    timed = step.timed
-    error, trust, *found = part.values([*step.estimate, *step.guards, *timed.values()])
-    guards, slopes = found[: len(step.guards)], found[len(step.guards) :]
-    part.put("error", error)
-    smaller = code.choose(code.at_least(trust, part.row("trust")), part.row("trust"), trust)
-    part.put("trust", smaller)
-    due: Any = code.splat(FAR)
-    for place, slope in zip(timed, slopes, strict=True):
-        # The time since the event was due.
-        late = code.div(guards[place], slope)
-        comes = part.builder.fcmp_ordered(">", slope, code.splat(0.0))
-        guards[place] = code.choose(comes, late, code.splat(-FAR))
-        when = code.sub(part.row("time"), guards[place])
-        due = code.choose(code.at_least(when, due), due, when)
-    part.put("due", due)
-    for place, guard in enumerate(guards):
-        part.put("guard", guard, place)
-    for place, storage in enumerate(part.values([s.amount for s in step.system.storages])):
-        part.put("size", code.max(part.row("largest", place), code.abs(storage)), place)
-    part.close()
-
-
-def _write_fire(module: ir.Module, rows: Rows, width: int) -> None:
-    """Let the events act whose guards are not below nil, in lanes that are marked."""
-    part = _Part(module, "fire", rows, width)
-    code, step, b = part.code, rows.step, part.builder
-    names = step.system.parameters
-    marked = b.fcmp_ordered(">", part.row("fired"), code.splat(0.5))
-    flat = [value for e in step.system.events for value in e.changes.values()]
-    values = iter(part.values(flat))
-    for place, event in enumerate(step.system.events):
-        acts = b.and_(marked, code.at_least(part.row("guard", place), code.splat(0.0)))
-        for name in event.changes:
-            part.keep(rows["parameter"] + names.index(name), acts, next(values))
-    part.close()
-
-
-class _Run(_Part):
+class _Run(StepFunction):
     """The loop itself."""
 
     def __init__(self, module: ir.Module, rows: Rows, width: int) -> None:
@@ -341,7 +171,9 @@ class _Run(_Part):
         code = self.code
         restart, step = self.over("restart", 0.5), self.row("step")
         part = code.add(self.row("start"), code.mul(step, self.splat(GAMMA)))
-        self._at_time(code.choose(restart, self.end, part))
+        midway = code.choose(restart, self.end, part)
+        self.put("midway", midway)
+        self._at_time(midway)
         lead = code.choose(restart, self.splat(0.0), code.mul(step, self.splat(IMPLICIT)))
         for place in range(self.stored):
             moved = code.mul(lead, self.row("rate", place))
@@ -424,15 +256,17 @@ class _Run(_Part):
 
         done = code.at_least(self.end, self.row("until"))
         fired = self.both(accepted, self._fires())
-        self._write_outputs(accepted, done)
+        self._carry_columns(accepted)
+        rests = self.both(accepted, self.both(done, self.no(fired)))
+        ends = self._lap(fired)
+        # Of several jumps at one instant the last one is written.
+        lasting = self.both(accepted, self.no(self.both(restart, self.both(fired, self.no(ends)))))
+        self._write_outputs(lasting, self.either(done, ends))
         self._accept(accepted, restart)
         self._count(running, accepted, restart, fired, failed)
-        self._plan(accepted, fired, too_far, shorter, restart)
-        self.keep(
-            self.rows["status"],
-            self.both(accepted, self.both(done, self.no(fired))),
-            self.splat(PAUSED),
-        )
+        fired = self.both(fired, self.no(ends))
+        self.keep(self.rows["status"], self.either(rests, ends), self.splat(PAUSED))
+        self._plan(accepted, fired, too_far, shorter, ends)
 
     def _factor(self, error: Any) -> Any:
         code = self.code
@@ -490,6 +324,23 @@ class _Run(_Part):
             fires = self.either(fires, code.at_least(guard, zero))
         return fires
 
+    def _carry_columns(self, accepted: Any) -> None:
+        """Carry the sensitivities through the step, and note how fast the unknowns move."""
+        if self.rows.columns is None:
+            return
+        code, one, zero = self.code, self.splat(1.0), self.splat(0.0)
+        self.put("accepted", code.choose(accepted, one, zero))
+        self.call("spread first")
+        self.call("spread second")
+        restart = self.over("restart", 0.5)
+        per_second = code.choose(restart, zero, code.div(one, self.row("step")))
+        for place in range(self.unknowns):
+            rows = (self.row(name, place) for name in ("first", "halfway", "x"))
+            total: Any = zero
+            for weight, row in zip(END_SLOPE, rows, strict=True):
+                total = code.add(total, code.mul(row, self.splat(weight)))
+            self.put("slope", code.mul(total, per_second), place)
+
     def _accept(self, accepted: Any, restart: Any) -> None:
         code = self.code
         step = self.row("step")
@@ -507,9 +358,10 @@ class _Run(_Part):
         self.keep(self.rows["start"], accepted, self.end)
         self.keep(self.rows["before"], accepted, code.choose(restart, self.splat(0.0), step))
 
-    def _plan(self, accepted: Any, fired: Any, too_far: Any, shorter: Any, restart: Any) -> None:
+    def _plan(self, accepted: Any, fired: Any, too_far: Any, shorter: Any, ends: Any) -> None:
         """Let events act and foresee the next ones."""
         code = self.code
+        restart = self.over("restart", 0.5)
         one, zero, far = self.splat(1.0), self.splat(0.0), self.splat(FAR)
         ahead: Any = far
         step = self.row("step")
@@ -526,17 +378,36 @@ class _Run(_Part):
         self.keep(self.rows["ahead"], self.running(), ahead)
         for place in range(self.events):
             self.keep(self.rows["guard before"] + place, accepted, self.row("guard", place))
+        # The unknowns at the instant of the event are those of the accepted step.
+        if self.rows.columns is not None:
+            self._delay(self.either(fired, ends))
         self.put("fired", code.choose(fired, one, zero))
-
-        def act() -> None:
-            # The unknowns at the instant of the event are those of the accepted step.
-            self.call("fire")
-
-        self.when(self.any(fired), act)
+        self.when(self.any(fired), lambda: self.call("fire"))
         self.keep(self.rows["restart"], accepted, code.choose(fired, one, zero))
         self.keep(self.rows["ahead"], fired, far)
         less = code.mul(self.row("wish"), self.splat(LESSENED))
         self.keep(self.rows["wish"], self.both(fired, self.no(restart)), less)
+
+    def _delay(self, fired: Any) -> None:
+        """Let the sensitivities know which event fires or ends the course."""
+        code = self.code
+        self.put("fired", code.choose(fired, self.splat(1.0), self.splat(0.0)))
+        cause = self.splat(-1.0)
+        for place in range(self.events):
+            acts = code.at_least(self.row("guard", place), self.splat(0.0))
+            cause = code.choose(acts, self.splat(float(place)), cause)
+        self.put("cause", cause)
+        self.when(self.any(fired), lambda: self.call("delay"))
+
+    def _lap(self, fired: Any) -> Any:
+        """Count the ticks of the clock; lanes that pause at this one."""
+        clock = self.rows.step.clock
+        if clock is None:
+            return self.greater(self.splat(0.0), self.splat(1.0))
+        code, laps = self.code, self.row("laps")
+        ticks = self.both(fired, code.at_least(self.row("guard", clock), self.splat(0.0)))
+        self.put("laps", code.choose(ticks, code.sub(laps, self.splat(1.0)), laps))
+        return self.both(ticks, self.greater(self.splat(0.5), laps))
 
     def _count(self, running: Any, accepted: Any, restart: Any, fired: Any, failed: Any) -> None:
         code = self.code
@@ -565,6 +436,8 @@ class _Run(_Part):
             running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
         )
         self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
+        sure = code.at_least(self.row("trust"), self.splat(DISTRUST))
+        self.keep(self.rows["status"], self.both(accepted, self.no(sure)), self.splat(DOUBTFUL))
         raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
         self.keep(self.rows["status"], raging, self.splat(STORM))
 
@@ -584,6 +457,11 @@ class _Run(_Part):
         index = (self.rows[name] + place) * self.width + lane
         return self.builder.gep(self.memory, [LONG(index)])
 
+    def _output_time(self, lane: int, number: Any) -> Any:
+        b = self.builder
+        origin, span = b.load(self._scalar("origin", lane)), b.load(self._scalar("span", lane))
+        return b.fadd(origin, b.fmul(span, b.load(b.gep(self.times, [number]))))
+
     def _write_lane(self, lane: int, inclusive: Any) -> None:
         b = self.builder
         end = b.extract_element(self.end, ir.IntType(32)(lane))
@@ -594,18 +472,17 @@ class _Run(_Part):
             number = b.fptosi(b.load(counted), LONG)
             there = b.icmp_signed("<", number, self.count)
             inside = b.select(there, number, LONG(0))
-            time = b.load(b.gep(self.times, [inside]))
-            reached = b.or_(
-                b.fcmp_ordered("<", time, end),
-                b.and_(
-                    b.fcmp_ordered("<=", time, end), b.fcmp_ordered(">", inclusive, DOUBLE(0.5))
-                ),
-            )
+            time = self._output_time(lane, inside)
+            # Rounding of the instant must not lose the last output.
+            slack = b.fadd(end, b.fmul(end, DOUBLE(4e-15)))
+            behind = b.fcmp_ordered(">", inclusive, DOUBLE(0.5))
+            at_end = b.and_(b.fcmp_ordered("<=", time, slack), behind)
+            reached = b.or_(b.fcmp_ordered("<", time, end), at_end)
             return b.and_(there, reached)
 
         def write(_: Any) -> Any:
             number = b.fptosi(b.load(counted), LONG)
-            time = b.load(b.gep(self.times, [number]))
+            time = self._output_time(lane, number)
             start, step = b.load(self._scalar("start", lane)), b.load(self._scalar("step", lane))
             at = b.fdiv(b.fsub(time, start), step)
             jumped = b.fcmp_ordered(">", b.load(self._scalar("restart", lane)), DOUBLE(0.5))

@@ -5,17 +5,19 @@ from __future__ import annotations
 import ctypes
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.assembly import TIME
+from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
 from railwright.engine.kernel import Announce, as_names, key_of
-from railwright.engine.rows import Rows
+from railwright.engine.rows import DOUBTFUL, Rows
 from railwright.engine.stepping import Step
 from railwright.engine.system import Name, System, trace
 from railwright.engine.topology import Topology
@@ -35,6 +37,10 @@ class Memory:
     observables: tuple[Name, ...]
     recorded: int
     width: int
+    column: Mapping[str, int]
+    """Rows of a column of sensitivities, none where there are no columns."""
+    starting: tuple[tuple[tuple[int, float], ...], ...]
+    """Column -> (place among the stored rows, change at the start)."""
 
     @cached_property
     def starts(self) -> Mapping[str, int]:
@@ -50,10 +56,49 @@ class Memory:
         first = self.starts[name]
         return block[first : first + self.sizes[name]]
 
+    def columns(self, blocks: Array, name: str) -> Array:
+        """Rows of a name in all columns (block, column, row, W), to read and to write."""
+        first, size = self.starts["columns"], sum(self.column.values())
+        shape = (len(blocks), len(self.starting), size, self.width)
+        whole = blocks[:, first : first + self.sizes["columns"]].reshape(shape)
+        names = list(self.column)
+        start = sum(self.column[n] for n in names[: names.index(name)])
+        return whole[:, :, start : start + self.column[name]]
+
     @property
     def count(self) -> int:
         """Number of rows of a block."""
         return sum(self.sizes.values())
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """States in which pivots could not be trusted: unknowns and parameters (row, lane)."""
+
+    x: Array
+    parameters: Array
+    inverse: Array
+
+    @classmethod
+    def of(cls, memory: Memory, block: Array) -> Doubts | None:
+        """The doubtful lanes of a block, None where it has none."""
+        which = memory.rows(block, "status")[0] == DOUBTFUL
+        if not which.any():
+            return None
+        parameters = memory.rows(block, "parameter")[:, which].copy()
+        if TIME in memory.parameters:
+            parameters[memory.parameters.index(TIME)] = memory.rows(block, "time")[0, which]
+        inverse = memory.rows(block, "inverse")[0, which].copy()
+        return cls(memory.rows(block, "x")[:, which].copy(), parameters, inverse)
+
+    @classmethod
+    def together(cls, some: Sequence[Doubts], most: int = 32) -> Doubts:
+        """Doubts of several blocks, as many as are of use."""
+        return cls(
+            np.hstack([d.x for d in some])[:, :most],
+            np.hstack([d.parameters for d in some])[:, :most],
+            np.hstack([d.inverse for d in some])[:most],
+        )
 
 
 class TransientKernel:
@@ -68,6 +113,9 @@ class TransientKernel:
         self._run = ctypes.CFUNCTYPE(
             None, pointer, pointer, number, pointer, ctypes.c_double, pointer
         )(address("run"))
+        self._finish = None
+        if memory.starting:
+            self._finish = ctypes.CFUNCTYPE(None, pointer)(address("finish"))
         self._observe = ctypes.CFUNCTYPE(None, pointer, pointer, number, pointer, pointer)(
             address("observe")
         )
@@ -96,6 +144,11 @@ class TransientKernel:
         )
         return ticks.value
 
+    def finish(self, block: Array) -> None:
+        """Compute charges and fluxes, and their columns, where the lanes paused."""
+        assert self._finish is not None
+        self._finish(block.ctypes.data)
+
     def observe(self, block: Array, times: Array, outputs: Array) -> Array:
         """Observables (time, row, W) at outputs (time, row, W)."""
         seen = np.empty((times.size, len(self.memory.observables), self.memory.width))
@@ -109,16 +162,25 @@ _loaded: dict[str, TransientKernel] = {}
 
 
 def transient_kernel(
-    topology: Topology, driven: Sequence[Name], announce: Announce | None = None
+    topology: Topology,
+    driven: Sequence[Name] = (),
+    announce: Announce | None = None,
+    sensitive: bool = False,
+    clock: Name | None = None,
+    doubts: Doubts | None = None,
 ) -> TransientKernel:
-    """The kernel of a topology in which some inputs follow a course in time."""
-    key = key_of(topology, "transient", repr(tuple(driven)))
-    if key not in _loaded:
-        found = unpacked(storage.fetch(key))
+    """The kernel of a topology in which some inputs follow a course in time.
+
+    sensitive: carry sensitivities along. clock: the held quantity whose event counts laps.
+    doubts: states in which the pivots could not be trusted; they call for a new order.
+    """
+    key = key_of(topology, "transient", repr((tuple(driven), sensitive, clock)))
+    if key not in _loaded or doubts is not None:
+        found = None if doubts is not None else unpacked(storage.fetch(key))
         if found is None:
             if announce is not None:
                 announce(f"compiling the equations of {len(topology.elements)} parts in time")
-            memory, code = _compiled(topology, driven)
+            memory, code = _compiled(topology, driven, sensitive, clock, doubts)
             storage.keep(key, packed(_as_json(memory), code))
         else:
             memory, code = _from_json(found[0]), found[1]
@@ -126,10 +188,17 @@ def transient_kernel(
     return _loaded[key]
 
 
-def _compiled(topology: Topology, driven: Sequence[Name]) -> tuple[Memory, bytes]:
+def _compiled(
+    topology: Topology,
+    driven: Sequence[Name],
+    sensitive: bool,
+    clock: Name | None,
+    doubts: Doubts | None,
+) -> tuple[Memory, bytes]:
     system = trace(topology)
-    step = Step(system, driven, _order(system, driven))
-    rows = Rows.of(step)
+    step = Step(system, driven, _order(system, driven, doubts), clock)
+    columns = Columns(step) if sensitive else None
+    rows = Rows.of(step, columns)
     memory = Memory(
         rows.sizes,
         system.parameters,
@@ -138,6 +207,8 @@ def _compiled(topology: Topology, driven: Sequence[Name]) -> tuple[Memory, bytes
         tuple(system.observed),
         len(rows.recorded),
         processor.lane_width(),
+        rows.in_column if columns else {},
+        tuple(tuple(start.items()) for start in columns.start) if columns else (),
     )
     return memory, object_code(transient_module(rows, memory.width))
 
@@ -145,7 +216,7 @@ def _compiled(topology: Topology, driven: Sequence[Name]) -> tuple[Memory, bytes
 SAMPLES = 48
 
 
-def _order(system: System, driven: Sequence[Name]) -> tuple[Place, ...]:
+def _order(system: System, driven: Sequence[Name], doubts: Doubts | None) -> tuple[Place, ...]:
     """Order of elimination, chosen on step lengths over many decades and on odd states.
 
     Only what holds over all of them is a good pivot: conductances drawn over decades, held
@@ -159,30 +230,26 @@ def _order(system: System, driven: Sequence[Name]) -> tuple[Place, ...]:
             p[place] = rng.integers(0, 2, SAMPLES)
     p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 13.0, SAMPLES)
     x = rng.standard_normal((len(system.residuals), SAMPLES))
+    if doubts is not None:
+        odd = np.ones((p.shape[0], doubts.x.shape[1]))
+        odd[: len(system.parameters)] = doubts.parameters
+        odd[step.extras["inverse", 0]] = doubts.inverse
+        x, p = np.hstack([x, doubts.x]), np.hstack([p, odd])
     places = list(step.slopes)
     values = system.graph.evaluate([step.slopes[place] for place in places], x, p)
-    matrices = np.zeros((SAMPLES, x.shape[0], x.shape[0]))
+    matrices = np.zeros((x.shape[1], x.shape[0], x.shape[0]))
     for (row, column), value in zip(places, values, strict=True):
         matrices[:, row, column] = np.nan_to_num(value, posinf=1e12, neginf=-1e12)
     return pivot_order(places, matrices)
 
 
 def _as_json(memory: Memory) -> str:
-    return json.dumps(
-        [
-            memory.sizes,
-            memory.parameters,
-            memory.holds,
-            memory.driven,
-            memory.observables,
-            memory.recorded,
-            memory.width,
-        ]
-    )
+    return json.dumps([getattr(memory, f.name) for f in fields(memory)])
 
 
 def _from_json(text: str) -> Memory:
-    sizes, parameters, holds, driven, observables, recorded, width = json.loads(text)
+    sizes, parameters, holds, driven, observables, *numbers, column, starting = json.loads(text)
+    recorded, width = numbers
     return Memory(
         sizes,
         as_names(parameters),
@@ -191,4 +258,6 @@ def _from_json(text: str) -> Memory:
         as_names(observables),
         recorded,
         width,
+        column,
+        tuple(tuple((place, sign) for place, sign in start) for start in starting),
     )

@@ -1,15 +1,16 @@
 """Straight-line vector code for expressions: each operation works on W lanes at once.
 
-Exponential and logarithm are written out, since a call would leave the vector registers:
-range reduction and a polynomial, correct to 1 or 2 units in the last place (tests hold them
-against numpy). Source of the methods: Muller, Elementary Functions, chapters on range
-reduction and polynomial approximation; Cody and Waite's two-part logarithm of 2.
+Exponential, logarithm, sine and cosine are written out, since a call would leave the vector
+registers: range reduction and a polynomial, correct to 1 or 2 units in the last place (tests hold
+them against numpy). Source of the methods: Muller, Elementary Functions, chapters on range
+reduction and polynomial approximation; Cody and Waite's constants in parts, whose products with a
+whole number of up to 20 bits are exact.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from typing import Any
 
 from llvmlite import ir
@@ -21,8 +22,18 @@ LONG = ir.IntType(64)
 FUSE = ("contract",)
 """Lets a product and a sum become one fused operation, which only loses a rounding."""
 
+OPERATIONS = (
+    *("add", "sub", "mul", "div", "abs", "max", "select"),
+    *("sqrt", "exp", "log", "sin", "cos"),
+)
+"""Names of the methods that stand for a graph's operations."""
 LN2_HIGH = 6.93147180369123816490e-01  # 33 bits of ln 2 (Cody and Waite)
 LN2_LOW = 1.90821492927058770002e-10  # the rest
+QUARTER_TURN = (
+    1.57079632673412561417,  # 33 bits of pi / 2
+    6.07710050630396597660e-11,  # the next 33 bits
+    2.02226624879595063154e-21,  # the rest
+)
 ROUNDER = 1.5 * 2.0**52
 """Adding and subtracting this rounds a double to a whole number, left in its low bits."""
 
@@ -71,12 +82,6 @@ class VectorCode:
 
     def sqrt(self, a: Any) -> Any:
         return self._intrinsic("sqrt", a)
-
-    def sin(self, a: Any) -> Any:
-        return self._intrinsic("sin", a)
-
-    def cos(self, a: Any) -> Any:
-        return self._intrinsic("cos", a)
 
     def abs(self, a: Any) -> Any:
         return self._intrinsic("fabs", a)
@@ -138,27 +143,54 @@ class VectorCode:
         ok = self.at_least(x, self.splat(2.2250738585072014e-308))
         return self.choose(ok, result, self.splat(math.nan))
 
+    def sin(self, x: Any) -> Any:
+        """Sine of x in radians, for |x| up to 1.6 million (20 bits of quarter turns)."""
+        return self._sine(x, 0)
+
+    def cos(self, x: Any) -> Any:
+        """Cosine of x in radians, likewise."""
+        return self._sine(x, 1)
+
+    def _sine(self, x: Any, turned: int) -> Any:
+        """Sine of x plus `turned` quarter turns."""
+        b = self.builder
+        # No fusing around the rounder: the sum must round.
+        shifted = b.fadd(b.fmul(x, self.splat(2.0 / math.pi)), self.splat(ROUNDER))
+        whole = b.fsub(shifted, self.splat(ROUNDER))
+        first, second, third = (self.mul(whole, self.splat(part)) for part in QUARTER_TURN)
+        left = self.sub(x, first)
+        near = self.sub(left, second)
+        # What rounding took from `near` comes back together with the third part.
+        r = self.add(near, self.sub(self.sub(self.sub(left, near), second), third))
+        square = self.mul(r, r)
+        odd = self._horner(square, [(-1) ** k / math.factorial(2 * k + 1) for k in range(1, 9)])
+        even = self._horner(square, [(-1) ** k / math.factorial(2 * k) for k in range(2, 10)])
+        sine = self.add(r, self.mul(self.mul(odd, square), r))
+        half = self.mul(square, self.splat(0.5))
+        cosine = self.sub(self.splat(1.0), self.sub(half, self.mul(self.mul(even, square), square)))
+        quarter = b.add(b.bitcast(shifted, self.longs), self._bits(turned))
+        swapped = b.icmp_signed("!=", b.and_(quarter, self._bits(1)), self._bits(0))
+        sign = b.shl(b.and_(quarter, self._bits(2)), self._bits(62))
+        size = b.bitcast(self.choose(swapped, cosine, sine), self.longs)
+        return b.bitcast(b.xor(size, sign), self.vector)
+
     def write(
         self,
         roots: Sequence[Expression],
         unknown: Callable[[int], Any],
         parameter: Callable[[int], Any],
-        known: Mapping[int, Any] | None = None,
+        known: MutableMapping[int, Any] | None = None,
     ) -> list[Any]:
         """Code for all roots; the callables load a row of unknowns or parameters.
 
-        known: operations whose values are at hand.
+        known: operations whose values are at hand; what is written is added.
         """
         nodes = roots[0].graph.nodes
-        values: dict[int, Any] = dict(known or {})
+        values: MutableMapping[int, Any] = {} if known is None else known
         operation: Mapping[str, Callable[..., Any]] = {
-            name: getattr(self, name)
-            for name in (
-                *("add", "sub", "mul", "div", "sqrt", "abs", "max", "select"),
-                *("exp", "log", "sin", "cos"),
-            )
+            name: getattr(self, name) for name in OPERATIONS
         }
-        for number in roots[0].graph.needed(roots, values.keys()):
+        for number in roots[0].graph.needed(roots, values):
             op, *rest = nodes[number]
             if op == "const":
                 values[number] = self.splat(rest[0])
@@ -166,6 +198,8 @@ class VectorCode:
                 values[number] = unknown(rest[0])
             elif op == "p":
                 values[number] = parameter(rest[0])
+            elif op == "mark":
+                values[number] = values[rest[0]]
             else:
                 values[number] = operation[op](*(values[r] for r in rest))
         return [values[r.id] for r in roots]

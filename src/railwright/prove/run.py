@@ -59,7 +59,7 @@ def prove(
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
     """Put every question to a design. NothingToProve where it has no circuit."""
-    if not design.circuit.parts:
+    if design.is_need_only:
         raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
     return _Proving(design, seed, depth, progress, announce).run()
 
@@ -85,17 +85,14 @@ class _Proving:
     def run(self) -> Proof:
         """Everything in turn."""
         started = time.perf_counter()
+        points = samples = 0
         if self.design.need.input.kind == "ac":
             self.findings.append(_alternating())
         else:
             self._wiring()
             self._checks()
-        took = Took(
-            time.perf_counter() - started,
-            self.survey.range.grid().count,
-            self.samples,
-            self.survey.effort.lanes,
-        )
+            points, samples = self.survey.range.grid().count, self.samples
+        took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
             self.design.title,
             self.seed,
@@ -145,7 +142,7 @@ class _Proving:
             if situation.applies(self.survey):
                 self._put(situation, tasks)
             else:
-                reason = f"the situation '{name}' does not arise in this circuit"
+                reason = f"the situation '{name}' does not arise in this circuit."
                 self.findings += [self._unproven(*task, reason) for task in tasks]
 
     def _put(self, situation: Situation, tasks: Sequence[Task]) -> None:
@@ -184,7 +181,7 @@ class _Proving:
                 f"{worst.place}. {because}"
             )
         elif slip is not None:
-            because = f"{because} With {slip.instead} it would hold."
+            because = f"{because} With {slip.instead} at {slip.part} it would hold."
         return Finding(
             check.id,
             subject,
@@ -199,7 +196,7 @@ class _Proving:
             reserve,
             place,
             _passing(extreme),
-            Looked(extreme.points.count, self.samples, extreme.lanes, self.depth),
+            Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth),
             causes,
             [*self._leaning(extreme), *self.mends],
             self._map(extreme),
@@ -248,7 +245,7 @@ class _Proving:
             "not proven",
             f"Not looked at: {reason}",
             check.source,
-            check.unit,
+            check.unit_of(self.survey, subject),
             looked=Looked(0, 0, 0, self.depth),
             assumed=self.mends,
         )
@@ -279,14 +276,20 @@ def _verdict(
     return "marginal" if reserve < wanted else "holds"
 
 
+def _drawn(extreme: Extreme) -> int:
+    """Samples at each worst point; none where no margin is known at any point."""
+    return extreme.samples.shape[1] if extreme.samples.size else 0
+
+
 def _passing(extreme: Extreme) -> Share | None:
     """The share of samples that pass at the worst sampled point, with its exact interval."""
-    if not extreme.samples.size:
+    count = _drawn(extreme)
+    if not count:
         return None
     passes = [(row >= 0).sum() for row in extreme.samples]
     good = int(min(passes))
-    found = yield_interval(good, extreme.samples.shape[1])
-    return Share(found.estimate, found.low, found.high, extreme.samples.shape[1])
+    found = yield_interval(good, count)
+    return Share(found.estimate, found.low, found.high, count)
 
 
 def _bridged(circuit: Circuit, mend: Mend) -> Circuit:

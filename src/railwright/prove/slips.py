@@ -67,5 +67,5 @@ def _mending(
 def _told(survey: Survey, slip: Slip) -> Cause:
     value = survey.fixture.circuit.part(slip.ref).values[slip.value]
     now = value.spread.typical
-    text = f"{show(now * slip.factor, value.unit)} instead of {show(now, value.unit)} at {slip.ref}"
+    text = f"{show(now * slip.factor, value.unit)} instead of {show(now, value.unit)}"
     return Cause(slip.ref, slip.value, 1.0, text)

@@ -12,7 +12,7 @@ STORED_ENERGY = 0.5
 
 
 def not_asked(design: Design) -> list[str]:
-    """Demands of the need that no check covers yet, in the need's order."""
+    """Demands of the need, and controls, that no check covers yet, in the file's order."""
     found = []
     for output in design.need.output:
         found += [f"{output.name}: {text}" for text in _of_output(output)]
@@ -20,6 +20,11 @@ def not_asked(design: Design) -> list[str]:
         found.append("input: hot plug against the cable's inductance")
     if design.need.surroundings.touch_limit is not None:
         found.append(f"touch temperature ({design.need.surroundings.touch_limit})")
+    found += [
+        f"{control.rail}: the current that {control.part} sets, which is left at rest"
+        for control in design.controls
+        if control.quantity == "current"
+    ]
     found.append("capacitors that are missing, and parts that do not belong on a switching net")
     found.append("stability of the loops, start-up and short circuit: no transients yet")
     return found

@@ -35,7 +35,8 @@ def load_policy(path: str | Path) -> Policy:
     try:
         table = tomllib.loads(Path(path).read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise PolicyError(f"{path}: not a readable policy file: {error}") from error
+        why = error.strerror if isinstance(error, OSError) else error
+        raise PolicyError(f"{path}: not a readable policy file: {why}") from error
     reader = _Reader()
     policy = reader.policy(table)
     if reader.mistakes:

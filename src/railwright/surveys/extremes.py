@@ -67,14 +67,10 @@ class Extreme:
     margin: float
     value: float
     limit: float
-    actual: Array
-    """Quantities (quantity,) of the lowest margin found."""
     shares: Array
     """Share of each quantity in the variance of the margin at the worst point (quantity,)."""
-    sampled: Indices
-    """The points where samples were solved."""
     samples: Array
-    """Margins (sampled point, sample)."""
+    """Margins (sampled point, sample), the point of the lowest vertex first."""
     unsolved: int
     """Lanes that could not be solved or judged."""
     lanes: int
@@ -151,11 +147,9 @@ class _Exploration:
                 margin=last[name][0],
                 value=last[name][1],
                 limit=last[name][2],
-                actual=lowest[name][1],
                 shares=_shares(
                     effects[best[name]][:, corners[name].point] * (self.high - self.low)
                 ),
-                sampled=sampled[name],
                 samples=drawn[name],
                 unsolved=self.unsolved[name],
                 lanes=self.lanes[name],

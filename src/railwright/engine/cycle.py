@@ -1,0 +1,408 @@
+"""The periodic steady state of switching circuits, found directly.
+
+Newton iteration on the map over one period (shooting): the sensitivities of all charges and
+fluxes are carried along through steps and events, so that the derivative of the map is exact for
+the steps taken. Source: Aprille and Trick (1972), Steady-state analysis of nonlinear circuits
+with periodic inputs. The eigenvalues of that derivative are the multipliers of the cycle: what
+is left of a small disturbance after one period. Beyond 1 in magnitude the cycle does not last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import repeat
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.kernel import Announce, threads
+from railwright.engine.model import Lanes, Model, Name
+from railwright.engine.rows import PAUSED, RUNNING
+from railwright.engine.transient import FAR, OUTCOMES, Tolerance, Watch
+from railwright.engine.transient_kernel import Doubts, TransientKernel, transient_kernel
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+UNDECIDED = 0.005
+"""A multiplier this near to the unit circle tells nothing about what lasts."""
+SETTLING, ITERATIONS = 3, 20
+"""Periods before the first iteration, and iterations."""
+LONG = 200
+"""Periods that a lane without a cycle is followed before the next attempt."""
+PRECISE = Tolerance(1e-4, 1e-7)
+NOISE, ROUNDING, CLOSE = 10.0, 1e-12, 1e-3
+"""A cycle is found where a period brings less change than the errors of some steps, where the
+last move was small too."""
+FORGET = 0.3
+"""What is kept of a charge's swing from one iteration to the next: the first ones go far."""
+LARGEST_MOVE = 1.0
+"""Largest change of a charge or flux in one iteration, as a share of its largest value."""
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """Periodic steady states over lanes.
+
+    phase: shares of the period (phase). period [s], multipliers (lane, storage) complex, `laps`:
+    ticks of the clock in the period (2 where the period has doubled). outcome: per lane a
+    sentence, empty where a cycle was found.
+    """
+
+    model: Model
+    phase: Array
+    period: Array
+    laps: NDArray[np.intp]
+    multipliers: NDArray[np.complex128]
+    outcomes: tuple[str, ...]
+    iterations: NDArray[np.intp]
+    _rows: Mapping[Name, Array] = field(repr=False)
+
+    @cached_property
+    def solved(self) -> Mask:
+        """Lanes in which a cycle was found."""
+        return np.array([not outcome for outcome in self.outcomes])
+
+    @property
+    def largest(self) -> Array:
+        """Magnitude of the largest multiplier (lane)."""
+        found: Array = np.abs(self.multipliers).max(axis=1, initial=0.0)
+        return np.where(self.solved, found, np.nan)
+
+    @property
+    def lasts(self) -> Mask:
+        """Lanes whose cycle lasts: every disturbance dies away."""
+        found: Mask = self.solved & (self.laps == 1) & (self.largest < 1.0 - UNDECIDED)
+        return found
+
+    @property
+    def decays(self) -> Mask:
+        """Lanes whose cycle of one period does not last, or that have none."""
+        doubled = self.solved & (self.laps > 1)
+        found: Mask = doubled | (self.solved & (self.largest > 1.0 + UNDECIDED))
+        return found
+
+    def potential(self, net: str) -> Array:
+        """Potential of a net over the period (lane, phase) [V]."""
+        if net == self.model.topology.ground:
+            return np.zeros((len(self.outcomes), self.phase.size))
+        return self._rows[net, ""]
+
+    def unknown(self, ref: str, name: str) -> Array:
+        """An internal unknown or held quantity of a part over the period (lane, phase)."""
+        return self._rows[ref, name]
+
+    def of(self, ref: str, observable: str) -> Array:
+        """A part's observable over the period (lane, phase), in SI units."""
+        return self._rows[ref, observable]
+
+    def spectrum(self, row: Array) -> NDArray[np.complex128]:
+        """Amplitudes of a row's harmonics (lane, harmonic), the mean first; peak values."""
+        found: NDArray[np.complex128] = np.fft.rfft(row[:, :-1], axis=1) / (row.shape[1] - 1)
+        found[:, 1:] *= 2.0
+        return found
+
+
+def cycle(
+    model: Model,
+    lanes: Lanes,
+    count: int,
+    start: Array,
+    clock: Name | None = None,
+    period: Array | float | None = None,
+    phases: int = 256,
+    tolerance: Tolerance = PRECISE,
+    watch: Watch | None = None,
+    announce: Announce | None = None,
+) -> Cycle:
+    """Periodic steady states of `count` lanes.
+
+    model: of an isothermal topology. start: unknowns (row, lane) near the cycle, such as those of
+    the averaged circuit. clock: the held quantity (ref, name) that an event sets once in each
+    period; or else period: the time in which everything set from outside repeats [s]. watch: as
+    for `transient`.
+    """
+    if (clock is None) == (period is None):
+        raise ValueError("a cycle needs a clock or a period: state one of them")
+    doubts: Doubts | None = None
+    for _ in range(2):
+        kernel = transient_kernel(
+            model.topology, (), announce, sensitive=True, clock=clock, doubts=doubts
+        )
+        work = _Work(model, kernel, lanes, count, tolerance)
+        if period is not None:
+            work.period = np.broadcast_to(np.asarray(period, float), (count,))
+        work.begin(start)
+        found = work.find(phases, watch)
+        some = [d for d in (Doubts.of(kernel.memory, b) for b in work.blocks) if d is not None]
+        if not some:
+            break
+        doubts = Doubts.together(some)
+    return found
+
+
+class _Work:
+    """Lanes on their way to their cycles; block k holds lanes k W to (k + 1) W."""
+
+    period: Array | None = None
+
+    def __init__(
+        self, model: Model, kernel: TransientKernel, lanes: Lanes, count: int, tolerance: Tolerance
+    ) -> None:
+        self.model = model
+        self.kernel = kernel
+        self.memory = kernel.memory
+        self.count = count
+        self.width = self.memory.width
+        self.tolerance = tolerance
+        self.lanes = lanes
+        number = -(-count // self.width)
+        self.blocks = np.zeros((number, self.memory.count, self.width))
+        self.which = np.minimum(np.arange(number * self.width), count - 1)
+        self.found = np.zeros(count, bool)
+        self.laps = np.ones(count, np.intp)
+        self.rounds = np.zeros(count, np.intp)
+        self.map = np.zeros((count, len(self.memory.starting), len(self.memory.starting)))
+        signs = np.zeros((self.memory.sizes["begun"], len(self.memory.starting)))
+        for column, places in enumerate(self.memory.starting):
+            for place, sign in places:
+                signs[place, column] = sign
+        self.signs = signs
+
+    def rows(self, name: str) -> Array:
+        """Rows of a name in all blocks (block, row, W), to read and to write."""
+        first = self.memory.starts[name]
+        return self.blocks[:, first : first + self.memory.sizes[name]]
+
+    def flat(self, name: str) -> Array:
+        """The same as (row, lane), copied."""
+        found: Array = self.rows(name).transpose(1, 0, 2).reshape(self.memory.sizes[name], -1)
+        return found[:, : self.count]
+
+    def spread(self, name: str, values: Array) -> None:
+        """Write (row, lane) into the blocks; the last lane fills the last block."""
+        padded = values[:, self.which].reshape(values.shape[0], -1, self.width)
+        self.rows(name)[:] = padded.transpose(1, 0, 2)
+
+    def begin(self, start: Array) -> None:
+        """Fill the blocks and go to the first tick."""
+        found = self.model.parameters(self.memory.parameters, self.lanes)
+        for place, name in enumerate(self.memory.parameters):
+            value = np.broadcast_to(np.asarray(found[name], float), (self.count,))
+            self.rows("parameter")[:, place] = value[self.which].reshape(-1, self.width)
+        self.spread("x", np.broadcast_to(start, (start.shape[0], self.count)))
+        for row, number in {
+            "due": FAR,
+            "ahead": FAR,
+            "until": FAR,
+            "longest": 1.0,
+            "wish": 1e-9,
+            "relative": self.tolerance.relative,
+            "absolute": self.tolerance.absolute,
+            "trust": 1.0,
+            "span": 1.0,
+            "restart": 1.0,
+        }.items():
+            self.rows(row)[:] = number
+        for block in self.blocks:
+            self.kernel.prepare(block)
+        if self.period is None:
+            self.run(np.ones(self.count, bool), 0)
+        else:
+            self.rows("laps")[:] = FAR
+            self.rows("status")[:] = PAUSED
+            length = self.period[self.which].reshape(-1, 1, self.width)
+            self.rows("longest")[:] = 0.05 * length
+            self.rows("wish")[:] = 1e-3 * length
+
+    def run(self, active: Mask, laps: int, phases: Array | None = None) -> Array | None:
+        """Let lanes run for a number of periods; outputs (block, phase, row, W) if asked for."""
+        status = self.rows("status")
+        mask = np.zeros(self.which.size, bool)
+        mask[: self.count] = active
+        chosen_lanes = mask.reshape(-1, 1, self.width)
+        status[chosen_lanes] = RUNNING
+        if self.period is None:
+            self.rows("laps")[chosen_lanes] = laps
+        else:
+            length = self.period[self.which].reshape(-1, 1, self.width)
+            until = self.rows("start") + laps * length
+            self.rows("until")[chosen_lanes] = until[chosen_lanes]
+        for row, value in (("restart", 1.0), ("before", 0.0), ("steps", 0.0), ("next", 0.0)):
+            self.rows(row)[chosen_lanes] = value
+        busy = np.flatnonzero(chosen_lanes.any(axis=(1, 2)))
+        outputs = None
+        if phases is not None:
+            shape = (len(self.blocks), phases.size, self.memory.recorded, self.width)
+            outputs = np.full(shape, np.nan)
+        instants = np.zeros(0) if phases is None else phases
+        budget = 5000.0 * max(laps, 1)
+
+        def work(number: int) -> None:
+            out = np.zeros(0) if outputs is None else outputs[number]
+            self.kernel.run(self.blocks[number], instants, out, budget)
+            self.kernel.finish(self.blocks[number])
+
+        if busy.size < 2:
+            for number in busy:
+                work(int(number))
+        else:
+            list(threads().map(work, (int(n) for n in busy)))
+        return outputs
+
+    def _sound(self) -> Mask:
+        paused: Mask = self.flat("status")[0] == PAUSED
+        return paused
+
+    def find(self, phases: int, watch: Watch | None) -> Cycle:
+        """Iterate, follow those that do not come to rest, look for doubled periods."""
+        everything = np.ones(self.count, bool)
+        self.run(everything, SETTLING)
+        self._measure_by_swing()
+        self._iterate(everything, 1)
+        for laps in (1, 2):
+            left = ~self.found & self._sound()
+            if left.any():
+                self.run(left, LONG)
+                self._iterate(left & self._sound(), laps)
+        return self._result(phases, watch)
+
+    def _measure_by_swing(self) -> None:
+        """Let errors count by how far charges and fluxes move within a period.
+
+        Measured by their whole size, an error too small to notice would add up over the many
+        periods that a large capacitor remembers.
+        """
+        self.rows("datum")[:] = self.rows("size")
+        self.rows("largest")[:] = 0.0
+
+    def _iterate(self, active: Mask, laps: int) -> None:
+        active = active.copy()
+        for _ in range(ITERATIONS):
+            if not active.any():
+                return
+            before = self.flat("size").copy()
+            self._reset_columns(active)
+            self.run(active, laps)
+            active &= self._sound()
+            after = self.flat("size")
+            ends = self.memory.columns(self.blocks, "end")  # (block, column, storage, W)
+            maps = ends.transpose(0, 3, 2, 1).reshape(-1, *ends.shape[2:0:-1])[: self.count]
+            move = _newton(maps, (after - before).T)
+            scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
+            size = np.abs(move / scale).max(axis=1, initial=0.0)
+            ok = active & np.isfinite(size)
+            cut = np.minimum(1.0, LARGEST_MOVE / np.maximum(size, 1e-30))
+            # The last move is made as well: what is left is the error of the steps themselves.
+            noise = NOISE * self.tolerance.relative * self.flat("largest")
+            small = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
+            done = ok & small.all(axis=0) & (size < CLOSE)
+            self.map[ok] = maps[ok]
+            self.rounds[active] += 1
+            new = np.where(ok[:, None], before.T + cut[:, None] * move, after.T)
+            # What is found stays where it is: the last move is below the tolerance.
+            self._start_from(new.T, active)
+            self.rows("datum")[:] = self.rows("size")
+            self.rows("largest")[:] *= FORGET
+            self.found |= done
+            self.laps[done] = laps
+            active &= ~done
+
+    def _reset_columns(self, active: Mask) -> None:
+        for name in ("rate", "middle", "x", "held", "delay"):
+            self.memory.columns(self.blocks, name)[:] = 0.0
+        begun = self.memory.columns(self.blocks, "begun")
+        begun[:] = self.signs.T[None, :, :, None]
+
+    def _start_from(self, amounts: Array, active: Mask) -> None:
+        """Charges and fluxes (storage, lane) from which the active lanes go on."""
+        begun = self.signs @ amounts
+        old = self.flat("begun")
+        self.spread("begun", np.where(active, begun, old))
+        self.spread("size", np.where(active, amounts, self.flat("size")))
+
+    def _result(self, phases: int, watch: Watch | None) -> Cycle:
+        grid = np.linspace(0.0, 1.0, phases + 1)
+        status = self.flat("status")[0].copy()
+        lengths = self._lengths()
+        self.spread("origin", self.flat("start"))
+        self.spread("span", lengths[None])
+        self.rows("final")[:] = 1.0
+        outputs = self.run(self.found, 1, grid)
+        for laps in np.unique(self.laps[self.found & (self.laps > 1)]):
+            self.spread("origin", self.flat("start"))
+            again = self.run(self.found & (self.laps == laps), int(laps), grid)
+            assert again is not None
+            assert outputs is not None
+            lanes = (self.laps == laps)[self.which].reshape(-1, self.width)
+            outputs = np.where(lanes[:, None, None, :], again, outputs)
+        assert outputs is not None
+        multipliers = np.linalg.eigvals(np.nan_to_num(self.map)).astype(complex)
+        outcomes = [
+            "" if found else OUTCOMES[int(s)] or NO_CYCLE
+            for found, s in zip(self.found, status, strict=True)
+        ]
+        return Cycle(
+            self.model,
+            grid,
+            lengths,
+            self.laps,
+            multipliers,
+            tuple(outcomes),
+            self.rounds,
+            self._watched(outputs, grid, watch),
+        )
+
+    def _lengths(self) -> Array:
+        if self.period is not None:
+            return self.period * self.laps
+        before = self.flat("start")[0].copy()
+        for laps in np.unique(self.laps):
+            self.run(self.found & (self.laps == laps), int(laps))
+        lengths: Array = self.flat("start")[0] - before
+        return lengths
+
+    def _watched(self, outputs: Array, grid: Array, watch: Watch | None) -> dict[Name, Array]:
+        unknowns = [(u.owner, u.name) for u in self.model.topology.unknowns]
+        moved = [n for n in self.memory.holds if n in self.memory.parameters]
+        recorded = [*unknowns, *moved]
+        wanted = [*self.memory.observables, *recorded] if watch is None else list(watch)
+        rows = {}
+        seen = None
+        if set(wanted) - set(recorded):
+            pieces = list(map(self.kernel.observe, self.blocks, repeat(grid), outputs))
+            seen = np.array(pieces)
+        for name in wanted:
+            if name in recorded:
+                source = outputs[:, :, recorded.index(name)]
+            elif name in self.memory.observables:
+                assert seen is not None
+                source = seen[:, :, self.memory.observables.index(name)]
+            else:
+                raise KeyError(f"{' '.join(name)} is no net, unknown or observable")
+            rows[name] = source.transpose(0, 2, 1).reshape(-1, grid.size)[: self.count]
+        return rows
+
+
+NO_CYCLE = "no cycle was found: the waveform does not repeat after one or two periods"
+
+
+def _newton(maps: Array, residual: Array) -> Array:
+    """Moves (lane, storage) that bring the map's residual to nil; not-a-number where singular."""
+    size = maps.shape[1]
+    usable = np.isfinite(maps).all(axis=(1, 2)) & np.isfinite(residual).all(axis=1)
+    move = np.full(residual.shape, np.nan)
+    if usable.any():
+        matrix = np.eye(size) - maps[usable]
+        # Charges and fluxes differ by many decades: rows and columns keep their own scales.
+        try:
+            move[usable] = np.linalg.solve(matrix, residual[usable][..., None])[..., 0]
+        except np.linalg.LinAlgError:
+            for lane in np.flatnonzero(usable):
+                try:
+                    move[lane] = np.linalg.solve(np.eye(size) - maps[lane], residual[lane])
+                except np.linalg.LinAlgError:
+                    continue
+    return move
