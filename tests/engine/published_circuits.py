@@ -7,7 +7,7 @@ Equations and data: Mazzia, Magherini, Iavernaro, Test Set for Initial Value Pro
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -40,6 +40,11 @@ class Problem:
     def lanes(self) -> dict[Name, float]:
         """The published circuits have no leak to ground."""
         return {("", "leak"): 0.0}
+
+    @property
+    def isothermal(self) -> Model:
+        """The model of which no part warms up."""
+        return replace(self.model, topology=replace(self.model.topology, isothermal=True))
 
     @property
     def start(self) -> Array:

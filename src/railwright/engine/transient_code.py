@@ -32,7 +32,7 @@ LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
 END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
 """Weights of start, first stage and end in the slope of the parabola through them, at the end."""
-DISTRUST = 1e-10
+DISTRUST = 1e-12
 """Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination."""
 MOST_TRIES = 12
 MOST_EVENTS_AT_ONCE = 200.0
