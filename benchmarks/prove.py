@@ -30,6 +30,7 @@ from railwright.circuit.design import read
 from railwright.engine.model import Name
 from railwright.engine.operating_point import OperatingPoints
 from railwright.engine.processor import lane_width
+from railwright.engine.reduction import at_rest
 from railwright.engine.system import System, trace
 from railwright.engine.topology import STEP_LIMITS
 from railwright.prove.run import prove
@@ -152,7 +153,7 @@ class ByScipy:
     """The equations of one lane as scipy wants them, in unknowns and rows of comparable size."""
 
     def __init__(self, survey: Survey, lanes: dict[Name, Array | float], start: Array) -> None:
-        system = trace(survey.model.topology)
+        system = at_rest(trace(survey.model.topology))
         self.run = plain_python(system)
         self.places = tuple(np.array(list(system.slopes)).T)
         self.start = start

@@ -48,7 +48,9 @@ def state(device: Device, scale: float, count: int, seed: int) -> dict[str, np.n
     return {name: draw.uniform(-scale, scale, count) for name in names}
 
 
-def lone_parts(kind: str, scale: float, count: int = 300) -> Iterator[LonePart]:
+def lone_parts(
+    kind: str, scale: float, count: int = 300, moving: bool = False
+) -> Iterator[LonePart]:
     """The kind with every option and with or without optional pins, in random states."""
     device = kinds()[kind]
     for options in choices(device):
@@ -62,6 +64,7 @@ def lone_parts(kind: str, scale: float, count: int = 300) -> Iterator[LonePart]:
                 for name, link in device.links.items()
             }
             at = state(device, scale, count, seed=1)
-            yield LonePart(device, typical_values(kind), at, options, without, links)
+            values = typical_values(kind)
+            yield LonePart(device, values, at, options, without, links, moving=moving)
             if links:
-                yield LonePart(device, typical_values(kind), at, options, without)
+                yield LonePart(device, values, at, options, without, moving=moving)

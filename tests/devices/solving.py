@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from railwright.devices import kinds
 from railwright.devices.device import Device
 from railwright.engine import reference
-from railwright.engine.assembly import Assembly
 from railwright.engine.model import Model
+from railwright.engine.reduction import at_rest
+from railwright.engine.system import trace
 from railwright.engine.topology import Topology
 
 Array = NDArray[np.float64]
@@ -63,6 +64,10 @@ class Solution:
 
     potentials: Mapping[str, Array]
     observed: Mapping[tuple[str, str], Array]
+    model: Model
+    lanes: Mapping[tuple[str, str], Array]
+    unknowns: Array
+    """All unknowns (row, lane)."""
 
     def __getitem__(self, what: str) -> Array:
         """A net's potential, or `ref.observable`."""
@@ -81,7 +86,7 @@ def solved(parts: list[Part], **lanes: Any) -> Solution:
     topology = Topology.of(parts, "GND")
     nominal = {(p.ref, name): value for p in parts for name, value in p.known.items()}
     model = Model(topology, nominal)
-    wanted = _wanted(topology)
+    wanted = at_rest(trace(topology)).parameters
     x, good = model.cold_start(count), np.zeros(count, bool)
     for ladder in LADDERS:
         lost = np.flatnonzero(~good)
@@ -94,16 +99,4 @@ def solved(parts: list[Part], **lanes: Any) -> Solution:
     assembly = reference.assemble(topology, x, model.parameters(wanted, lane_values))
     observed = {name: np.broadcast_to(v, (count,)) for name, v in assembly.observed.items()}
     potentials = {u.owner: x[i] for i, u in enumerate(topology.unknowns) if not u.name}
-    return Solution(potentials, observed)
-
-
-def _wanted(topology: Topology) -> list[tuple[str, str]]:
-    """Parameters that the equations read."""
-    names: dict[tuple[str, str], None] = {}
-
-    def note(owner: str, name: str) -> Array:
-        names[owner, name] = None
-        return np.ones(1)
-
-    Assembly(topology, [np.full(1, 300.0) for _ in topology.unknowns], note)
-    return list(names)
+    return Solution(potentials, observed, model, lane_values, x)

@@ -26,6 +26,7 @@ class LonePart:
         without: tuple[str, ...] = (),
         links: Mapping[str, LonePart] | None = None,
         gain: float = 1.0,
+        moving: bool = False,
     ) -> None:
         known = {n: v.default for n, v in device.values.items() if v.default is not None}
         known |= {**device.inputs, **device.holds, **values}
@@ -34,6 +35,7 @@ class LonePart:
         self.ambient: Any = 298.15
         self.gain: Any = gain
         self.time: Any = 0.0
+        self.moving = moving
         self.at = at
         self.options = {name: choices[0] for name, choices in device.options.items()}
         self.options |= dict(options or {})
@@ -43,6 +45,7 @@ class LonePart:
         self.zeros: dict[str, Any] = {}
         self.charges: list[tuple[str, str, Any]] = []
         self.fluxes: dict[str, Any] = {}
+        self.heats: dict[str, Any] = {}
         self.observed: dict[str, Any] = {}
         self.events: list[tuple[Any, dict[str, Any]]] = []
         self.signals: dict[str, Any] = {}
@@ -74,6 +77,9 @@ class LonePart:
 
     def flux(self, unknown: str, amount: Any) -> None:
         self.fluxes[unknown] = amount
+
+    def heat(self, node: str, amount: Any) -> None:
+        self.heats[node] = amount
 
     def event(self, guard: Any, **changes: Any) -> None:
         self.events.append((guard, changes))

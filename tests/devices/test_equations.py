@@ -36,12 +36,38 @@ def test_reports_what_it_declares(kind: str) -> None:
 @every_kind
 @pytest.mark.parametrize("scale", [0.0, 1.0, 30.0, 1e4])
 def test_finite_in_any_state(kind: str, scale: float) -> None:
-    for part in lone_parts(kind, scale):
-        with np.errstate(divide="raise", invalid="raise", over="raise"):
-            part.run()
-        for found in (part.flows, part.zeros, part.observed):
-            for name, number in found.items():
-                assert np.isfinite(number).all(), name
+    for moving in (False, True):
+        for part in lone_parts(kind, scale, moving=moving):
+            with np.errstate(divide="raise", invalid="raise", over="raise"):
+                part.run()
+            for found in (part.flows, part.zeros, part.observed, part.fluxes, part.heats):
+                for name, number in found.items():
+                    assert np.isfinite(number).all(), name
+            for place in (*part.charges, *part.noises):
+                assert np.isfinite(place[-1]).all(), place[0]
+
+
+@every_kind
+def test_noise_has_a_density_that_is_not_negative(kind: str) -> None:
+    for part in lone_parts(kind, 30.0, moving=True):
+        part.run()
+        for place, density, corner in part.noises:
+            assert np.all(density >= 0.0), place
+            assert np.all(corner >= 0.0), place
+
+
+@every_kind
+def test_charges_grow_with_their_voltage(kind: str) -> None:
+    """No storage gives back more energy than it took: none of its capacitances is negative."""
+    for part in lone_parts(kind, 2.0, moving=True):
+        part.run()
+        way = 1e-6
+        for number, (start, end, amount) in enumerate(part.charges):
+            at = {**part.at, start: part.at[start] + way}
+            values = typical_values(kind)
+            there = LonePart(part.device, values, at, part.options, part.without, moving=True)
+            gain = there.run().charges[number][2] - amount
+            assert np.all(gain >= -1e-9 * np.abs(amount)), (start, end)
 
 
 @every_kind

@@ -22,6 +22,7 @@ from railwright.engine.assembly import Assembly
 from railwright.engine.dual import Dual
 from railwright.engine.model import Model, Name
 from railwright.engine.operating_point import operating_point
+from railwright.engine.reduction import reduced
 from railwright.engine.system import trace
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref
 
@@ -42,7 +43,7 @@ class Plain:
 
     @cached_property
     def parameters(self) -> dict[Name, float]:
-        wanted = trace(self.model.topology).parameters
+        wanted = reduced(trace(self.model.topology), "storages").parameters
         found = self.model.parameters(wanted, self.values)
         return {name: float(value) for name, value in found.items()}
 

@@ -29,6 +29,7 @@ from railwright.engine import kernel as kernel_module
 from railwright.engine import processor, reference, storage
 from railwright.engine.kernel import Kernel, compiled, kernel_for
 from railwright.engine.model import Model, Name
+from railwright.engine.reduction import at_rest
 from railwright.engine.system import System, slope_matrices, trace
 
 Array = NDArray[np.float64]
@@ -140,7 +141,7 @@ class TestIteration:
         if board is None:
             board = Board().resistor("R1", "A", "0", 2.0).resistor("R2", "A", "B", 1.0)
             board.source("V", "B", 1.5)
-        names = trace(board.topology).parameters
+        names = at_rest(trace(board.topology)).parameters
         p = board.model.parameters(names, {("V", "voltage"): np.linspace(0.3, 12.3, 11)})
         rows = np.array([np.broadcast_to(p[name], (11,)) for name in names])
         x = np.zeros((len(board.topology.unknowns), 11))

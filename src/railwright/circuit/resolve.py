@@ -136,6 +136,8 @@ class _Resolver:
             return PartValue(known.spread, value.unit, known.source, known.assumed)
         if value.default is not None:
             return PartValue(Spread.exact(value.default), value.unit, DEFAULT, assumed=False)
+        if value.dynamic:
+            return None  # the analysis that needs it says so
         example = GivenForm(value).example
         meaning = "" if value.meaning == name else f" ({value.meaning})"
         text = f"no {name}{meaning}. Write {name} = {example}, or name a catalogue part with use."

@@ -87,6 +87,12 @@ def clipped(x: Number, low: Number, high: Number, corner: float) -> Number:
     return low + positive(x - low, corner) - positive(x - high, corner)
 
 
+def limited(x: Number, most: Number) -> Number:
+    """x while small, never beyond plus or minus `most` > 0: x / sqrt(1 + (x/most)^2)."""
+    share = x / most
+    return x / sqrt(1.0 + share * share)
+
+
 def step(x: Number) -> Number:
     """0 below 0, 1 above 1, exactly; between them 3 x^2 - 2 x^3, whose slope is continuous."""
     inside = minimum(maximum(x, 0.0), 1.0)
@@ -101,6 +107,23 @@ def in_use(temperature: Number) -> Number:
 def thermal_voltage(temperature: Number) -> Number:
     """k T / q [V]; temperature in kelvin."""
     return in_use(temperature) * (BOLTZMANN / CHARGE)
+
+
+def shot_noise(current: Number) -> Number:
+    """Density 2 q I of a current's shot noise [A²/Hz]; current >= 0 [A].
+
+    Source: Schottky; Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog Integrated
+    Circuits, chapter 11.
+    """
+    return 2.0 * CHARGE * current
+
+
+def thermal_noise(temperature: Number, resistance: Number) -> Number:
+    """Density 4 k T R of a resistance's noise voltage [V²/Hz]; of its current, with 1/R for R.
+
+    Source: Nyquist (1928), Thermal Agitation of Electric Charge in Conductors.
+    """
+    return 4.0 * BOLTZMANN * temperature * resistance
 
 
 def saturation_current(

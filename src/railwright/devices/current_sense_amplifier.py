@@ -6,9 +6,11 @@ from typing import Any
 
 from railwright.devices.arithmetic import ROOM, positive, step
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
+from railwright.devices.following import AMPLIFIER_DYNAMICS, follow
 from railwright.devices.integrated import (
     CORNER,
     INPUT_OBSERVES,
+    NOISE_VALUES,
     OUTPUT_OBSERVES,
     OUTPUT_VALUES,
     SUPPLY_OBSERVES,
@@ -23,8 +25,9 @@ class CurrentSenseAmplifier(Device):
     """Vout = Vref + G (Vsense + errors), within its swing and its output current.
 
     The offset holds at the test common mode; off it, the common-mode error adds. The inputs'
-    range does not depend on the supply. Source: datasheets of the 26 V single-supply type
-    (transfer function and input range). An unconnected reference pin is at ground.
+    range does not depend on the supply. In time it has one pole at its bandwidth, and a slew
+    rate (`following.follow`). Source: datasheets of the 26 V single-supply type (transfer
+    function and input range). An unconnected reference pin is at ground.
     Faults and their shares: linear integrated circuits, RAC FMD-97 as commonly quoted (from
     memory).
     """
@@ -39,6 +42,9 @@ class CurrentSenseAmplifier(Device):
     }
     values = {
         "gain": Value("V/V", "output over sense voltage", least=0.1),
+        "bandwidth": Value("Hz", "where its gain is 3 dB down", least=1.0, dynamic=True),
+        "slew_rate": AMPLIFIER_DYNAMICS["slew_rate"],
+        **NOISE_VALUES,
         "offset": Value("V", "offset at the input, at the test common mode", signed=True),
         "offset_drift": Value(
             "V/K", "its change with the air temperature", signed=True, default=0.0
@@ -82,7 +88,10 @@ class CurrentSenseAmplifier(Device):
             + t.p.offset_drift * (t.ambient - ROOM)
             + t.p.common_mode_error * (0.5 * (plus + minus) - t.p.test_common_mode)
         )
-        t.zero("state", sensed - (inner - base) * t.p.inverse_gain - beyond)
+        sensed = t.signal("sensed", sensed)
+        error = sensed - (inner - base) * t.p.inverse_gain
+        follow(t, error, beyond, t.p.bandwidth * t.p.gain, t.p.slew_rate)
+        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
         for pin, level in (("sense_plus", plus), ("sense_minus", minus)):
             current = t.p.input_current * step(level)
             t.through(pin, "ground", current)

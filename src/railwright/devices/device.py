@@ -66,6 +66,9 @@ class Value:
     least: float | None = None
     """The smallest physically possible value; the bound itself is allowed."""
     most: float | None = None
+    dynamic: bool = False
+    """Read only where something changes with time or makes noise: it may be left unsaid until
+    that is asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +116,10 @@ class Terms(Protocol):
         """1 in a true solution; less while the solver walks amplifiers up to their full gain."""
 
     @property
+    def moving(self) -> bool:
+        """Whether electrical quantities change with time in this view (fixed for a topology)."""
+
+    @property
     def time(self) -> Number:
         """Time [s]; nil where nothing moves."""
 
@@ -133,6 +140,9 @@ class Terms(Protocol):
 
     def charge(self, start: str, end: str, amount: Number) -> None:
         """State a charge stored between two pins [C]; its rate of change is a flow."""
+
+    def heat(self, node: str, amount: Number) -> None:
+        """State heat stored at a thermal pin or node [J]; its rate of change is a flow of heat."""
 
     def flux(self, unknown: str, amount: Number) -> None:
         """State a flux linkage [V s] whose rate of change is subtracted in `unknown`'s equation."""

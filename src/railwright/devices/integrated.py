@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.arithmetic import clipped, maximum, positive, sqrt, step
+from railwright.devices.arithmetic import clipped, maximum, positive, shot_noise, sqrt, step
 from railwright.devices.device import Number, Pin, Terms, Value
 
 CORNER = 3e-4  # V
@@ -34,6 +34,10 @@ INPUT_VALUES = {
     "test_supply": Value("V", "supply of the stated offset", default=5.0),
     "input_range_low": Value("V", "lowest input that works, above ground"),
     "input_range_high": Value("V", "highest input that works, below the supply"),
+}
+NOISE_VALUES = {
+    "noise_voltage": Value("V/√Hz", "input noise far above its corner", least=0.0, dynamic=True),
+    "noise_corner": Value("Hz", "below it that noise rises as 1/f", least=0.0, dynamic=True),
 }
 INPUT_OBSERVES = {
     "input_low": "V",
@@ -111,6 +115,15 @@ def draw_inputs(t: Terms) -> Number:
     """State both input pins' currents; their power [W]."""
     plus = draw_bias(t, "plus", t.p.plus_in, t.p.plus_out)
     return plus + draw_bias(t, "minus", t.p.minus_in, t.p.minus_out)
+
+
+def input_noise(t: Terms) -> None:
+    """State the shot noise of both input pins' currents."""
+    for pin, current in (
+        ("plus", t.p.plus_in + t.p.plus_out),
+        ("minus", t.p.minus_in + t.p.minus_out),
+    ):
+        t.noise(pin, "ground", shot_noise(current))
 
 
 def input_difference(t: Terms, room: float) -> Number:

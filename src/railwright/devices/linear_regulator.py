@@ -20,6 +20,7 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.integrated import NOISE_VALUES
 
 CORNER = 1e-3  # V
 DROPPED = 0.05  # V; a part with less to spare than this is at its dropout
@@ -44,6 +45,16 @@ REGULATOR_VALUES = {
         "1/V", "relative fall of the limit per volt across", default=0.0, least=0.0
     ),
     "limit_fall_from": Value("V", "input minus output where that fall begins", default=0.0),
+    "output_inductance": Value(
+        "H", "rise of its output impedance with frequency", least=1e-12, dynamic=True
+    ),
+    "open_loop_resistance": Value(
+        "Ω", "output resistance beyond its bandwidth", least=1e-3, dynamic=True
+    ),
+    "feedthrough": Value(
+        "A/V", "current per volt of ripple across, beyond its bandwidth", least=0.0, dynamic=True
+    ),
+    **NOISE_VALUES,
     **JUNCTION_VALUES,
 }
 REGULATOR_RATINGS = {
@@ -73,6 +84,15 @@ class LinearRegulator(Device):
     which falls with the voltage across, it is a current source. It never takes current in.
     With less than the minimum load a real output rises; here it stays, so that the current
     shows how much load is wanting.
+
+    In time, the loop's falling gain makes the output impedance rise like that of a coil, up to
+    that of the bare pass element: Z = r + (j w L in parallel with R). A ripple across the pass
+    element drives a current g times itself, which the loop takes away at low frequencies only:
+    the rejection is what the line regulation leaves, and falls where g w L exceeds that. The
+    published curves of output impedance and of ripple rejection state L, R and g, all for what
+    is held against the reference pin; a divider at that pin enlarges them with the voltage. A
+    loop of one pole: Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog Integrated
+    Circuits, chapter 8; that the curves follow it: from memory.
     """
 
     unknowns = {"state": Unknown("A"), **JUNCTION}
@@ -108,11 +128,16 @@ class LinearRegulator(Device):
         )
         held = nominal * (1.0 + t.p.line_regulation * (across - t.p.reference_difference))
         fall = nominal * t.p.fall_per_ampere * current / t.gain
-        wanted = held - fall - (t.v("output") - t.v(below))
+        error = t.signal("error", held - (t.v("output") - t.v(below)))
+        wanted = error - fall
         # An input below its dropout leaves nothing for the output; it does not pull it down.
         available = t.v("input") - t.v(below)
         spare = across - dropout + positive(dropout - available, CORNER)
-        t.zero("state", wanted - positive(wanted - spare, CORNER) - beyond)
+        allowed = wanted - positive(wanted - spare, CORNER)
+        t.zero("state", allowed - beyond)
+        at_once = allowed / t.p.open_loop_resistance + t.p.feedthrough * across
+        t.flux("state", t.p.output_inductance * (state - at_once))
+        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
 
         t.observe("across", across)
         t.observe("dropout", dropout)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from railwright.devices.arithmetic import clipped, positive, step
+from railwright.devices.arithmetic import clipped, limited, positive, step
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
+from railwright.devices.following import recover, recovery_time
 from railwright.devices.integrated import (
     SUPPLY_OBSERVES,
     SUPPLY_PINS,
@@ -18,6 +19,7 @@ from railwright.devices.integrated import (
 )
 
 CORNER = 1e-3
+FULL_DRIVE = 0.5  # V from the threshold; an input beyond makes it no faster
 UNPOWERED = 1e-4  # share of its conductance that an output keeps without supply
 
 
@@ -51,7 +53,8 @@ class LogicGate(Device):
     An input is high above a fraction of the supply; the output passes either rail through a
     resistance. `state` is 1 where the output is high. A one-input function has no pin `b`; an
     unconnected `b` counts as tied to `a`. Source: IEC 60748-4 family characteristics of the
-    4000 series (from memory).
+    4000 series (from memory). How long it takes to turn over: see `following.recover`; the
+    stated delay is that of inputs which swing from rail to rail.
     Faults and their shares: digital CMOS circuits, RAC FMD-97 as commonly quoted (from memory).
     """
 
@@ -67,6 +70,7 @@ class LogicGate(Device):
         "threshold_fraction": Value("1", "input threshold over supply", least=0.05, most=0.95),
         "hysteresis": Value("V", "own hysteresis, its whole width", default=0.0, least=0.0),
         "gain": Value("V/V", "output over input in the transition", least=5.0),
+        "propagation_delay": Value("s", "input to output", least=1e-10, dynamic=True),
         "output_resistance": Value("Ω", "output to the active rail", least=1.0),
         "input_leakage": Value("A", "current into an input", signed=True),
         **SUPPLY_VALUES,
@@ -106,8 +110,11 @@ class LogicGate(Device):
         state = t.x("state")
         high = clipped(state, 0.0, 1.0, CORNER)
         drive = function(first, second) + t.p.hysteresis * (high - 0.5)
-        own = drive - (high - 0.5) * t.p.inverse_gain / t.gain - (state - high)
+        drive = drive - (high - 0.5) * t.p.inverse_gain / t.gain
+        own = (limited(drive, FULL_DRIVE) if t.moving else drive) - (state - high)
         t.zero("state", t.p.free * own + (1.0 - t.p.free) * (state - t.p.forced))
+        lag = recovery_time(t.p.propagation_delay, FULL_DRIVE, FULL_DRIVE)
+        recover(t, high, lag, lag)
 
         conductance = t.p.output_conductance * (step(supply) + UNPOWERED)
         source = (supply - output) * high * conductance

@@ -6,9 +6,11 @@ from typing import Any
 
 from railwright.devices.arithmetic import ROOM
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
+from railwright.devices.following import AMPLIFIER_DYNAMICS, follow
 from railwright.devices.integrated import (
     INPUT_OBSERVES,
     INPUT_VALUES,
+    NOISE_VALUES,
     OUTPUT_OBSERVES,
     OUTPUT_VALUES,
     SUPPLY_OBSERVES,
@@ -19,6 +21,7 @@ from railwright.devices.integrated import (
     drive_output,
     input_constants,
     input_difference,
+    input_noise,
 )
 
 
@@ -26,9 +29,10 @@ class OperationalAmplifier(Device):
     """Amplifies its input difference, within its swing and its output current.
 
     Vout = A (V+ - V- + errors), with offset, bias currents, finite gain, and common-mode and
-    supply errors. Source: Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog
-    Integrated Circuits, chapter on operational amplifiers; the rise of the low swing with the
-    sink current follows the datasheet of the 358 type.
+    supply errors; in time with one dominant pole and a slew rate (`following.follow`). Source:
+    Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog Integrated Circuits, chapter on
+    operational amplifiers, and on noise: input voltage noise, shot noise of the input currents;
+    the rise of the low swing with the sink current follows the datasheet of the 358 type.
     Faults and their shares: linear integrated circuits, RAC FMD-97 as commonly quoted (from
     memory).
     """
@@ -42,6 +46,8 @@ class OperationalAmplifier(Device):
     }
     values = {
         "gain": Value("V/V", "open-loop gain", least=10.0),
+        **AMPLIFIER_DYNAMICS,
+        **NOISE_VALUES,
         **INPUT_VALUES,
         **OUTPUT_VALUES,
         **SUPPLY_VALUES,
@@ -66,5 +72,9 @@ class OperationalAmplifier(Device):
 
     def equations(self, t: Terms) -> None:
         inner, beyond, output_power = drive_output(t)
-        t.zero("state", input_difference(t, ROOM) - inner * t.p.inverse_gain / t.gain - beyond)
+        difference = t.signal("difference", input_difference(t, ROOM))
+        error = difference - inner * t.p.inverse_gain / t.gain
+        follow(t, error, beyond, t.p.unity_gain_frequency, t.p.slew_rate)
+        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
+        input_noise(t)
         t.observe("power", output_power + draw_inputs(t) + draw_supply(t))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import pi
 from typing import Any
 
 from railwright.devices.arithmetic import positive, step
@@ -20,6 +21,7 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.integrated import NOISE_VALUES
 
 CORNER = 1e-3  # V
 CURRENT_CORNER = 1e-7  # A
@@ -32,7 +34,10 @@ class ShuntReference(Device):
     I = (Vr - Vref - c Vka) / z, down to its saturation voltage; set to V = Vref (1 + R1/R2) +
     Iref R1. Below its minimum current the reference voltage is not kept: here it is, and the
     current shows what is wanting. Source: datasheet of the 431 type (set formula, dynamic
-    impedance, change with the cathode voltage).
+    impedance, change with the cathode voltage). In time its transconductance has one pole, from
+    the dynamic resistance and from the frequency at which the gain into the test load is 1. Such
+    a part rings with a capacitor across it, from the smallest up to one whose series resistance,
+    or the dynamic resistance with a large one, damps it: the window that datasheets forbid.
     Faults and their shares: zener references, RAC FMD-97 as commonly quoted (from memory).
     """
 
@@ -51,6 +56,11 @@ class ShuntReference(Device):
         "cathode_voltage_effect": Value("V/V", "reference voltage per volt of cathode voltage"),
         "saturation_voltage": Value("V", "lowest cathode voltage", least=0.1),
         "off_current": Value("A", "cathode current while off", least=0.0),
+        "unity_gain_frequency": Value(
+            "Hz", "where the gain into the test load is 1", least=1e3, dynamic=True
+        ),
+        "unity_gain_load": Value("Ω", "that test load", least=1.0, dynamic=True),
+        **NOISE_VALUES,
         **JUNCTION_VALUES,
     }
     ratings = {
@@ -85,13 +95,17 @@ class ShuntReference(Device):
         state = t.x("state")
         regulated = positive(state, CURRENT_CORNER)
         held = t.p.reference_voltage + t.p.cathode_voltage_effect * across - t.p.tied_effect
-        excess = reference - held
+        excess = t.signal("error", reference - held)
         spare = across - t.p.saturation_voltage
         wanted = excess - positive(excess - spare, CORNER)
         t.zero(
             "state",
             wanted - regulated * t.p.dynamic_resistance / t.gain - (state - regulated) * OHM,
         )
+        # Cut off, its state follows within that frequency's time constant: it does not wind up.
+        slowness = (t.p.unity_gain_load - OHM) * regulated + OHM * state
+        t.flux("state", slowness / (2.0 * pi * t.p.unity_gain_frequency))
+        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
         current = regulated + t.p.off_current * step(across)
         taken = t.p.reference_current * step(reference)
         t.through("cathode", "anode", current)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import pi
 
 from railwright.devices.arithmetic import (
     clipped,
@@ -29,6 +30,7 @@ from railwright.devices.device import (
     dissipate,
 )
 from railwright.devices.inductor import inductance
+from railwright.devices.integrated import NOISE_VALUES
 
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
@@ -104,7 +106,9 @@ class StepDownRegulator(Device):
     is nil. In both, the switch carries the share B / S of the coil current and the diode the
     rest. Each cycle ends at the current limit; a fall of the frequency in overload is left out.
     Source: Erickson and Maksimovic, Fundamentals of Power Electronics, chapters 2, 3 and 5;
-    switching loss V I t f / 2, chapter 4.
+    switching loss V I t f / 2, chapter 4. In time the balance holds for the coil's mean current
+    and voltage (chapters 7 and 11); the error amplifier's gain falls from its pole on, like an
+    integrator's, and stays level from its zero on (chapter 9).
     Faults and their shares: linear regulators, MIL-HDBK-338 as commonly quoted (from memory),
     for want of a row for switching ones.
 
@@ -131,6 +135,9 @@ class StepDownRegulator(Device):
         "duty_limit": Value("1", "greatest duty", least=0.1, most=1.0),
         "minimum_on_time": Value("s", "shortest pulse without skipping", default=0.0, least=0.0),
         "gain": Value("1/V", "duty per volt of error", least=1.0),
+        "compensation_pole": Value("Hz", "where that gain falls", least=0.01, dynamic=True),
+        "compensation_zero": Value("Hz", "where its fall ends", least=0.01, dynamic=True),
+        **NOISE_VALUES,
         "current_limit": Value("A", "peak switch current that ends a cycle", least=0.01),
         "quiescent_current": Value("A", "own current while it works", least=0.0),
         "standby_current": Value("A", "own current while disabled", least=0.0),
@@ -180,11 +187,15 @@ class StepDownRegulator(Device):
     def equations(self, t: Terms) -> None:
         cycle = self._cycle(t)
         t.zero("coil", _volt_seconds(cycle))
-        error = t.p.reference - (t.v("feedback") - t.v("ground"))
+        error = t.signal("error", t.p.reference - (t.v("feedback") - t.v("ground")))
         room = VOLT_PER_AMPERE * (t.p.current_limit - cycle.peak)
         wanted = error - positive(error - room, CORNER)
         beyond = t.x("state") - cycle.raw_duty
         t.zero("state", wanted - cycle.raw_duty / (t.p.gain * t.gain) - beyond)
+        integrated = cycle.raw_duty / (t.p.gain * t.p.compensation_pole)
+        ahead = (wanted - beyond) / t.p.compensation_zero
+        t.flux("state", (integrated - ahead) / (2.0 * pi))
+        t.noise_in("state", t.p.noise_voltage * t.p.noise_voltage, t.p.noise_corner)
         # What the loop lacks shows in its demands, which go beyond the limits that it meets.
         short_of_duty = positive(t.x("state") - t.p.duty_limit, DUTY_CORNER)
         short_of_current = positive(error - positive(room, CORNER), CORNER) / VOLT_PER_AMPERE

@@ -174,6 +174,10 @@ class PartTerms:
         return self._assembly.parameters(*GAIN)
 
     @property
+    def moving(self) -> bool:
+        return self._assembly.topology.moving
+
+    @property
     def time(self) -> Number:
         return self._assembly.parameters(*TIME)
 
@@ -217,10 +221,14 @@ class PartTerms:
         self._assembly.add(self._index(unknown), residual)
 
     def charge(self, start: str, end: str, amount: Number) -> None:
-        loose = [p for p in (start, end) if not self._reaches(p)]
-        if not loose:
-            storage = Storage(self._index(start), self._index(end), amount)
-            self._assembly.storages.append(storage)
+        if self._reaches(start) and self._reaches(end):
+            rows = self._index(start), self._index(end)
+            self._assembly.storages.append(Storage(*rows, amount))
+
+    def heat(self, node: str, amount: Number) -> None:
+        row = self._index(node) if self._reaches(node) else None
+        if row is not None:
+            self._assembly.storages.append(Storage(row, None, amount))
 
     def _reaches(self, pin: str) -> bool:
         own = self._assembly.topology.own_unknowns(self._element)

@@ -24,6 +24,10 @@ THRESHOLD = 1e-3
 """A pivot is at least this share of the largest entry left in its column, in every sample."""
 
 
+VANISHED = 1e-30
+"""A pivot below this share of its row's largest entry counts as this."""
+
+
 def pivot_order(pattern: Sequence[Place], samples: Array) -> tuple[Place, ...]:
     """Pivots (row, column) in order of elimination.
 
@@ -75,7 +79,8 @@ def _eliminate(
     if not below.size or not right.size:
         return
     pivot = a[:, row, column]
-    pivot = np.where(pivot == 0, np.finfo(float).tiny, pivot)
+    # In a sample in which the pivot has all but vanished nothing is left to learn.
+    pivot = np.where(np.abs(pivot) < VANISHED, VANISHED, pivot)
     factor = a[:, below, column] / pivot[:, None]
     a[:, below[:, None], right] -= factor[:, :, None] * a[:, row, right][:, None, :]
     filled[np.ix_(below, right)] = True

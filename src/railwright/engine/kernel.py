@@ -18,6 +18,7 @@ from railwright.engine import processor, storage
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import pivot_order
 from railwright.engine.kernel_code import REPORT_ROWS, kernel_module
+from railwright.engine.reduction import at_rest
 from railwright.engine.system import Name, System, slope_matrices, trace
 from railwright.engine.topology import Topology
 
@@ -132,7 +133,7 @@ def kernel_for(
 
 def compiled(topology: Topology, samples: Samples) -> tuple[Layout, bytes]:
     """Layout and object code of a topology."""
-    system = trace(topology)
+    system = at_rest(trace(topology))
     x, p = samples(system)
     order = pivot_order(list(system.slopes), slope_matrices(system, x, p))
     layout = Layout(system.parameters, tuple(system.observed), processor.lane_width())

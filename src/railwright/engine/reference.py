@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.devices.device import Number
-from railwright.engine.assembly import Assembly, magnitude
+from railwright.engine.assembly import Assembly, Parameters, magnitude
 from railwright.engine.dual import Dual
 from railwright.engine.model import chosen
 from railwright.engine.topology import (
@@ -30,10 +30,16 @@ Array = NDArray[np.float64]
 Name = tuple[str, str]
 
 
+def _reader(parameters: Mapping[Name, Array | float]) -> Parameters:
+    """Hands out parameters. What only storages, events and noises read may be wanting here; if
+    a residual does read it after all, that lane is not solved."""
+    return lambda owner, name: parameters.get((owner, name), np.nan)
+
+
 def assemble(topology: Topology, x: Array, parameters: Mapping[Name, Array | float]) -> Assembly:
     """The circuit's equations at unknowns x (row, lane), without slopes."""
     with np.errstate(all="ignore"):
-        return Assembly(topology, list(x), lambda owner, name: parameters[owner, name])
+        return Assembly(topology, list(x), _reader(parameters))
 
 
 def residuals(topology: Topology, x: Array, parameters: Mapping[Name, Array | float]) -> Array:
@@ -63,7 +69,7 @@ def linearised(
     size, lanes = x.shape
     seeds: list[Number] = [Dual(x[i], {i: np.ones(lanes)}) for i in range(size)]
     with np.errstate(all="ignore"):
-        assembly = Assembly(topology, seeds, lambda owner, name: parameters[owner, name])
+        assembly = Assembly(topology, seeds, _reader(parameters))
     values, slopes = np.zeros((size, lanes)), np.zeros((lanes, size, size))
     for row, residual in enumerate(assembly.residuals):
         if isinstance(residual, Dual):

@@ -124,6 +124,11 @@ class Topology:
         """Every input that can be solved for."""
         return (*self.aims, *self.crossings)
 
+    @property
+    def moving(self) -> bool:
+        """True where electrical quantities change with time: heat is held there, being slower."""
+        return self.isothermal
+
     @cached_property
     def thermal_nets(self) -> frozenset[str]:
         """Nets whose potential is a temperature."""

@@ -42,12 +42,17 @@ class PartSpread:
     """The whole spread of everything that a quantity moves."""
 
     @classmethod
-    def of(cls, circuit: Circuit) -> PartSpread:
-        """The quantities that a circuit's parts leave open."""
+    def of(cls, circuit: Circuit, dynamic: bool = False) -> PartSpread:
+        """The quantities that a circuit's parts leave open.
+
+        dynamic: take in those that matter only where something changes with time.
+        """
         found: list[Quantity] = []
         shared: dict[tuple[str, str], list[tuple[Part, str]]] = {}
         for part in circuit.parts:
             for name, value in part.values.items():
+                if part.device.values[name].dynamic and not dynamic:
+                    continue
                 own = value.spread
                 # What is typically nil, such as an offset, has no ratio to anything on its die.
                 if part.tracks is not None and own.width > 0 and own.typical != 0:
