@@ -13,7 +13,7 @@ from typing import Self
 
 from circuits import GROUND, Board, BoardPart
 
-from railwright.devices.arithmetic import exp, sin
+from railwright.devices.arithmetic import exp, maximum, sin, where
 from railwright.devices.device import Device, Pin, Terms, Unknown, Value
 
 TWO_PI = 6.283185307179586
@@ -96,6 +96,47 @@ class ExponentialDiode(Device):
     def equations(self, t: Terms) -> None:
         voltage = t.v("plus") - t.v("minus")
         t.through("plus", "minus", t.p.saturation * (exp(voltage / t.p.slope) - 1.0))
+
+
+class SlopedRectifier(Device):
+    """A rectified sine behind a resistance, of which only the forward current passes."""
+
+    pins = TWO_ENDS
+    values = {
+        "amplitude": Value("V", "of the sine"),
+        "frequency": Value("Hz", "of the sine"),
+        "resistance": Value("Ω", "of source and diodes"),
+    }
+    observes = {"current": "A"}
+
+    def equations(self, t: Terms) -> None:
+        offered = abs(t.p.amplitude * sin(TWO_PI * t.p.frequency * t.time))
+        voltage = t.v("plus") - t.v("minus")
+        current = maximum((offered - voltage) / t.p.resistance, 0.0)
+        t.through("minus", "plus", current)
+        t.observe("current", current)
+
+
+class IdealRectifier(Device):
+    """A rectified sine without resistance, cut off while its current would flow back."""
+
+    pins = TWO_ENDS
+    values = {
+        "amplitude": Value("V", "of the sine"),
+        "frequency": Value("Hz", "of the sine"),
+    }
+    holds = {"on": 0.0}
+    unknowns = {"current": Unknown("A")}
+
+    def equations(self, t: Terms) -> None:
+        offered = abs(t.p.amplitude * sin(TWO_PI * t.p.frequency * t.time))
+        missing = offered - t.v("plus") + t.v("minus")
+        current = t.x("current")
+        t.zero("current", t.p.on * missing + (1.0 - t.p.on) * current)
+        t.through("minus", "plus", current)
+        # Just cut off, nothing is missing yet: a margin keeps both events from taking turns.
+        t.event(where(0.5 - t.p.on, missing - 1e-7 * t.p.amplitude, -1.0), on=1.0)
+        t.event(where(t.p.on - 0.5, -current - 1e-9, -1.0), on=0.0)
 
 
 class IdealBoard(Board):
