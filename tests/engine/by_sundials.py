@@ -312,9 +312,7 @@ class _Run:
         self.solver.init_step(t, x, (x - before) / h)
         while True:
             goal = min(stop, self.times[self.written]) if self.written < self.times.size else stop
-            # The integrator prints what went wrong; here the status tells.
-            with contextlib.redirect_stdout(io.StringIO()):
-                found = self.solver.step(goal, tstop=stop)
+            found = self._step(goal, stop)
             if found.status < 0:
                 return float(found.t), found.y, set(), f"at {found.t:g} s: {found.message}"
             if found.status == 2:
@@ -323,6 +321,14 @@ class _Run:
             if found.t >= stop:
                 return stop, found.y, set(), ""
             self._write(float(found.t), found.y)
+
+    def _step(self, goal: float, stop: float) -> Any:
+        try:
+            # The integrator prints what went wrong; here the status tells.
+            with contextlib.redirect_stdout(io.StringIO()):
+                return self.solver.step(goal, tstop=stop)
+        except KeyError as error:
+            raise Lost(f"before {goal:g} s: an unknown status, {error}") from error
 
     def _ramps(self, t: float, stop: float) -> dict[Name, float]:
         return {name: float(s.lines(t, 1)[1][0]) for name, s in self.stimuli.items()}
