@@ -1,6 +1,6 @@
 """Random circuits of all kinds of parts: how often is an answer of ours right, missing, wrong?
 
-    python benchmarks/random_circuits.py [--quick] [--json FILE] [--seed N]
+    python benchmarks/random_circuits.py [--quick] [--circuits N] [--json FILE] [--seed N]
 
 Operating points are judged by their residuals on the plain equations and by scipy from a cold
 start, courses in time by SUNDIALS. JSON keys: circuits, points and courses (how many `agrees`,
@@ -31,10 +31,11 @@ def main() -> None:
     """Draw, solve, judge, count."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--quick", action="store_true", help=f"{QUICK_CIRCUITS} circuits only")
+    parser.add_argument("--circuits", type=int, default=CIRCUITS, help="how many otherwise")
     parser.add_argument("--json", type=Path, help="write the figures to this file")
     parser.add_argument("--seed", type=int, default=0, help="the first circuit's")
     chosen = parser.parse_args()
-    circuits = QUICK_CIRCUITS if chosen.quick else CIRCUITS
+    circuits = QUICK_CIRCUITS if chosen.quick else chosen.circuits
     began = time.perf_counter()
     points: Counter[str] = Counter()
     courses: Counter[str] = Counter()

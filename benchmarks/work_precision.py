@@ -70,7 +70,7 @@ def error_of(problem: Problem, rows: list[Row], course: Any) -> float | None:
     if not np.all(course.solved):
         return None
     ends = [float(np.ravel(problem.quantity(course, r.inputs["number"]))[-1]) for r in rows]
-    return max(abs(end / r.expected - 1.0) for end, r in zip(ends, rows, strict=True))
+    return max(abs(end / float(r.expected) - 1.0) for end, r in zip(ends, rows, strict=True))
 
 
 def ours(name: str, problem: Problem, rows: list[Row], allowed: float) -> Run:
