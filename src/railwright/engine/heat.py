@@ -44,9 +44,7 @@ def heat(
     """
     slow = Model(replace(model.topology, slow=True), model.nominal)
     begin = _cold(model, lanes, count) if start is None else start
-    return transient(
-        slow, lanes, count, times, begin, stimuli, tolerance, watch, None, 1e6, announce
-    )
+    return transient(slow, lanes, count, times, begin, stimuli, tolerance, watch, None, 1e6, announce)
 
 
 def _cold(model: Model, lanes: Lanes, count: int) -> Array:
