@@ -259,7 +259,7 @@ def test_a_bad_order_of_elimination_is_noticed_and_replaced(
         orders.append(order)
         return order
 
-    times = np.linspace(0.0, 1e-4, 11)
+    times = np.linspace(0.0, 1e-2, 11)
     wanted = transient(isothermal(bridged()), {}, 1, times).potential("OUT")
     monkeypatch.setattr(transient_kernel, "_loaded", {})
     monkeypatch.setattr(transient_kernel, "pivot_order", worst_first)

@@ -1,0 +1,49 @@
+"""A sample of `benchmarks/random_circuits.py`: an answer is right, or there is none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from engine import random_circuits
+from engine.random_circuits import Draw, judged_course, judged_point
+
+POINTS, COURSES = range(5_000, 5_020), range(5_000, 5_006)
+
+
+@pytest.mark.parametrize("seed", POINTS)
+def test_an_operating_point_solves_the_plain_equations(seed: int) -> None:
+    assert judged_point(Draw(seed)) != "WRONG"
+
+
+@pytest.mark.parametrize("seed", COURSES)
+def test_a_course_is_that_of_another_integrator(seed: int) -> None:
+    assert judged_course(Draw(seed)) != "WRONG"
+
+
+def test_the_sample_is_of_many_kinds() -> None:
+    found = {part.device.kind for seed in POINTS for part in Draw(seed).board.parts}
+    assert len(found) > 15
+
+
+def test_a_wrong_operating_point_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    solve = random_circuits.operating_point
+
+    def off(*arguments: object) -> object:
+        points = solve(*arguments)
+        moved = points.unknowns + 1e-3
+        monkeypatch.setattr(type(points), "unknowns", property(lambda _: moved))
+        return points
+
+    monkeypatch.setattr(random_circuits, "operating_point", off)
+    assert judged_point(Draw(POINTS[0])) == "WRONG"
+
+
+def test_a_wrong_course_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    ours = random_circuits._ours
+
+    def late(draw: Draw, allowed: tuple[float, float]) -> object:
+        found = ours(draw, allowed)
+        return None if found is None else np.roll(found, 3, axis=1)
+
+    monkeypatch.setattr(random_circuits, "_ours", late)
+    assert judged_course(Draw(COURSES[0])) == "WRONG"
