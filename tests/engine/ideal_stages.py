@@ -86,4 +86,4 @@ def stage(board: Board, device: Device, values: Mapping[str, float], *others: An
     bridge = Placed("U", device, {"node": "SW", "ground": GROUND})
     topology = Topology.of([*board.parts, bridge, *others], GROUND)
     nominal = {**board.nominal, **{("U", name): value for name, value in values.items()}}
-    return Model(replace(topology, isothermal=True), nominal)
+    return Model(replace(topology, isothermal=True, switched=True), nominal)

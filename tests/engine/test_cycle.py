@@ -111,8 +111,10 @@ def test_the_map_has_the_slopes_of_its_differences() -> None:
 
     size = 1e-4
     slopes = (after(size * np.eye(3)) - after(-size * np.eye(3))) / (2.0 * size)
-    exact = np.linalg.eigvals(slopes)
-    assert np.sort_complex(found.multipliers[0]) == pytest.approx(np.sort_complex(exact), abs=2e-3)
+    exact = np.sort_complex(np.linalg.eigvals(slopes))
+    # What holds no charge has a multiplier of nil.
+    largest = np.argsort(-np.abs(found.multipliers[0]))[:3]
+    assert np.sort_complex(found.multipliers[0][largest]) == pytest.approx(exact, abs=2e-3)
 
 
 def test_a_cycle_is_where_a_long_course_ends() -> None:

@@ -27,7 +27,7 @@ AT = Potential("A", GROUND)
 KT4 = 4.0 * BOLTZMANN * 300.0
 
 
-@pytest.mark.parametrize("row", published("thermal noise"), ids=str)
+@pytest.mark.parametrize("row", published("noise of a resistor"), ids=str)
 def test_thermal_noise(row: Row) -> None:
     board = IdealBoard().ideal("R", NoisyResistor(), "A 0", resistance=row.inputs["resistance"])
     board.ideal("C", IdealCapacitor(), "A 0", capacitance=1e-12)

@@ -143,7 +143,7 @@ def switched(level: float = 0.4, gain: float = 0.0) -> Model:
         "on_resistance": 0.01,
     }
     nominal = {**board.nominal, **{("U", name): value for name, value in values.items()}}
-    return Model(replace(topology, isothermal=True), nominal)
+    return Model(replace(topology, isothermal=True, switched=True), nominal)
 
 
 def test_ticks_are_met_exactly() -> None:

@@ -228,8 +228,9 @@ class PartTerms:
             self._store(Storage(*rows, amount, parasitic))
 
     def _store(self, storage: Storage) -> None:
-        """Keep a charge or flux, unless all that is electrical follows at once."""
-        if not self._assembly.topology.slow:
+        """Keep a charge or flux, unless it follows at once in this view of the circuit."""
+        topology = self._assembly.topology
+        if not topology.slow and not (topology.switched and storage.parasitic):
             self._assembly.storages.append(storage)
 
     def heat(self, node: str, amount: Number) -> None:

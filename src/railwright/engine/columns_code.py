@@ -116,19 +116,20 @@ def _write_second(module: ir.Module, rows: Rows, width: int) -> None:
     roots = [*columns.unknowns, *columns.amounts, *columns.rates]
     known = part.common(roots)
     accepted, single = part.marked("accepted"), part.marked("restart")
-    jump = part.jumping()
+    settled = part.settled()
     share = code.mul(part.row("step"), code.splat(WEIGHT))
 
     def body() -> None:
         delay = part.get("delay")
         for place in range(stored):
             begun, rate = part.get("begun", place), part.get("rate", place)
-            # Until the delayed event it would have gone on at the old rate.
-            lost = part.builder.fsub(part.row("rate", place), part.row("newest", place))
+            # Until the delayed event it would have gone on at the old rate. What is stiff has
+            # settled by now: the jump and its edge count as one instant.
+            lost = part.builder.fsub(part.row("outgoing", place), part.row("newest", place))
             jumped = code.add(begun, code.mul(lost, delay))
             moved = code.mul(share, code.add(rate, part.get("middle", place)))
             history = code.choose(single, begun, code.add(begun, moved))
-            history = code.choose(jump, jumped, history)
+            history = code.choose(settled, jumped, history)
             part.set("history", history, place)
         values = part.write_values(roots, known.inside())
         for place in range(len(columns.unknowns)):
@@ -157,7 +158,14 @@ def _write_delay(module: ir.Module, rows: Rows, width: int) -> None:
         for place in range(len(columns.delays))
     ]
 
+    overtaken = b.and_(fired, part.settling())
+
     def body() -> None:
+        # The event before this one has not been accounted for yet.
+        for place in range(len(rows.step.stored)):
+            lost = b.fsub(part.row("outgoing", place), part.row("newest", place))
+            moved = code.add(part.get("begun", place), code.mul(lost, part.get("delay")))
+            part.set("begun", moved, place, overtaken)
         delay: Any = code.splat(0.0)
         delays = part.write_values(columns.delays, known.inside())
         for place, value in enumerate(delays):

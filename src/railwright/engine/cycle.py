@@ -301,13 +301,17 @@ class _Work:
             maps = ends.transpose(0, 3, 2, 1).reshape(-1, *ends.shape[2:0:-1])[: self.count]
             move = _newton(maps, (after - before).T)
             scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
-            size = np.abs(move / scale).max(axis=1, initial=0.0)
+            away = np.abs(move / scale)
+            size = away.max(axis=1, initial=0.0)
             ok = active & np.isfinite(size)
             cut = np.minimum(1.0, LARGEST_MOVE / np.maximum(size, 1e-30))
             # The last move is made as well: what is left is the error of the steps themselves.
             noise = NOISE * self.tolerance.relative * self.flat("largest")
             small = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
-            done = ok & small.all(axis=0) & (size < CLOSE)
+            # Parasitic charges are followed loosely and forget everything within the period.
+            minor = np.array(self.memory.parasitic, bool)
+            near = (away < CLOSE) | minor
+            done = ok & (small | minor[:, None]).all(axis=0) & near.all(axis=1)
             self.map[ok] = maps[ok]
             self.rounds[active] += 1
             new = np.where(ok[:, None], before.T + cut[:, None] * move, after.T)

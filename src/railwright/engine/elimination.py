@@ -91,8 +91,9 @@ def solve_symbolically(
 ) -> tuple[list[Entry], Expression]:
     """Expressions for the Newton step (minus slopes^-1 residuals) and for its trustworthiness.
 
-    The second is the smallest ratio of a pivot to the largest term that was added up to it:
-    near 1e-16 nothing of the pivot is left but rounding.
+    The second is the smallest ratio of a pivot to the largest term that was added up to it,
+    where a term counts for more as the pivot that it comes from is less to be trusted itself:
+    near 1e-16 nothing of a pivot is left but rounding.
     """
     graph = residuals[0].graph
     a = dict(slopes)
@@ -101,15 +102,17 @@ def solve_symbolically(
     inverse: list[Entry] = []
     left_rows = set(range(len(b)))
     left_columns = set(range(len(b)))
-    trust = graph.constant(1.0)
+    loss = graph.constant(1.0)
     pivots = set(order)
     for row, column in order:
         left_rows.discard(row)
         left_columns.discard(column)
         pivot = a[row, column]
         inverse.append(1.0 / pivot)
+        lost: Expression | None = None
         if (row, column) in largest:
-            trust = _smaller(trust, abs(pivot) / largest[row, column])
+            lost = largest[row, column] * abs(inverse[-1])
+            loss = _larger(loss, lost)
         right = [j for j in sorted(left_columns) if (row, j) in a]
         for i in [i for i in sorted(left_rows) if (i, column) in a]:
             factor = a[i, column] * inverse[-1]
@@ -117,7 +120,7 @@ def solve_symbolically(
             for j in right:
                 term = factor * a[row, j]
                 if (i, j) in pivots:
-                    _note(largest, (i, j), a.get((i, j)), term)
+                    _note(largest, (i, j), a.get((i, j)), term, lost)
                 a[i, j] = a[i, j] - term if (i, j) in a else -term
     steps = list(b)
     done: list[int] = []
@@ -128,19 +131,23 @@ def solve_symbolically(
                 total = total - a[row, j] * steps[j]
         steps[column] = total * inv
         done.append(column)
-    return steps, trust
+    return steps, graph.constant(1.0) / loss
 
 
-def _note(largest: dict[Place, Expression], place: Place, old: Entry | None, term: Entry) -> None:
+def _note(
+    largest: dict[Place, Expression],
+    place: Place,
+    old: Entry | None,
+    term: Entry,
+    lost: Expression | None,
+) -> None:
+    """Keep the largest term of a pivot; lost: what the pivot that it comes from has lost."""
     top = largest.get(place)
     if top is None and old is not None:
         top = abs(old)
-    largest[place] = abs(term) if top is None else _larger(top, abs(term))
+    size = abs(term) if lost is None else abs(term) * _larger(lost, lost.graph.constant(1.0))
+    largest[place] = size if top is None else _larger(top, size)
 
 
 def _larger(a: Expression, b: Expression) -> Expression:
     return a.graph.make("max", a, b)
-
-
-def _smaller(a: Expression, b: Expression) -> Expression:
-    return a.select(b - a, a, b)

@@ -22,7 +22,7 @@ PER_LANE = (
     "inverse",
     "relative",
     "absolute",
-    "restart",  # 1: the step finds a consistent state after a jump; 2: what is stiff settles
+    "restart",  # 1: the step finds a consistent state after a jump; 2, 3: what is stiff settles
     "moving",  # 1 where the Newton iteration goes on
     "status",
     "fired",  # 1 where an event fires
@@ -92,6 +92,7 @@ class Rows:
             **dict.fromkeys(("guard", "guard before"), events),
             **dict.fromkeys(("drive", "drive slope", "drive since"), len(self.step.driven)),
             "slope": unknowns if self.columns else 0,
+            "outgoing": stored if self.columns else 0,
             "capacity": self.columns.count if self.columns else 0,
             "columns": self.columns.count * self.column if self.columns else 0,
         }

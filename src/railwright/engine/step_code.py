@@ -47,12 +47,23 @@ class StepFunction(BlockFunction):
 
     def marked(self, name: str) -> Any:
         """Mask of the lanes in which a row is set."""
-        return self.builder.fcmp_ordered(">", self.row(name), self.code.splat(0.5))
+        return self.above(name, 0.5)
+
+    def above(self, name: str, value: float) -> Any:
+        """Mask of the lanes in which a row is greater than a value."""
+        return self.builder.fcmp_ordered(">", self.row(name), self.code.splat(value))
+
+    def settling(self) -> Any:
+        """Mask of the lanes in which what is stiff settles behind a jump."""
+        return self.above("restart", 1.5)
+
+    def settled(self) -> Any:
+        """Mask of the lanes whose step is the last one of those."""
+        return self.builder.and_(self.settling(), self.builder.not_(self.above("restart", 2.5)))
 
     def jumping(self) -> Any:
         """Mask of the lanes whose step only finds a consistent state."""
-        settled = self.builder.fcmp_ordered(">", self.row("restart"), self.code.splat(1.5))
-        return self.builder.and_(self.marked("restart"), self.builder.not_(settled))
+        return self.builder.and_(self.marked("restart"), self.builder.not_(self.settling()))
 
     def values(self, roots: Sequence[Expression], constants: bool = True) -> list[Any]:
         """Code for expressions; what is computed once is loaded where it is needed."""

@@ -102,7 +102,10 @@ class Topology:
     isothermal: bool = False
     """True where temperatures are given: nothing warms up, thermal flows are left out."""
     switched: bool = False
-    """True where switching parts state their equations cycle by cycle, not their means."""
+    """True where switching parts state their equations cycle by cycle, not their means.
+
+    Their edges count as instants: parasitic charges, which give an edge its shape, are left out.
+    """
     slow: bool = False
     """True where only heat is stored: what is electrical follows at once."""
 

@@ -26,8 +26,10 @@ LESSENED = 0.25
 """Factor after a Newton iteration that failed, and after a jump."""
 SETTLE = 0.02
 """Length of the step behind a jump, as a share of the one wished for."""
-SETTLING = 2.0
-"""Value of `restart` in that step."""
+SETTLING = 3.0
+"""Value of `restart` in the first of two such steps: one leaves too much of a stiff part."""
+TINY = 1e-3
+"""A step below this share of the one wished for tells nothing about slopes."""
 JUMP = 1e-6
 """Length of the step that finds a consistent state, as a share of the step before."""
 SHARPNESS = 0.1
@@ -36,7 +38,7 @@ LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
 END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
 """Weights of start, first stage and end in the slope of the parabola through them, at the end."""
-DISTRUST = 1e-10
+DISTRUST = 1e-11
 """Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination."""
 MOST_TRIES = 12
 MOST_EVENTS_AT_ONCE = 200.0
@@ -69,10 +71,6 @@ class _Run(StepFunction):
     def splat(self, value: float) -> Any:
         return self.code.splat(value)
 
-    def over(self, row: str, value: float) -> Any:
-        """Mask of lanes whose row is greater than a value."""
-        return self.builder.fcmp_ordered(">", self.row(row), self.splat(value))
-
     def greater(self, a: Any, b: Any) -> Any:
         return self.builder.fcmp_ordered(">", a, b)
 
@@ -93,10 +91,7 @@ class _Run(StepFunction):
 
     def single(self) -> Any:
         """Mask of lanes whose step has one stage: they jump, or settle behind a jump."""
-        return self.over("restart", 0.5)
-
-    def settling(self) -> Any:
-        return self.over("restart", 1.5)
+        return self.above("restart", 0.5)
 
     def running(self) -> Any:
         return self.greater(self.splat(0.5), self.row("status"))
@@ -158,17 +153,17 @@ class _Run(StepFunction):
         def once(name: str) -> Any:
             self.call(name)
             b.store(b.add(b.load(counter), LONG(1)), counter)
-            return self.any(self.over("moving", 0.5))
+            return self.any(self.above("moving", 0.5))
 
         def crawl() -> None:
             """A lane that jumps starts again from where it was, in small steps."""
-            lost = self.both(restart, self.over("moving", 0.5))
+            lost = self.both(restart, self.above("moving", 0.5))
             for place in range(self.unknowns):
                 self.keep(self.rows["x"] + place, lost, self.row("first", place))
             self.repeat(lambda _: once("crawl"), RESTART_ITERATIONS)
 
         self.when(self.any(moving), lambda: self.repeat(lambda _: once("iterate"), ITERATIONS))
-        self.when(self.any(self.both(restart, self.over("moving", 0.5))), crawl)
+        self.when(self.any(self.both(restart, self.above("moving", 0.5))), crawl)
 
     def _at_time(self, time: Any) -> None:
         """Set the instant at which the equations hold, and the driven inputs to it."""
@@ -213,7 +208,7 @@ class _Run(StepFunction):
     def _second_stage(self) -> None:
         code = self.code
         restart, step = self.single(), self.row("step")
-        failed = self.over("moving", 0.5)
+        failed = self.above("moving", 0.5)
         self._at_time(self.end)
         share = code.mul(step, self.splat(WEIGHT))
         for place in range(self.stored):
@@ -239,7 +234,7 @@ class _Run(StepFunction):
             self.put("x", code.choose(restart, halfway, guess), place)
         go_on = self.both(self.running(), self.both(self.no(restart), self.no(failed)))
         self._iterate(go_on, restart)
-        self.failed = self.either(failed, self.over("moving", 0.5))
+        self.failed = self.either(failed, self.above("moving", 0.5))
         self.call("amounts")
 
     # What becomes of the step.
@@ -346,7 +341,11 @@ class _Run(StepFunction):
         self.put("accepted", code.choose(accepted, one, zero))
         self.call("spread first")
         self.call("spread second")
-        per_second = code.choose(self.jumping(), zero, code.div(one, self.row("step")))
+        step = self.row("step")
+        per_second = code.choose(self.jumping(), zero, code.div(one, step))
+        # The differences of a tiny step in front of an event are all rounding.
+        long = self.greater(step, code.mul(self.row("wish"), self.splat(TINY)))
+        fresh = self.both(accepted, self.either(long, self.jumping()))
         settling = self.settling()
         weights = [
             code.choose(settling, self.splat(straight), self.splat(curved))
@@ -357,7 +356,7 @@ class _Run(StepFunction):
             total: Any = zero
             for weight, row in zip(weights, rows, strict=True):
                 total = code.add(total, code.mul(row, weight))
-            self.put("slope", code.mul(total, per_second), place)
+            self.keep(self.rows["slope"] + place, fresh, code.mul(total, per_second))
 
     def _accept(self, accepted: Any, restart: Any) -> None:
         code = self.code
@@ -399,9 +398,13 @@ class _Run(StepFunction):
         # The unknowns at the instant of the event are those of the accepted step.
         if self.rows.columns is not None:
             self._delay(self.either(fired, ends))
+            leaves = self.both(self.either(fired, ends), self.no(jump))
+            for place in range(self.stored):
+                self.keep(self.rows["outgoing"] + place, leaves, self.row("newest", place))
         self.put("fired", code.choose(fired, one, zero))
         self.when(self.any(fired), lambda: self.call("fire"))
-        following = code.choose(jump, self.splat(SETTLING), zero)
+        again = code.choose(self.above("restart", 2.5), self.splat(2.0), zero)
+        following = code.choose(jump, self.splat(SETTLING), again)
         self.keep(self.rows["restart"], accepted, code.choose(fired, one, following))
         self.keep(self.rows["ahead"], fired, far)
         less = code.mul(self.row("wish"), self.splat(LESSENED))
@@ -463,7 +466,7 @@ class _Run(StepFunction):
     def _write_outputs(self, accepted: Any, done: Any) -> None:
         code, b = self.code, self.builder
         one, zero = self.splat(1.0), self.splat(0.0)
-        done = self.both(done, self.over("final", 0.5))
+        done = self.both(done, self.above("final", 0.5))
         self.put("fired", code.choose(accepted, one, zero))
         # At the end of the step the state behind an event is wanted: the next step writes it.
         inclusive = code.choose(self.either(done, self.jumping()), one, zero)

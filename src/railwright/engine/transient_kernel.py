@@ -41,6 +41,8 @@ class Memory:
     """Rows of a column of sensitivities, none where there are no columns."""
     starting: tuple[tuple[tuple[int, float], ...], ...]
     """Column -> (place among the stored rows, change at the start)."""
+    parasitic: tuple[bool, ...]
+    """Column -> whether its charge need not be followed exactly."""
 
     @cached_property
     def starts(self) -> Mapping[str, int]:
@@ -225,6 +227,7 @@ def _compiled(
         processor.lane_width(),
         rows.in_column if columns else {},
         tuple(tuple(start.items()) for start in columns.start) if columns else (),
+        tuple(s.parasitic for s in system.storages),
     )
     return memory, object_code(transient_module(rows, memory.width))
 
@@ -273,8 +276,8 @@ def _as_json(memory: Memory) -> str:
 
 
 def _from_json(text: str) -> Memory:
-    sizes, parameters, holds, driven, observables, *numbers, column, starting = json.loads(text)
-    recorded, width = numbers
+    sizes, parameters, holds, driven, observables, *rest = json.loads(text)
+    recorded, width, column, starting, parasitic = rest
     return Memory(
         sizes,
         as_names(parameters),
@@ -285,4 +288,5 @@ def _from_json(text: str) -> Memory:
         width,
         column,
         tuple(tuple((place, sign) for place, sign in start) for start in starting),
+        tuple(parasitic),
     )
