@@ -9,6 +9,7 @@ is left of a small disturbance after one period. Beyond 1 in magnitude the cycle
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -28,9 +29,9 @@ Mask = NDArray[np.bool_]
 
 UNDECIDED = 0.005
 """A multiplier this near to the unit circle tells nothing about what lasts."""
-SETTLING, ITERATIONS = 3, 20
+SETTLING, ITERATIONS = 2, 20
 """Periods before the first iteration, and iterations."""
-LONG = 200
+LONG = 60
 """Periods that a lane without a cycle is followed before the next attempt."""
 PRECISE = Tolerance(1e-4, 1e-7)
 NOISE, ROUNDING, CLOSE = 10.0, 1e-12, 1e-3
@@ -165,6 +166,8 @@ class _Work:
         self.found = np.zeros(count, bool)
         self.laps = np.ones(count, np.intp)
         self.rounds = np.zeros(count, np.intp)
+        self.length = np.zeros(count)
+        """Time that the last period took [s]."""
         self.map = np.zeros((count, len(self.memory.starting), len(self.memory.starting)))
         signs = np.zeros((self.memory.sizes["begun"], len(self.memory.starting)))
         for column, places in enumerate(self.memory.starting):
@@ -218,8 +221,13 @@ class _Work:
             self.rows("longest")[:] = length / STEPS
             self.rows("wish")[:] = 1e-3 * length
 
-    def run(self, active: Mask, laps: int, phases: Array | None = None) -> Array | None:
-        """Let lanes run for a number of periods; outputs (block, phase, row, W) if asked for."""
+    def run(
+        self, active: Mask, laps: int, phases: Array | None = None, carry: Mask | None = None
+    ) -> Array | None:
+        """Let lanes run for a number of periods; outputs (block, phase, row, W) if asked for.
+
+        carry: lanes that carry their sensitivities along.
+        """
         status = self.rows("status")
         mask = np.zeros(self.which.size, bool)
         mask[: self.count] = active
@@ -233,6 +241,9 @@ class _Work:
             self.rows("until")[chosen_lanes] = until[chosen_lanes]
         for row, value in (("restart", 1.0), ("before", 0.0), ("steps", 0.0), ("next", 0.0)):
             self.rows(row)[chosen_lanes] = value
+        carried = np.zeros(self.count) if carry is None else carry.astype(float)
+        self.spread("carry", carried[None])
+        begin = self.rows("start").copy()
         busy = np.flatnonzero(chosen_lanes.any(axis=(1, 2)))
         outputs = None
         if phases is not None:
@@ -251,6 +262,8 @@ class _Work:
                 work(int(number))
         else:
             list(threads().map(work, (int(n) for n in busy)))
+        took = (self.rows("start") - begin).reshape(-1)[: self.count]
+        self.length[active] = took[active] / max(laps, 1)
         return outputs
 
     def _sound(self) -> Mask:
@@ -260,11 +273,10 @@ class _Work:
     def find(self, phases: int, watch: Watch | None) -> Cycle:
         """Iterate, follow those that do not come to rest, look for doubled periods."""
         everything = np.ones(self.count, bool)
-        self.run(everything, SETTLING)
         self._shorten()
         self._measure_by_swing()
         self._iterate(everything, 1)
-        for laps in (1, 2):
+        for laps in (1, 1, 2):
             left = ~self.found & self._sound()
             if left.any():
                 self.run(left, LONG)
@@ -273,10 +285,9 @@ class _Work:
 
     def _shorten(self) -> None:
         """Keep steps so short that the map is exact even where the waveform is straight."""
-        begin = self.rows("start").copy()
-        self.run(self._sound(), 1)
-        length = self.rows("start") - begin
-        self.rows("longest")[:] = np.where(length > 0.0, length / STEPS, 1.0)
+        self.run(self._sound(), SETTLING)
+        length = np.where(self.length > 0.0, self.length / STEPS, 1.0)
+        self.spread("longest", length[None])
 
     def _measure_by_swing(self) -> None:
         """Let errors count by how far charges and fluxes move within a period.
@@ -293,29 +304,18 @@ class _Work:
             if not active.any():
                 return
             before = self.flat("size").copy()
-            self._reset_columns(active)
-            self.run(active, laps)
+            self._reset_columns()
+            self.run(active, laps, carry=active)
             active &= self._sound()
             after = self.flat("size")
-            ends = self.memory.columns(self.blocks, "end")  # (block, column, storage, W)
-            maps = ends.transpose(0, 3, 2, 1).reshape(-1, *ends.shape[2:0:-1])[: self.count]
-            move = _newton(maps, (after - before).T)
-            scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
-            away = np.abs(move / scale)
-            size = away.max(axis=1, initial=0.0)
+            self.map[active] = self._maps()[active]
+            move = _newton(self.map, (after - before).T, active)
+            size, done = self._judged(before, after, move)
             ok = active & np.isfinite(size)
+            done &= ok
             cut = np.minimum(1.0, LARGEST_MOVE / np.maximum(size, 1e-30))
-            # The last move is made as well: what is left is the error of the steps themselves.
-            noise = NOISE * self.tolerance.relative * self.flat("largest")
-            small = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
-            # Parasitic charges are followed loosely and forget everything within the period.
-            minor = np.array(self.memory.parasitic, bool)
-            near = (away < CLOSE) | minor
-            done = ok & (small | minor[:, None]).all(axis=0) & near.all(axis=1)
-            self.map[ok] = maps[ok]
             self.rounds[active] += 1
             new = np.where(ok[:, None], before.T + cut[:, None] * move, after.T)
-            # What is found stays where it is: the last move is below the tolerance.
             self._start_from(new.T, active)
             self.rows("datum")[:] = self.rows("size")
             self.rows("largest")[:] *= FORGET
@@ -323,7 +323,28 @@ class _Work:
             self.laps[done] = laps
             active &= ~done
 
-    def _reset_columns(self, active: Mask) -> None:
+    def _maps(self) -> Array:
+        """Derivatives of the map (lane, storage behind, storage before)."""
+        ends = self.memory.columns(self.blocks, "end")  # (block, column, storage, W)
+        found: Array = ends.transpose(0, 3, 2, 1).reshape(-1, *ends.shape[2:0:-1])
+        return found[: self.count]
+
+    def _judged(self, before: Array, after: Array, move: Array) -> tuple[Array, Mask]:
+        """Largest move, as a share of its charge or flux, and lanes that have arrived (lane).
+
+        The last move is made as well: what is left is the error of the steps themselves.
+        """
+        scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
+        away = np.abs(move / scale)
+        noise = NOISE * self.tolerance.relative * self.flat("largest")
+        small = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
+        # Parasitic charges are followed loosely and forget everything within the period.
+        minor = np.array(self.memory.parasitic, bool)
+        near = (away < CLOSE) | minor
+        arrived = (small | minor[:, None]).all(axis=0) & near.all(axis=1)
+        return away.max(axis=1, initial=0.0), arrived
+
+    def _reset_columns(self) -> None:
         for name in ("rate", "middle", "x", "held", "delay"):
             self.memory.columns(self.blocks, name)[:] = 0.0
         begun = self.memory.columns(self.blocks, "begun")
@@ -341,7 +362,7 @@ class _Work:
     def _result(self, phases: int, watch: Watch | None) -> Cycle:
         grid = np.linspace(0.0, 1.0, phases + 1)
         status = self.flat("status")[0].copy()
-        lengths = self._lengths()
+        lengths = self.length * self.laps
         self.spread("origin", self.flat("start"))
         self.spread("span", lengths[None])
         self.rows("final")[:] = 1.0
@@ -370,15 +391,6 @@ class _Work:
             self._watched(outputs, grid, watch),
         )
 
-    def _lengths(self) -> Array:
-        if self.period is not None:
-            return self.period * self.laps
-        before = self.flat("start")[0].copy()
-        for laps in np.unique(self.laps):
-            self.run(self.found & (self.laps == laps), int(laps))
-        lengths: Array = self.flat("start")[0] - before
-        return lengths
-
     def _watched(self, outputs: Array, grid: Array, watch: Watch | None) -> dict[Name, Array]:
         unknowns = [(u.owner, u.name) for u in self.model.topology.unknowns]
         moved = [n for n in self.memory.holds if n in self.memory.parameters]
@@ -404,20 +416,15 @@ class _Work:
 NO_CYCLE = "no cycle was found: the waveform does not repeat after one or two periods"
 
 
-def _newton(maps: Array, residual: Array) -> Array:
+def _newton(maps: Array, residual: Array, active: Mask) -> Array:
     """Moves (lane, storage) that bring the map's residual to nil; not-a-number where singular."""
-    size = maps.shape[1]
-    usable = np.isfinite(maps).all(axis=(1, 2)) & np.isfinite(residual).all(axis=1)
+    usable = active & np.isfinite(maps).all(axis=(1, 2)) & np.isfinite(residual).all(axis=1)
     move = np.full(residual.shape, np.nan)
-    if usable.any():
-        matrix = np.eye(size) - maps[usable]
-        # Charges and fluxes differ by many decades: rows and columns keep their own scales.
-        try:
-            move[usable] = np.linalg.solve(matrix, residual[usable][..., None])[..., 0]
-        except np.linalg.LinAlgError:
-            for lane in np.flatnonzero(usable):
-                try:
-                    move[lane] = np.linalg.solve(np.eye(size) - maps[lane], residual[lane])
-                except np.linalg.LinAlgError:
-                    continue
+    matrices = np.eye(maps.shape[1]) - maps[usable]
+    try:
+        move[usable] = np.linalg.solve(matrices, residual[usable][..., None])[..., 0]
+    except np.linalg.LinAlgError:
+        for lane, matrix in zip(np.flatnonzero(usable), matrices, strict=True):
+            with contextlib.suppress(np.linalg.LinAlgError):
+                move[lane] = np.linalg.solve(matrix, residual[lane])
     return move

@@ -35,6 +35,7 @@ PER_LANE = (
     "rejected",
     "events",
     "laps",  # ticks of the clock until the lane pauses
+    "carry",  # 1 where sensitivities are carried along
     "accepted",  # 1 where the last step was accepted
     "midway",  # instant of the first stage [s]
     "origin",  # instant from which outputs are counted [s]

@@ -338,9 +338,14 @@ class _Run(StepFunction):
         if self.rows.columns is None:
             return
         code, one, zero = self.code, self.splat(1.0), self.splat(0.0)
-        self.put("accepted", code.choose(accepted, one, zero))
-        self.call("spread first")
-        self.call("spread second")
+        carried = self.both(accepted, self.above("carry", 0.5))
+        self.put("accepted", code.choose(carried, one, zero))
+
+        def spread() -> None:
+            self.call("spread first")
+            self.call("spread second")
+
+        self.when(self.any(carried), spread)
         step = self.row("step")
         per_second = code.choose(self.jumping(), zero, code.div(one, step))
         # The differences of a tiny step in front of an event are all rounding.
@@ -397,7 +402,7 @@ class _Run(StepFunction):
             self.keep(self.rows["guard before"] + place, accepted, self.row("guard", place))
         # The unknowns at the instant of the event are those of the accepted step.
         if self.rows.columns is not None:
-            self._delay(self.either(fired, ends))
+            self._delay(self.both(self.either(fired, ends), self.above("carry", 0.5)))
             leaves = self.both(self.either(fired, ends), self.no(jump))
             for place in range(self.stored):
                 self.keep(self.rows["outgoing"] + place, leaves, self.row("newest", place))
