@@ -118,6 +118,8 @@ PLAIN = {
     "sqrt": "sqrt({})",
     "abs": "abs({})",
     "mark": "{}",
+    "sin": "sin({})",
+    "cos": "cos({})",
     "select": "{1} if {0} >= 0.0 else {2}",
 }
 Numbers = Callable[[list[float], list[float]], tuple[list[float], list[float]]]

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name
+from railwright.engine.processor import course_width
 from railwright.engine.rows import PAUSED, RUNNING
 from railwright.engine.transient import FAR, OUTCOMES, Tolerance, Watch
 from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
@@ -131,7 +132,7 @@ def cycle(
         raise ValueError("a cycle needs a clock or a period: state one of them")
     doubts: Doubts | None = None
     for _ in range(2):
-        purpose = Purpose((), True, clock)
+        purpose = Purpose((), True, clock, course_width(count))
         kernel = transient_kernel(model, purpose, lanes, start, announce, doubts)
         work = _Work(model, kernel, lanes, count, tolerance)
         if period is not None:

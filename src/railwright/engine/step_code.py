@@ -16,7 +16,7 @@ from railwright.engine.rows import Rows
 from railwright.engine.topology import STEP_LIMITS
 from railwright.engine.vector_code import LONG
 
-CONVERGED = 0.1
+CONVERGED = 1.0
 """Share of the tolerance below which a Newton step counts as none."""
 REACH = 0.3
 """Limit of a Newton step after a jump, as a share of the largest unknown of its unit."""

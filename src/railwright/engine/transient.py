@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name, chosen
+from railwright.engine.processor import course_width
 from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
@@ -125,7 +126,7 @@ def transient(
     work.tolerance = tolerance
     work.longest = longest or 0.02 * (work.times[-1] - work.times[0])
     work.most_steps = most_steps
-    purpose = Purpose(tuple(work.stimuli))
+    purpose = Purpose(tuple(work.stimuli), width=course_width(count))
     work.kernel = transient_kernel(model, purpose, lanes, work.start, announce)
     course = work.course(watch)
     if work.doubts:

@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine import processor, storage
+from railwright.engine import storage
 from railwright.engine.assembly import TIME
 from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
@@ -170,6 +170,8 @@ class Purpose:
     """Whether sensitivities are carried along."""
     clock: Name | None = None
     """The held quantity whose event counts laps."""
+    width: int = 2
+    """Lanes side by side."""
 
 
 _loaded: dict[str, TransientKernel] = {}
@@ -206,15 +208,8 @@ def transient_kernel(
 def _compiled(
     model: Model, purpose: Purpose, lanes: Lanes, start: Array, doubts: Doubts | None
 ) -> tuple[Memory, bytes]:
-    system = trace(model.topology)
-    bare = Step(system, purpose.driven, ())
-    x, p = _samples(model, bare, lanes, start)
-    if doubts is not None:
-        odd = np.ones((p.shape[0], doubts.x.shape[1]))
-        odd[: len(system.parameters)] = doubts.parameters
-        odd[bare.extras["inverse", 0]] = doubts.inverse
-        x, p = np.hstack([x, doubts.x]), np.hstack([p, odd])
-    step = Step(system, purpose.driven, _order(bare, x, p), purpose.clock)
+    step = step_of(model, purpose, lanes, start, doubts)
+    system = step.system
     columns = Columns(step) if purpose.sensitive else None
     rows = Rows.of(step, columns)
     memory = Memory(
@@ -224,12 +219,27 @@ def _compiled(
         step.driven,
         tuple(system.observed),
         len(rows.recorded),
-        processor.lane_width(),
+        purpose.width,
         rows.in_column if columns else {},
         tuple(tuple(start.items()) for start in columns.start) if columns else (),
         tuple(s.parasitic for s in system.storages),
     )
     return memory, object_code(transient_module(rows, memory.width))
+
+
+def step_of(
+    model: Model, purpose: Purpose, lanes: Lanes, start: Array, doubts: Doubts | None = None
+) -> Step:
+    """The expressions of a step, with an order of elimination for these lanes."""
+    system = trace(model.topology)
+    bare = Step(system, purpose.driven, ())
+    x, p = _samples(model, bare, lanes, start)
+    if doubts is not None:
+        odd = np.ones((p.shape[0], doubts.x.shape[1]))
+        odd[: len(system.parameters)] = doubts.parameters
+        odd[bare.extras["inverse", 0]] = doubts.inverse
+        x, p = np.hstack([x, doubts.x]), np.hstack([p, odd])
+    return Step(system, purpose.driven, _order(bare, x, p), purpose.clock)
 
 
 SAMPLES = 48

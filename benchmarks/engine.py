@@ -1,0 +1,366 @@
+"""How fast and how exact the engine is: against SUNDIALS, and against the machine's own limit.
+
+    python benchmarks/engine.py [--quick] [--json FILE] [--renew]
+
+Courses in time: the demo supply cycle by cycle, 2 ms with a load step, all variants different;
+in full two other switching supplies as well. SUNDIALS gets the same equations with exact slopes
+as compiled code, clock corners as stop times, and finds the other events by its own root finding.
+Errors are measured against a course by SUNDIALS at a tolerance of 1e-9, which is kept beside the
+results with a hash of the equations; `--renew` makes it again. Compiling is not timed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from peak import floor_ns
+from prove import DEMO, ROOT, SEED, commit, drawn, fastest, machine
+
+# In place of this folder, whose `engine.py` would stand before the tests' room of that name.
+sys.path.pop(0)
+sys.path.insert(0, str(ROOT / "tests"))
+
+from devices.test_step_down_cycles import CLASSIC, CURRENT_MODE, supply
+from engine.by_sundials import by_sundials
+from engine.charge_form import ChargeForm
+from engine.example_circuits import tracking_supply
+
+from railwright.circuit.design import read
+from railwright.engine.cycle import cycle
+from railwright.engine.linear import linearise
+from railwright.engine.model import Lanes, Name, chosen, given_name
+from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.processor import course_width
+from railwright.engine.quiescent import Quiescent, quiescent
+from railwright.engine.response import output_impedance
+from railwright.engine.stepping import Step
+from railwright.engine.stimulus import PiecewiseLinear
+from railwright.engine.transient import Course, Tolerance, transient
+from railwright.engine.transient_kernel import Purpose, step_of
+from railwright.surveys.fixture import Fixture, load_ref
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+KEPT = ROOT / "benchmarks" / "results" / "engine_courses.npz"
+SPAN, STEP_AT = 2e-3, 5e-4
+TIMES = np.linspace(0.0, SPAN, 2001)
+OURS = Tolerance(1e-3, 1e-5)
+BY_SUNDIALS = (1e-5, 1e-6, 1e-7)
+"""Tolerances of SUNDIALS; its fastest course with an error below the one allowed counts."""
+ALLOWED = 1e-4
+"""Error of a net, as a share of its largest value."""
+REFERENCE = 1e-9
+FREQUENCIES = np.geomspace(10.0, 1e7, 200)
+
+
+@dataclass(frozen=True)
+class Supply:
+    """A switching supply whose load steps; lane 0 is the one that SUNDIALS follows."""
+
+    name: str
+    rest: Quiescent
+    load: Name
+    currents: tuple[float, float]
+    nets: tuple[str, ...]
+
+    @cached_property
+    def stimuli(self) -> Mapping[Name, PiecewiseLinear]:
+        """The load step, in a microsecond."""
+        times = np.array([STEP_AT, STEP_AT + 1e-6])
+        return {self.load: PiecewiseLinear(times, np.array(self.currents))}
+
+    def take(self, which: NDArray[np.intp]) -> Supply:
+        """Chosen lanes."""
+        return Supply(self.name, self.rest.take(which), self.load, self.currents, self.nets)
+
+    def course(self, tolerance: Tolerance) -> Course:
+        """Our courses of all lanes."""
+        return transient(
+            self.rest.model,
+            self.rest.lanes,
+            self.rest.count,
+            TIMES,
+            self.rest.x,
+            self.stimuli,
+            tolerance,
+            [(net, "") for net in self.nets],
+        )
+
+    def alone(self) -> Lanes:
+        """Lane 0 as plain numbers."""
+        lanes = chosen(self.rest.lanes, np.array([0]))
+        return {name: float(np.ravel(value)[0]) for name, value in lanes.items()}
+
+    def by_sundials(self, form: ChargeForm, relative: float) -> tuple[Array, float]:
+        """Courses of lane 0 (net, time), not-a-number where lost, and the time they took [s]."""
+        found = by_sundials(
+            self.rest.model,
+            self.alone(),
+            TIMES,
+            self.rest.x[:, 0],
+            self.stimuli,
+            relative,
+            1e-2 * relative,
+            form,
+        )
+        if not found.solved:
+            print(f"SUNDIALS lost {self.name} at {relative:g}: {found.lost}", flush=True)
+        return np.array([found.potential(net) for net in self.nets]), found.seconds
+
+    def form(self) -> ChargeForm:
+        """Equations as SUNDIALS wants them."""
+        return ChargeForm(self.rest.model.topology, tuple(self.stimuli))
+
+    def step(self) -> Step:
+        """What our courses compute in each step."""
+        purpose = Purpose(tuple(self.stimuli))
+        return step_of(self.rest.model, purpose, self.rest.lanes, self.rest.x)
+
+    def fingerprint(self, form: ChargeForm) -> str:
+        """Changes with the equations, the values and the start."""
+        model = self.rest.model
+        values = model.parameters(form.parameters, {**self.alone(), self.load: self.currents[0]})
+        text = [repr(form.system.graph.nodes), repr(sorted(values.items())), repr(self.currents)]
+        return hashlib.sha256("\n".join(text).encode()).hexdigest()[:16]
+
+
+def demo(lanes: int) -> Supply:
+    """The demo supply, every part drawn from its spread."""
+    survey = Survey(Fixture.of(read(DEMO)), announce=lambda text: print(text, flush=True))
+    asked = dict(drawn(survey, lanes))
+    load = (load_ref("main"), "current")
+    asked[given_name(*load)] = np.full(lanes, 0.1)
+    points = survey.solve(asked, lanes, survey.states.start)
+    return Supply("demo", quiescent(points, switched=True), load, (0.1, 0.8), ("OUT", "VPRE"))
+
+
+def step_down(name: str, lanes: int) -> Supply:
+    """A step-down part of the catalogue as a supply of 5 V, its values spread by 10 %."""
+    board = supply(name)
+    rng = np.random.default_rng(SEED)
+    spread = {
+        (part.ref, value): board.nominal[part.ref, value] * rng.uniform(0.9, 1.1, lanes)
+        for part in board.parts
+        for value in ("resistance", "capacitance", "inductance")
+        if (part.ref, value) in board.nominal
+    }
+    spread["LD", "current"] = np.full(lanes, 0.2)
+    rest = quiescent(board.solve(spread, lanes), switched=True)
+    return Supply(name, rest, ("LD", "current"), (0.2, 1.0), ("OUT",))
+
+
+def reference(supplies: list[Supply], renew: bool) -> dict[str, Array]:
+    """Courses at a tolerance far below what is measured, made anew where equations have changed."""
+    kept = dict(np.load(KEPT)) if KEPT.exists() else {}
+    for one in supplies:
+        form = one.form()
+        key = f"{one.name} {one.fingerprint(form)}"
+        if key not in kept or renew:
+            print(f"making the reference course of {one.name}: some minutes", flush=True)
+            kept = {k: v for k, v in kept.items() if not k.startswith(f"{one.name} ")}
+            kept[key] = one.by_sundials(form, REFERENCE)[0]
+            np.savez_compressed(KEPT, **kept)
+    return {key.rsplit(" ", 1)[0]: courses for key, courses in kept.items()}
+
+
+def error(found: Array, wanted: Array) -> float:
+    """Largest difference, as a share of the largest value of its net."""
+    return float((np.abs(found - wanted).max(axis=1) / np.abs(wanted).max(axis=1)).max())
+
+
+def transients(one: Supply, wanted: Array, repeats: int) -> dict[str, float]:
+    """Ours against SUNDIALS, one variant and a mixed batch on both cores."""
+    single = one.take(np.array([0]))
+    course = single.course(OURS)
+    ours = error(np.array([course.potential(net)[0] for net in one.nets]), wanted)
+    theirs, theirs_s = by_sundials_within(one, wanted)
+    single_s = fastest(lambda: single.course(OURS), repeats)
+    batch = one.course(OURS)
+    batch_s = fastest(lambda: one.course(OURS), 1)
+    per_core = batch_s * machine_cores() / one.rest.count
+    return {
+        "error": ours,
+        "sundials_error": theirs,
+        "sundials_s": theirs_s,
+        "single_s": single_s,
+        "batch_s_per_variant_and_core": per_core,
+        "single": theirs_s / single_s,
+        "batch": theirs_s / per_core,
+        "lost": float((~batch.solved).sum()),
+        "iterations_a_variant": batch.iterations * course_width(one.rest.count) / one.rest.count,
+    }
+
+
+def by_sundials_within(one: Supply, wanted: Array) -> tuple[float, float]:
+    """Error and time [s] of the fastest course by SUNDIALS that is exact enough."""
+    form = one.form()
+    courses = [one.by_sundials(form, relative) for relative in BY_SUNDIALS]
+    known = [(error(found, wanted), took) for found, took in courses if np.isfinite(found).all()]
+    good = [(off, took) for off, took in known if off < ALLOWED]
+    if not good:
+        raise SystemExit(f"SUNDIALS was nowhere exact enough on {one.name}: {known}")
+    return min(good, key=lambda pair: pair[1])
+
+
+def machine_cores() -> int:
+    """Cores that the courses were spread over."""
+    return int(machine()["cores"])
+
+
+def operating_points(lanes: int) -> dict[str, float]:
+    """Operating points over +-20 % parts, all settings and loads, dropout and limit included."""
+    board, rng = tracking_supply(), np.random.default_rng(SEED)
+    spread = ("resistance", "current_gain", "gain", "base_emitter_voltage", "reference", "dropout")
+    asked: dict[Name, Any] = {
+        name: value * rng.uniform(0.8, 1.2, lanes)
+        for name, value in board.nominal.items()
+        if name[1] in spread
+    }
+    asked["V", "voltage"] = rng.uniform(5.0, 20.0, lanes)
+    asked["LD", "current"] = rng.uniform(0.0, 1.8, lanes)
+    asked["R5", "resistance"] = rng.uniform(20.0, 900.0, lanes)
+    points = board.solve(asked, lanes)
+    took = fastest(lambda: board.solve(asked, lanes), 3)
+    return {"s": took, "lost": float((~points.solved).sum())}
+
+
+def grid() -> OperatingPoints:
+    """A tracking supply on a grid of 25 settings and 40 loads, both regimes of conduction."""
+    board = tracking_supply()
+    for ref, net, size in (("C1", "IN", 1e-4), ("C2", "PRE", 4.7e-4), ("C3", "OUT", 1e-5)):
+        board.part(ref, "capacitor", {"plus": net, "minus": "0"}, capacitance=size, leakage=0.0)
+    settings, loads = np.linspace(60.0, 800.0, 25), np.geomspace(0.02, 1.2, 40)
+    lanes = {
+        ("R5", "resistance"): np.repeat(settings, loads.size),
+        ("LD", "current"): np.tile(loads, settings.size),
+    }
+    return board.solve(lanes, settings.size * loads.size)
+
+
+def cycles(rest: Quiescent) -> dict[str, float]:
+    """Periodic steady states of all lanes."""
+    clock = next(e.ref for e in rest.model.topology.elements if "tick" in e.device.holds)
+
+    def work() -> Any:
+        return cycle(
+            rest.model, rest.lanes, rest.count, rest.x, (clock, "tick"), watch=[("OUT", "")]
+        )
+
+    found = work()
+    return {"s": fastest(work, 2), "lost": float((~found.solved).sum())}
+
+
+def responses(points: OperatingPoints, plus: str, minus: str) -> float:
+    """Output impedance of all lanes at 200 frequencies [s]."""
+    linear = linearise(quiescent(points))
+    output_impedance(linear, plus, minus, FREQUENCIES)
+    return fastest(lambda: output_impedance(linear, plus, minus, FREQUENCIES), 10)
+
+
+FIRST = """
+import numpy as np
+from railwright.circuit.design import read
+from railwright.surveys.fixture import Fixture
+from railwright.surveys.survey import Survey
+from pathlib import Path
+survey = Survey(Fixture.of(read(Path({demo!r}))))
+assert survey.states.start.solved.all()
+"""
+
+
+def first_result() -> float:
+    """From the start of a process to its first operating point, code compiled before [s]."""
+    command = [sys.executable, "-c", FIRST.format(demo=str(DEMO))]
+    return fastest(lambda: subprocess.run(command, check=True), 3)
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What was measured; times in seconds, ratios as named (see docs/benchmarks.md)."""
+
+    transient_vs_ida_single: float
+    transient_vs_ida_batch: float
+    transient_error: float
+    transient_lost: float
+    point_10000_s: float
+    point_lost: float
+    cycle_1000_s: float
+    cycle_lost: float
+    demo_cycle_1000_s: float
+    demo_cycle_lost: float
+    response_1000x200_s: float
+    first_result_s: float
+    floor_ratio: float
+    supplies: dict[str, dict[str, float]]
+    machine: dict[str, Any]
+    seed: int
+    commit: str
+
+
+def measured(quick: bool, renew: bool) -> Figures:
+    """All figures, in one run."""
+    lanes = 32 if quick else 256
+    supplies = [demo(lanes)]
+    if not quick:
+        supplies += [step_down(name, lanes) for name in (CLASSIC, CURRENT_MODE)]
+    wanted = reference(supplies, renew)
+    found = {one.name: transients(one, wanted[one.name], 3) for one in supplies}
+    points = operating_points(10_000)
+    points_on_grid = grid()
+    cycled = cycles(quiescent(points_on_grid, switched=True))
+    on_demo = cycles(demo(1000).rest)
+    worst = min(found.values(), key=lambda f: f["single"])
+    slowest = min(found.values(), key=lambda f: f["batch"])
+    first = found["demo"]
+    tick_ns = 1e9 * first["batch_s_per_variant_and_core"] / first["iterations_a_variant"]
+    return Figures(
+        worst["single"],
+        slowest["batch"],
+        max(f["error"] for f in found.values()),
+        sum(f["lost"] for f in found.values()),
+        points["s"],
+        points["lost"],
+        cycled["s"],
+        cycled["lost"],
+        on_demo["s"],
+        on_demo["lost"],
+        responses(points_on_grid, "OUT", "0"),
+        first_result(),
+        tick_ns / floor_ns(supplies[0].step()),
+        found,
+        machine(),
+        SEED,
+        commit(),
+    )
+
+
+def main() -> None:
+    """Measure, print, and write the figures where asked to."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--quick", action="store_true", help="the demo supply only")
+    parser.add_argument("--json", type=Path, help="file for the figures")
+    parser.add_argument("--renew", action="store_true", help="make the reference courses again")
+    given = parser.parse_args()
+    began = time.perf_counter()
+    figures = measured(given.quick, given.renew)
+    for name, value in asdict(figures).items():
+        print(f"{name}: {value}")
+    print(f"took {time.perf_counter() - began:.0f} s")
+    if given.json:
+        given.json.write_text(json.dumps(asdict(figures), indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
