@@ -24,8 +24,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from _peak import floor_ns
 from numpy.typing import NDArray
-from peak import floor_ns
 from prove import DEMO, ROOT, SEED, commit, drawn, fastest, machine
 
 # In place of this folder, whose `engine.py` would stand before the tests' room of that name.

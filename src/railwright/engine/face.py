@@ -1,0 +1,67 @@
+"""The numerical engine by itself: circuits of parts, thousands of variants side by side.
+
+    from railwright.engine import face as engine
+
+    topology = engine.Topology.of(parts, ground="0")
+    model = engine.Model(topology, nominal)
+    lanes, shape = engine.flattened({("R1", "resistance"): ohms, ("V", "voltage"): volts})
+    points = engine.operating_point(model, lanes, count)
+    engine.shaped(points.potential("OUT"), shape)
+
+Analyses: `operating_point`; from its result, by way of `quiescent`: `linearise` for `response`,
+`loops`, `poles` and `noise`; `transient`, `cycle` and `heat` for courses in time; `sensitivities`.
+All quantities are in SI units, temperatures in kelvin.
+"""
+
+from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.heat import heat
+from railwright.engine.lanes import flattened, shaped
+from railwright.engine.linear import Linear, linearise
+from railwright.engine.loop import loop, loops
+from railwright.engine.model import Model
+from railwright.engine.noise import noise, noise_in_band
+from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.poles import poles
+from railwright.engine.ports import Given, Injected, Observed, Potential
+from railwright.engine.quiescent import Quiescent, as_solved, quiescent
+from railwright.engine.response import output_impedance, response
+from railwright.engine.sensitivity import response_sensitivities, sensitivities
+from railwright.engine.stimulus import PiecewiseLinear
+from railwright.engine.topology import Aim, Crossing, Topology
+from railwright.engine.transient import Course, Tolerance, transient
+
+__all__ = [
+    "Aim",
+    "Course",
+    "Crossing",
+    "Cycle",
+    "Given",
+    "Injected",
+    "Linear",
+    "Model",
+    "Observed",
+    "OperatingPoints",
+    "PiecewiseLinear",
+    "Potential",
+    "Quiescent",
+    "Tolerance",
+    "Topology",
+    "as_solved",
+    "cycle",
+    "flattened",
+    "heat",
+    "linearise",
+    "loop",
+    "loops",
+    "noise",
+    "noise_in_band",
+    "operating_point",
+    "output_impedance",
+    "poles",
+    "quiescent",
+    "response",
+    "response_sensitivities",
+    "sensitivities",
+    "shaped",
+    "transient",
+]
