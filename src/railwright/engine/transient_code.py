@@ -12,11 +12,11 @@ from typing import Any
 from llvmlite import ir
 
 from railwright.engine.columns_code import write_columns
-from railwright.engine.flow import POINTER
+from railwright.engine.output_code import OutputFunction
 from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
-from railwright.engine.step_code import FAR, StepFunction, write_functions
+from railwright.engine.step_code import FAR, write_functions
 from railwright.engine.stepping import GAMMA, IMPLICIT, WEIGHT
-from railwright.engine.vector_code import DOUBLE, LONG
+from railwright.engine.vector_code import LONG
 
 ITERATIONS, RESTART_ITERATIONS = 8, 80
 """Newton iterations of a stage, and more of them, cut short, for the state after a jump."""
@@ -54,47 +54,8 @@ def transient_module(rows: Rows, width: int) -> ir.Module:
     return module
 
 
-class _Run(StepFunction):
+class _Run(OutputFunction):
     """The loop itself."""
-
-    def __init__(self, module: ir.Module, rows: Rows, width: int) -> None:
-        arguments = (POINTER, LONG, POINTER, DOUBLE, ir.PointerType(LONG))
-        super().__init__(module, "run", rows, width, arguments)
-        self.times, self.count, self.output, self.budget, self.counter = self.more
-        self.unknowns = len(rows.step.system.residuals)
-        self.stored = len(rows.step.stored)
-        self.events = len(rows.step.system.events)
-        self.module = module
-
-    # Small words for vectors and masks.
-
-    def splat(self, value: float) -> Any:
-        return self.code.splat(value)
-
-    def greater(self, a: Any, b: Any) -> Any:
-        return self.builder.fcmp_ordered(">", a, b)
-
-    def both(self, a: Any, b: Any) -> Any:
-        return self.builder.and_(a, b)
-
-    def either(self, a: Any, b: Any) -> Any:
-        return self.builder.or_(a, b)
-
-    def no(self, a: Any) -> Any:
-        return self.builder.not_(a)
-
-    def smaller(self, a: Any, b: Any) -> Any:
-        return self.code.choose(self.code.at_least(a, b), b, a)
-
-    def call(self, name: str) -> None:
-        self.builder.call(self.module.get_global(name), [self.memory])
-
-    def single(self) -> Any:
-        """Mask of lanes whose step has one stage: they jump, or settle behind a jump."""
-        return self.above("restart", 0.5)
-
-    def running(self) -> Any:
-        return self.greater(self.splat(0.5), self.row("status"))
 
     def write(self) -> None:
         self.repeat(self._round)
@@ -270,7 +231,7 @@ class _Run(StepFunction):
         ends = self._lap(fired)
         # Of several jumps at one instant the last one is written.
         lasting = self.both(accepted, self.no(self.both(jump, self.both(fired, self.no(ends)))))
-        self._write_outputs(lasting, self.either(done, ends))
+        self.write_outputs(lasting, self.either(done, ends))
         self._accept(accepted, restart)
         self._count(running, accepted, jump, fired)
         fired = self.both(fired, self.no(ends))
@@ -466,80 +427,6 @@ class _Run(StepFunction):
         raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
         self.keep(self.rows["status"], raging, self.splat(STORM))
 
-    # Output at the times asked for.
-
-    def _write_outputs(self, accepted: Any, done: Any) -> None:
-        code, b = self.code, self.builder
-        one, zero = self.splat(1.0), self.splat(0.0)
-        done = self.both(done, self.above("final", 0.5))
-        self.put("fired", code.choose(accepted, one, zero))
-        # At the end of the step the state behind an event is wanted: the next step writes it.
-        inclusive = code.choose(self.either(done, self.jumping()), one, zero)
-        for lane in range(self.width):
-            self._write_lane(lane, b.extract_element(inclusive, ir.IntType(32)(lane)))
-
-    def _scalar(self, name: str, lane: int, place: int = 0) -> Any:
-        index = (self.rows[name] + place) * self.width + lane
-        return self.builder.gep(self.memory, [LONG(index)])
-
-    def _output_time(self, lane: int, number: Any) -> Any:
-        b = self.builder
-        origin, span = b.load(self._scalar("origin", lane)), b.load(self._scalar("span", lane))
-        return b.fadd(origin, b.fmul(span, b.load(b.gep(self.times, [number]))))
-
-    def _output_weights(self, lane: int, at: Any) -> list[Any]:
-        """Weights of start, first stage and end: a parabola, a line, or the end of a jump."""
-        b = self.builder
-        restart = b.load(self._scalar("restart", lane))
-        jumped = b.fcmp_ordered(">", restart, DOUBLE(0.5))
-        settled = b.fcmp_ordered(">", restart, DOUBLE(1.5))
-        line = (b.fsub(DOUBLE(1.0), at), DOUBLE(0.0), at)
-        ended = (DOUBLE(0.0), DOUBLE(0.0), DOUBLE(1.0))
-        return [
-            b.select(settled, straight, b.select(jumped, last, curved))
-            for straight, last, curved in zip(line, ended, _scalar_lagrange(b, at), strict=True)
-        ]
-
-    def _write_lane(self, lane: int, inclusive: Any) -> None:
-        b = self.builder
-        end = b.extract_element(self.end, ir.IntType(32)(lane))
-        accepted = b.fcmp_ordered(">", b.load(self._scalar("fired", lane)), DOUBLE(0.5))
-        counted = self._scalar("next", lane)
-
-        def due() -> Any:
-            number = b.fptosi(b.load(counted), LONG)
-            there = b.icmp_signed("<", number, self.count)
-            inside = b.select(there, number, LONG(0))
-            time = self._output_time(lane, inside)
-            # Rounding of the instant must not lose the last output.
-            slack = b.fadd(end, b.fmul(end, DOUBLE(4e-15)))
-            behind = b.fcmp_ordered(">", inclusive, DOUBLE(0.5))
-            at_end = b.and_(b.fcmp_ordered("<=", time, slack), behind)
-            reached = b.or_(b.fcmp_ordered("<", time, end), at_end)
-            return b.and_(there, reached)
-
-        def write(_: Any) -> Any:
-            number = b.fptosi(b.load(counted), LONG)
-            time = self._output_time(lane, number)
-            start, step = b.load(self._scalar("start", lane)), b.load(self._scalar("step", lane))
-            at = b.fdiv(b.fsub(time, start), step)
-            weights = self._output_weights(lane, at)
-            recorded = self.rows.recorded
-            base = b.mul(number, LONG(len(recorded) * self.width))
-            for row, (kind, place) in enumerate(recorded):
-                total: Any = DOUBLE(0.0)
-                if kind == "x":
-                    for name, w in zip(("first", "halfway", "x"), weights, strict=True):
-                        total = b.fadd(total, b.fmul(w, b.load(self._scalar(name, lane, place))))
-                else:
-                    total = b.load(self._scalar(kind, lane, place))
-                offset = b.add(base, LONG(row * self.width + lane))
-                b.store(total, b.gep(self.output, [offset]))
-            b.store(b.fadd(b.load(counted), DOUBLE(1.0)), counted)
-            return due()
-
-        self.when(b.and_(accepted, due()), lambda: self.repeat(write))
-
 
 def _lagrange(code: Any, at: Any, nodes: tuple[float, float, float]) -> list[Any]:
     return _lagrange_of(code, at, tuple(code.splat(n) for n in nodes))
@@ -553,16 +440,4 @@ def _lagrange_of(code: Any, at: Any, nodes: tuple[Any, ...]) -> list[Any]:
         above = code.mul(code.sub(at, a), code.sub(at, b))
         below = code.mul(code.sub(nodes[own], a), code.sub(nodes[own], b))
         weights.append(code.div(above, below))
-    return weights
-
-
-def _scalar_lagrange(b: Any, at: Any) -> list[Any]:
-    """The same for one lane within a step: start, end of the first stage, end."""
-    nodes = (0.0, GAMMA, 1.0)
-    weights = []
-    for own in range(3):
-        first, second = (nodes[i] for i in range(3) if i != own)
-        scale = 1.0 / ((nodes[own] - first) * (nodes[own] - second))
-        product = b.fmul(b.fsub(at, DOUBLE(first)), b.fsub(at, DOUBLE(second)))
-        weights.append(b.fmul(product, DOUBLE(scale)))
     return weights
