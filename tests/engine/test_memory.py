@@ -11,7 +11,7 @@ SLACK_MB = 12.0
 
 @pytest.mark.skipif(not STATUS.exists(), reason="the peak of memory is read as Linux tells it")
 def test_more_lanes_take_no_more_than_their_results() -> None:
-    # Results of three signals take 24 MB; all that the engine records would take nearly six times that.
+    # Results of three signals take 24 MB; all that is recorded would take nearly six times that.
     found = measured(lanes=512, span=2e-4, instants=2000, seed=3)
     assert found["solved"] == 1.0
     assert found["results_mb"] == pytest.approx(512 * 2000 * len(WATCHED) * 8 / 2**20)
