@@ -260,7 +260,8 @@ def grid() -> OperatingPoints:
         ("R5", "resistance"): np.repeat(settings, loads.size),
         ("LD", "current"): np.tile(loads, settings.size),
     }
-    return board.solve(lanes, settings.size * loads.size)
+    points: OperatingPoints = board.solve(lanes, settings.size * loads.size)
+    return points
 
 
 def cycles(rest: Quiescent) -> dict[str, float]:
@@ -280,7 +281,8 @@ def responses(points: OperatingPoints, plus: str, minus: str) -> float:
     """Output impedance of all lanes at 200 frequencies [s]."""
     linear = linearise(quiescent(points))
     output_impedance(linear, plus, minus, FREQUENCIES)
-    return fastest(lambda: output_impedance(linear, plus, minus, FREQUENCIES), 10)
+    seconds: float = fastest(lambda: output_impedance(linear, plus, minus, FREQUENCIES), 10)
+    return seconds
 
 
 FIRST = """
@@ -297,7 +299,8 @@ assert survey.states.start.solved.all()
 def first_result() -> float:
     """From the start of a process to its first operating point, code compiled before [s]."""
     command = [sys.executable, "-c", FIRST.format(demo=str(DEMO))]
-    return fastest(lambda: subprocess.run(command, check=True), 3)
+    seconds: float = fastest(lambda: subprocess.run(command, check=True), 3)
+    return seconds
 
 
 @dataclass(frozen=True)

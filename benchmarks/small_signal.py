@@ -24,7 +24,7 @@ from railwright.engine.poles import poles
 from railwright.engine.ports import Potential, row
 from railwright.engine.quiescent import quiescent
 from railwright.engine.response import output_impedance
-from railwright.surveys.fixture import Fixture
+from railwright.surveys.fixture import Fixture, terminals
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -78,7 +78,7 @@ def measured(size: Size) -> Figures:
     points = survey.solve(drawn(survey, size.lanes), size.lanes, survey.states.start)
     rest = quiescent(points)
     linear = linearise(rest, lambda text: print(text, flush=True))
-    nets = design.need.output[0].nets
+    nets = terminals(design.need.output[0])
     found = output_impedance(linear, nets.plus, nets.minus, FREQUENCIES)
     seconds = fastest(
         lambda: output_impedance(linear, nets.plus, nets.minus, FREQUENCIES), size.repeats
