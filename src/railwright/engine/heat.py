@@ -42,11 +42,22 @@ def heat(
     while the parts drift. start: unknowns (row, lane), all at ambient temperature if None. Raises
     ValueError where nothing in the circuit has a heat capacity.
     """
+    if not any(_capacity(model, lanes, e.ref) > 0.0 for e in model.topology.elements):
+        raise ValueError(
+            "nothing in this circuit stores heat: give a heat sink or another part its "
+            "heat_capacity"
+        )
     slow = Model(replace(model.topology, slow=True), model.nominal)
     begin = _cold(model, lanes, count) if start is None else start
     return transient(
         slow, lanes, count, times, begin, stimuli, tolerance, watch, None, 1e6, announce
     )
+
+
+def _capacity(model: Model, lanes: Lanes, ref: str) -> float:
+    """Largest heat capacity that a part has in any lane [J/K]."""
+    name = (ref, "heat_capacity")
+    return float(np.max(lanes.get(name, model.nominal.get(name, 0.0))))
 
 
 def _cold(model: Model, lanes: Lanes, count: int) -> Array:
