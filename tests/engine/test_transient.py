@@ -11,6 +11,7 @@ from circuits import GROUND, Board
 from engine.clocked_switch import ClockedSwitch, Placed
 from numpy.typing import NDArray
 
+from railwright.devices.device import Device, Pin, Unknown, Value
 from railwright.engine import processor, storage, transient_kernel
 from railwright.engine.model import Model
 from railwright.engine.stimulus import PiecewiseLinear
@@ -246,41 +247,72 @@ def test_a_model_that_warms_up_is_refused() -> None:
         transient(low_pass().model, {}, 1, np.array([0.0, 1.0]))
 
 
+class Turncoat(Device):
+    """Three equations, of which the first one loses its own unknown at an instant.
+
+    e a + b + c = 1, a + 2 b + c = 3, a + b + 2 c = 5 with e = 1, and e = 1e-20 from then on: what
+    divides by e has lost everything else by the third equation.
+    """
+
+    kind = ""
+    pins = {"pin": Pin("passive")}
+    values = {"instant": Value("s", "when it turns")}
+    holds = {"share": 1.0}
+    unknowns = {name: Unknown("V") for name in "abc"}
+
+    def equations(self, t: Any) -> None:
+        a, b, c = (t.x(name) for name in "abc")
+        t.zero("a", t.p.share * a + b + c - 1.0)
+        t.zero("b", a + 2.0 * b + c - 3.0)
+        t.zero("c", a + b + 2.0 * c - 5.0)
+        t.flow("pin", 1e-3 * t.v("pin"))
+        t.event(t.time - t.p.instant, share=1e-20)
+
+
 def test_a_bad_order_of_elimination_is_noticed_and_replaced(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Any
 ) -> None:
-    """Rows in their own order divide by what is left of huge terms; the lanes stop and go again."""
-    monkeypatch.setenv(storage.FOLDER_VARIABLE, str(tmp_path))
-    monkeypatch.setattr(transient_kernel, "_loaded", {})
+    part = Placed("X", Turncoat(), {"pin": "N"})
+    model = Model(replace(Topology.of([part], GROUND), isothermal=True), {("X", "instant"): 5e-4})
+    place = (model.topology.index["X", "a"],) * 2
     chosen, orders = transient_kernel.pivot_order, []
 
-    def worst_first(places: Any, matrices: Array) -> Any:
-        order = chosen(places, matrices) if orders else _worst(places, matrices)
-        orders.append(order)
-        return order
+    def as_if_it_never_turned(places: Any, matrices: Array) -> Any:
+        kept = matrices.copy()
+        if not orders:
+            kept[:, place[0]] = 0.0
+            kept[:, place[0], place[1]] = 1.0
+        orders.append(chosen(places, kept))
+        return orders[-1]
 
-    times = np.linspace(0.0, 1e-2, 11)
-    wanted = transient(isothermal(bridged()), {}, 1, times).potential("OUT")
     monkeypatch.setattr(transient_kernel, "_loaded", {})
-    monkeypatch.setattr(transient_kernel, "pivot_order", worst_first)
-    monkeypatch.setenv(storage.FOLDER_VARIABLE, str(tmp_path / "other"))
-    found = transient(isothermal(bridged()), {}, 1, times)
+    monkeypatch.setattr(transient_kernel, "pivot_order", as_if_it_never_turned)
+    monkeypatch.setenv(storage.FOLDER_VARIABLE, str(tmp_path))
+    found = transient(model, {}, 3, np.array([0.0, 1e-4, 1e-3]))
     assert len(orders) == 2
+    assert orders[0].index(place) < orders[1].index(place)
     assert found.solved.all()
-    assert found.potential("OUT") == pytest.approx(wanted, abs=1e-6)
+    for name, before, after in (("a", -5.0, 2.5), ("b", 2.0, -0.5), ("c", 4.0, 1.5)):
+        assert found.unknown("X", name)[:, 1:] == pytest.approx(np.array([[before, after]] * 3))
 
 
-def bridged() -> Board:
-    """A milliohm and a gigaohm at one net."""
-    board = Board().source("V", "IN", 5.0, **STRONG).resistor("R", "IN", "A", 1e9)
-    board.resistor("S", "A", "OUT", 1e-6).resistor("T", "OUT", GROUND, 1e9)
-    return board.part(
-        "C", "capacitor", {"plus": "OUT", "minus": GROUND}, capacitance=1e-12, esr=1.0
-    )
+def test_a_course_does_not_ask_for_what_only_noise_depends_on() -> None:
+    board = Board().source("V", "IN", 5.0, **STRONG).resistor("R", "IN", "A", 1e3)
+    board.part("D", "diode", {"anode": "A", "cathode": GROUND})
+    whole = isothermal(board)
+    silent = {name: value for name, value in whole.nominal.items() if "noise" not in name[1]}
+    assert len(silent) < len(whole.nominal)
+    course = transient(replace(whole, nominal=silent), {}, 1, np.linspace(0.0, 1e-6, 5))
+    assert course.solved.all()
 
 
-def _worst(places: Any, matrices: Array) -> Any:
-    """The diagonal in falling order of its entries: what is small comes last, from differences."""
-    size = np.abs(matrices).max(axis=0)
-    rows = sorted(range(size.shape[0]), key=lambda i: -size[i, i])
-    return tuple((i, i) for i in rows)
+def test_what_a_part_computes_of_an_input_follows_its_course() -> None:
+    """A resistive load that takes 1 A at a set voltage: the set voltage is what rises."""
+    board = Board().source("V", "IN", 6.0, resistance=1.0, current_limit=100.0)
+    pins = {"plus": "IN", "minus": GROUND}
+    board.part("LD", "load", pins, {"style": "resistive"})
+    times = np.linspace(0.0, 1e-3, 11)
+    rise = {("LD", "voltage"): PiecewiseLinear(np.array([0.0, 1e-3]), np.array([2.0, 5.0]))}
+    course = transient(isothermal(board), {("LD", "current"): 1.0}, 1, times, stimuli=rise)
+    resistance = 2.0 + 3e3 * times
+    assert course.of("LD", "current")[0] == pytest.approx(6.0 / (1.0 + resistance), rel=1e-5)

@@ -24,6 +24,8 @@ THRESHOLD = 1e-3
 """A pivot is at least this share of the largest entry left in its column, in every sample."""
 
 
+CHAIN = 1e-4
+"""Weight of what pivots may have lost one after the other, beside what one loses by itself."""
 VANISHED = 1e-30
 """A pivot below this share of its row's largest entry counts as this."""
 
@@ -91,9 +93,10 @@ def solve_symbolically(
 ) -> tuple[list[Entry], Expression]:
     """Expressions for the Newton step (minus slopes^-1 residuals) and for its trustworthiness.
 
-    The second is the smallest ratio of a pivot to the largest term that was added up to it,
-    where a term counts for more as the pivot that it comes from is less to be trusted itself:
-    near 1e-16 nothing of a pivot is left but rounding.
+    The second is the smallest ratio of a pivot to the largest term that was added up to it:
+    near 1e-16 nothing of the pivot is left but rounding. Pivots that each lose a little can lose
+    all in a row, so that products of losses along a chain count too; being bounds, which are
+    seldom reached, they count for `CHAIN` of their size.
     """
     graph = residuals[0].graph
     a = dict(slopes)
@@ -103,6 +106,7 @@ def solve_symbolically(
     left_rows = set(range(len(b)))
     left_columns = set(range(len(b)))
     loss = graph.constant(1.0)
+    largest_alone: dict[Place, Expression] = {}
     pivots = set(order)
     for row, column in order:
         left_rows.discard(row)
@@ -112,7 +116,8 @@ def solve_symbolically(
         lost: Expression | None = None
         if (row, column) in largest:
             lost = largest[row, column] * abs(inverse[-1])
-            loss = _larger(loss, lost)
+            alone = largest_alone[row, column] * abs(inverse[-1])
+            loss = _larger(loss, _larger(alone, CHAIN * lost))
         right = [j for j in sorted(left_columns) if (row, j) in a]
         for i in [i for i in sorted(left_rows) if (i, column) in a]:
             factor = a[i, column] * inverse[-1]
@@ -121,6 +126,7 @@ def solve_symbolically(
                 term = factor * a[row, j]
                 if (i, j) in pivots:
                     _note(largest, (i, j), a.get((i, j)), term, lost)
+                    _note(largest_alone, (i, j), a.get((i, j)), term, None)
                 a[i, j] = a[i, j] - term if (i, j) in a else -term
     steps = list(b)
     done: list[int] = []

@@ -38,9 +38,8 @@ Mask = NDArray[np.bool_]
 LANES_AT_ONCE = 8192
 IMBALANCE = 1e-5
 """Largest residual that a solution may leave, as a share of the terms it is the sum of."""
-DISTRUST = 1e-13
-"""Below this a lane is redone with row exchanges (see `solve_symbolically`): what is left of a
-pivot is exact to a part in a thousand, by which the iteration still comes to the true solution."""
+DISTRUST = 1e-9
+"""Below this ratio of a pivot to its terms a lane is redone with row exchanges."""
 WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
 MOST_DOUBTFUL = 32
 """Doubtful lanes that are taken among the samples of a new order."""

@@ -6,6 +6,8 @@ and the end; behind a jump it is a line or the end itself.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import cached_property
 from typing import Any
 
 from llvmlite import ir
@@ -94,6 +96,22 @@ class OutputFunction(LoopFunction):
         origin, span = b.load(self._scalar("origin", lane)), b.load(self._scalar("span", lane))
         return b.fadd(origin, b.fmul(span, b.load(b.gep(self.times, [number]))))
 
+    @cached_property
+    def _driven(self) -> Mapping[int, int]:
+        """Parameter -> its place among the driven inputs."""
+        names = self.rows.step.system.parameters
+        driven = enumerate(self.rows.step.driven)
+        return {names.index(name): place for place, name in driven if name in names}
+
+    def _driven_at(self, lane: int, place: int, time: Any) -> Any:
+        """A driven input at an instant within the step, not at its end."""
+        b = self.builder
+        value, slope, since = (
+            b.load(self._scalar(name, lane, place))
+            for name in ("drive", "drive slope", "drive since")
+        )
+        return b.fadd(value, b.fmul(slope, b.fsub(time, since)))
+
     def _output_weights(self, lane: int, at: Any) -> list[Any]:
         """Weights of start, first stage and end: a parabola, a line, or the end of a jump."""
         b = self.builder
@@ -138,6 +156,8 @@ class OutputFunction(LoopFunction):
                 if kind == "x":
                     for name, w in zip(("first", "halfway", "x"), weights, strict=True):
                         total = b.fadd(total, b.fmul(w, b.load(self._scalar(name, lane, place))))
+                elif place in self._driven:
+                    total = self._driven_at(lane, self._driven[place], time)
                 else:
                     total = b.load(self._scalar(kind, lane, place))
                 offset = b.add(base, LONG(row * self.width + lane))

@@ -38,8 +38,9 @@ LEAST = 1e-16
 """A step shorter than this share of the time has failed."""
 END_SLOPE = ((1.0 - GAMMA) / GAMMA, 1.0 / (GAMMA * (GAMMA - 1.0)), (2.0 - GAMMA) / (1.0 - GAMMA))
 """Weights of start, first stage and end in the slope of the parabola through them, at the end."""
-DISTRUST = 1e-11
-"""Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination."""
+DISTRUST = 1e-12
+"""Below this ratio of a pivot to its terms a lane stops: it needs another order of elimination.
+Short steps alone bring it down, since charges then hide all that conducts."""
 MOST_TRIES = 12
 MOST_EVENTS_AT_ONCE = 200.0
 
@@ -416,14 +417,18 @@ class _Run(OutputFunction):
         self.keep(self.rows["status"], stuck, self.splat(TOO_SHORT))
         lost = self.both(self.both(refused, jump), self.greater(tries, self.splat(MOST_TRIES)))
         self.keep(self.rows["status"], lost, self.splat(NO_RESTART))
+        sure = code.at_least(self.row("trust"), self.splat(DISTRUST))
+        # What failed may have failed for its pivots. In the instant of a jump that succeeds the
+        # charge of a floating capacitor hides all else by itself.
+        passed = self.both(accepted, self.no(jump))
+        low = self.greater(self.splat(DISTRUST), self.row("trust"))
+        unsure = self.both(self.no(sure), passed)
+        unsure = self.either(unsure, self.both(low, self.either(stuck, lost)))
+        self.keep(self.rows["status"], unsure, self.splat(DOUBTFUL))
         spent = self.both(
             running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
         )
         self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
-        sure = code.at_least(self.row("trust"), self.splat(DISTRUST))
-        # In the instant of a jump the charge of a floating capacitor hides all else by itself.
-        unsure = self.both(accepted, self.no(self.either(jump, sure)))
-        self.keep(self.rows["status"], unsure, self.splat(DOUBTFUL))
         raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
         self.keep(self.rows["status"], raging, self.splat(STORM))
 

@@ -18,6 +18,7 @@ from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
 from railwright.engine.kernel import Announce, as_names, key_of
 from railwright.engine.model import Lanes, Model
+from railwright.engine.reduction import reduced
 from railwright.engine.rows import DOUBTFUL, Rows
 from railwright.engine.stepping import Step
 from railwright.engine.system import Name, trace
@@ -91,7 +92,7 @@ class Doubts:
         if TIME in memory.parameters:
             parameters[memory.parameters.index(TIME)] = memory.rows(block, "time")[0, which]
         inverse = memory.rows(block, "inverse")[0, which].copy()
-        return cls(memory.rows(block, "x")[:, which].copy(), parameters, inverse)
+        return cls(memory.rows(block, "first")[:, which].copy(), parameters, inverse)
 
     @classmethod
     def together(cls, some: Sequence[Doubts], most: int = 32) -> Doubts:
@@ -231,7 +232,8 @@ def step_of(
     model: Model, purpose: Purpose, lanes: Lanes, start: Array, doubts: Doubts | None = None
 ) -> Step:
     """The expressions of a step, with an order of elimination for these lanes."""
-    system = trace(model.topology)
+    # Traced from the values themselves: what a part computes of an input follows its course too.
+    system = reduced(trace(model.topology, from_values=True), "storages", "events")
     bare = Step(system, purpose.driven, ())
     x, p = _samples(model, bare, lanes, start)
     if doubts is not None:
@@ -277,8 +279,9 @@ def _order(step: Step, x: Array, p: Array) -> tuple[Place, ...]:
     values = step.graph.evaluate([step.slopes[place] for place in places], x, p)
     matrices = np.zeros((x.shape[1], x.shape[0], x.shape[0]))
     for (row, column), value in zip(places, values, strict=True):
-        matrices[:, row, column] = np.nan_to_num(value, posinf=1e12, neginf=-1e12)
-    return pivot_order(places, matrices)
+        matrices[:, row, column] = value
+    # Values drawn far apart may make no part at all.
+    return pivot_order(places, matrices[np.isfinite(matrices).all(axis=(1, 2))])
 
 
 def _as_json(memory: Memory) -> str:
