@@ -49,6 +49,7 @@ class LonePart:
         self.observed: dict[str, Any] = {}
         self.events: list[tuple[Any, dict[str, Any]]] = []
         self.signals: dict[str, Any] = {}
+        self.paces: list[Any] = []
         self.noises: list[tuple[tuple[str, ...], Any, Any]] = []
 
     def run(self) -> LonePart:
@@ -88,6 +89,9 @@ class LonePart:
 
     def event(self, guard: Any, **changes: Any) -> None:
         self.events.append((guard, changes))
+
+    def pace(self, longest: Any) -> None:
+        self.paces.append(longest)
 
     def signal(self, name: str, amount: Any) -> Any:
         self.signals[name] = amount

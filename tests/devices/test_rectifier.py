@@ -13,7 +13,7 @@ from circuits import GROUND, Board
 from published import Row, published
 
 from railwright.engine.cycle import Cycle, cycle
-from railwright.engine.transient import Tolerance
+from railwright.engine.transient import Tolerance, transient
 
 PEAK, LOAD = 3e4, 3e4
 """V and Ω: beside so much the voltage of the diodes is next to nothing."""
@@ -89,3 +89,21 @@ def test_a_transformer_is_loaded_by_more_than_the_mean(row: Row) -> None:
     unloaded = found.potential("P")[1].mean()
     crest = np.sqrt(2.0) * 2.0 * 230.0 / 13.3 * 0.993
     assert crest - 1.0 < unloaded < crest
+
+
+def test_a_course_steps_over_no_pulse() -> None:
+    """Half a second at 50 Hz, without a word about steps: each pulse lasts about a millisecond."""
+    board = Board().part(
+        "M", "mains-source", {"live": "A", "neutral": GROUND}, voltage=20.0, resistance=0.1
+    )
+    board.nominal |= {("M", "frequency"): 50.0, ("M", "voltage"): 20.0}
+    board.part("D", "diode", {"anode": "A", "cathode": "P"}, forward_voltage=0.6)
+    ends = {"plus": "P", "minus": GROUND}
+    board.part("C", "capacitor", ends, capacitance=2e-2, esr=1e-3).resistor("R", "P", GROUND, 50.0)
+    model = replace(board.model, topology=replace(board.topology, isothermal=True))
+    times = np.linspace(0.0, 0.5, 5001)
+    plain, fine = (
+        transient(model, {}, 1, times, longest=longest).of("M", "current")[0, -1000:].mean()
+        for longest in (None, 2e-5)
+    )
+    assert plain == pytest.approx(fine, rel=2e-3)

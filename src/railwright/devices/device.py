@@ -157,6 +157,9 @@ class Terms(Protocol):
         not stay above nil while another event takes its changes back.
         """
 
+    def pace(self, longest: Number) -> None:
+        """Let no step in time be longer [s]: what comes and goes could be stepped over."""
+
     def signal(self, name: str, amount: Number) -> Number:
         """`amount`, marked as the place where the loops through this part can be opened."""
 

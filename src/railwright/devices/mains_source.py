@@ -7,6 +7,9 @@ import math
 from railwright.devices.arithmetic import sin
 from railwright.devices.device import Device, Pin, Terms, Unknown, Value
 
+PACE = 0.01
+"""Longest step as a share of the period: a rectifier's pulse of current lasts longer."""
+
 
 class MainsSource(Device):
     """A sine voltage behind a resistance and an inductance (Thévenin).
@@ -36,6 +39,7 @@ class MainsSource(Device):
         voltage = t.v("live") - t.v("neutral")
         turned = 2.0 * math.pi * t.p.frequency * t.time + t.p.phase
         inner = math.sqrt(2.0) * t.p.voltage * sin(turned)
+        t.pace(PACE / t.p.frequency)
         t.zero("current", inner - voltage - t.p.resistance * current)
         t.flux("current", t.p.inductance * current)
         t.through("neutral", "live", current)

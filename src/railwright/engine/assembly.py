@@ -78,6 +78,7 @@ class Assembly:
         self.storages: list[Storage] = []
         self.events: list[Event] = []
         self.noises: list[Noise] = []
+        self.paces: list[Number] = []
         self.signals: dict[tuple[str, str], Number] = {}
         self.solved: dict[tuple[str, str], Number] = {
             (s.ref, s.input): x[topology.index[s.ref, f"solved {s.input}"]]
@@ -249,6 +250,9 @@ class PartTerms:
     def event(self, guard: Number, **changes: Number) -> None:
         named = {(self._element.ref, name): value for name, value in changes.items()}
         self._assembly.events.append(Event(guard, named))
+
+    def pace(self, longest: Number) -> None:
+        self._assembly.paces.append(longest)
 
     def signal(self, name: str, amount: Number) -> Number:
         signals = self._assembly.signals

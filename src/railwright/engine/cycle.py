@@ -22,7 +22,8 @@ from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name
 from railwright.engine.processor import course_width
 from railwright.engine.rows import PAUSED, RUNNING
-from railwright.engine.transient import FAR, OUTCOMES, Tolerance, Watch
+from railwright.engine.stepping import FAR
+from railwright.engine.transient import OUTCOMES, Tolerance, Watch
 from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
 
 Array = NDArray[np.float64]

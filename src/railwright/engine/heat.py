@@ -50,7 +50,15 @@ def heat(
     slow = Model(replace(model.topology, slow=True), model.nominal)
     begin = _cold(model, lanes, count) if start is None else start
     return transient(
-        slow, lanes, count, times, begin, stimuli, tolerance, watch, None, 1e6, announce
+        slow,
+        lanes,
+        count,
+        times,
+        begin,
+        stimuli,
+        tolerance=tolerance,
+        watch=watch,
+        announce=announce,
     )
 
 

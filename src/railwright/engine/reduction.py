@@ -10,7 +10,7 @@ from railwright.engine.assembly import Event
 from railwright.engine.expression import Expression
 from railwright.engine.system import System
 
-Aspect = Literal["storages", "events", "noises", "signals"]
+Aspect = Literal["storages", "events", "noises", "signals", "paces"]
 """What a system states beside its residuals and observables."""
 
 
@@ -59,4 +59,5 @@ def _changed(system: System, change: Callable[[Expression], Expression]) -> Syst
             replace(n, density=change(n.density), corner=change(n.corner)) for n in system.noises
         ),
         signals={name: change(e) for name, e in system.signals.items()},
+        paces=tuple(map(change, system.paces)),
     )

@@ -18,7 +18,8 @@ PER_LANE = (
     "step",  # length of the step that is tried [s]
     "wish",  # length of the step that the error allows [s]
     "before",  # length of the last step, nil where it must not be extrapolated [s]
-    "longest",  # the longest step allowed [s]
+    "longest",  # the longest step that is wanted [s]
+    "pace",  # the longest step that the parts allow [s]
     "inverse",
     "relative",
     "absolute",
@@ -65,6 +66,7 @@ class Rows:
             *step.iteration,
             *step.amounts,
             *step.estimate,
+            step.pace,
             *step.guards,
             *step.timed.values(),
             *(value for e in step.system.events for value in e.changes.values()),

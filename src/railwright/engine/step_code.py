@@ -13,6 +13,7 @@ from llvmlite import ir
 from railwright.engine.expression import Expression
 from railwright.engine.flow import POINTER, BlockFunction
 from railwright.engine.rows import Rows
+from railwright.engine.stepping import FAR
 from railwright.engine.topology import STEP_LIMITS
 from railwright.engine.vector_code import LONG
 
@@ -20,7 +21,6 @@ CONVERGED = 1.0
 """Share of the tolerance below which a Newton step counts as none."""
 REACH = 0.3
 """Limit of a Newton step after a jump, as a share of the largest unknown of its unit."""
-FAR = 1e30
 
 
 class StepFunction(BlockFunction):
@@ -125,6 +125,7 @@ def _write_prepare(module: ir.Module, rows: Rows, width: int) -> None:
     roots = [Expression(graph, number) for number in rows.constants]
     for place, value in enumerate(part.values(roots, constants=False)):
         part.put("constant", value, place)
+    part.put("pace", part.values([rows.step.pace])[0])
     for place, value in enumerate(part.values(rows.step.amounts)):
         part.put("begun", value, place)
         part.put("rate", part.code.splat(0.0), place)

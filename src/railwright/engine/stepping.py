@@ -16,7 +16,7 @@ from functools import cached_property
 from railwright.engine.assembly import TIME, Storage
 from railwright.engine.elimination import Place, solve_symbolically
 from railwright.engine.expression import Expression, gradient
-from railwright.engine.system import Name, System
+from railwright.engine.system import Name, System, slopes_of
 
 GAMMA = 2.0 - math.sqrt(2.0)
 """Where the first stage ends, as a share of the step."""
@@ -27,10 +27,9 @@ WEIGHT = 0.25 * math.sqrt(2.0)
 ERROR = ((4.0 * WEIGHT - 1.0) / 3.0, -1.0 / 3.0, 2.0 * IMPLICIT / 3.0)
 """Weights of the three rates in the difference from the embedded third-order method."""
 
-ABSOLUTE: Mapping[str, float] = {"V": 1.0, "A": 1.0, "K": 1.0, "1": 1.0}
-"""Absolute tolerance of an unknown by its unit, times the one that is asked for."""
-
-
+FAR = 1e30
+"""Stands for an instant that never comes; its negative for the guard of an event that would
+change nothing."""
 PARASITIC = (300.0, 3e4)
 """By what the tolerances, relative and absolute, of parasitic charges are larger: the shape of an
 edge of some nanoseconds need not be exact to a part in ten thousand."""
@@ -154,8 +153,7 @@ class Step:
         allowed: Expression = self.graph.constant(1e-300)
         for column, slope in gradient(storage.amount).items():
             off = off + slope * errors[column]
-            unit = self.system.topology.unknowns[column].unit
-            allowed = allowed + abs(slope) * ABSOLUTE[unit]
+            allowed = allowed + abs(slope)
         away = abs(storage.amount - self.extra("datum", place))
         size = self.graph.make("max", self.extra("largest", place), away)
         loose = PARASITIC if storage.parasitic else (1.0, 1.0)
@@ -171,6 +169,14 @@ class Step:
         return self.extra("restart") - 0.5
 
     @cached_property
+    def pace(self) -> Expression:
+        """The longest step that every part allows [s]."""
+        shortest = self.graph.constant(FAR)
+        for pace in self.system.paces:
+            shortest = pace.select(pace - shortest, shortest, pace)
+        return shortest
+
+    @cached_property
     def guards(self) -> list[Expression]:
         """Guards of the events, far below nil where an event would change nothing."""
         found = []
@@ -178,7 +184,7 @@ class Step:
             change: Expression = self.graph.constant(0.0)
             for name, value in event.changes.items():
                 change = change + abs(value - self.held(name))
-            asleep = self.graph.constant(ASLEEP)
+            asleep = self.graph.constant(-FAR)
             found.append(asleep.select(-change, asleep, event.guard))
         return found
 
@@ -204,17 +210,3 @@ class Step:
         rows = {self.system.parameters.index(n) for n in self.driven if n in self.system.parameters}
         nodes = (self.graph.nodes[n] for n in self.graph.needed([guard]))
         return any(op == "p" and rest[0] in rows for op, *rest in nodes)
-
-
-ASLEEP = -1e30
-"""Guard of an event that would change nothing."""
-
-
-def slopes_of(residuals: Sequence[Expression]) -> dict[Place, Expression]:
-    """(row, column) -> derivative of residual `row` by unknown `column`; absent ones are nil."""
-    return {
-        (row, column): slope
-        for row, residual in enumerate(residuals)
-        for column, slope in gradient(residual).items()
-        if slope.value != 0.0
-    }

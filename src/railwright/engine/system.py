@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, partial
 
@@ -39,6 +39,8 @@ class System:
     noises: tuple[Noise, ...]
     signals: Mapping[Name, Expression]
     """Where loops can be opened."""
+    paces: tuple[Expression, ...]
+    """Lengths that no step in time may exceed [s]."""
 
     @cached_property
     def stored(self) -> Mapping[int, Expression]:
@@ -77,12 +79,7 @@ def trace(topology: Topology, from_values: bool = False) -> System:
     unknowns = [graph.unknown(i) for i in range(len(topology.unknowns))]
     assembly = Assembly(topology, unknowns, computed if from_values else parameter)
     residuals = tuple(graph.lift(r) for r in assembly.residuals)
-    slopes = {
-        (row, column): slope
-        for row, residual in enumerate(residuals)
-        for column, slope in gradient(residual).items()
-        if slope.value != 0.0
-    }
+    slopes = slopes_of(residuals)
     magnitudes = tuple(graph.lift(magnitude(assembly, i)) for i in range(len(residuals)))
     lift = graph.lift
     storages = tuple(replace(s, amount=lift(s.amount)) for s in assembly.storages)
@@ -105,6 +102,7 @@ def trace(topology: Topology, from_values: bool = False) -> System:
         events,
         noises,
         {name: lift(e) for name, e in assembly.signals.items()},
+        tuple(map(lift, assembly.paces)),
     )
 
 
@@ -116,6 +114,16 @@ class _Given:
 
     def __getattr__(self, name: str) -> Number:
         return self._parameter(name)
+
+
+def slopes_of(residuals: Sequence[Expression]) -> dict[tuple[int, int], Expression]:
+    """(row, column) -> derivative of residual `row` by unknown `column`; absent ones are nil."""
+    return {
+        (row, column): slope
+        for row, residual in enumerate(residuals)
+        for column, slope in gradient(residual).items()
+        if slope.value != 0.0
+    }
 
 
 def slope_matrices(system: System, x: Array, p: Array) -> Array:

@@ -20,6 +20,7 @@ from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name, chosen
 from railwright.engine.processor import course_width
 from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
+from railwright.engine.stepping import FAR
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
 
@@ -36,7 +37,6 @@ OUTCOMES: Mapping[int, str] = {
     STORM: "events follow one another without an end at one instant",
 }
 """Why a lane ended; nothing where it is whole."""
-FAR = 1e30
 
 
 @dataclass(frozen=True)
@@ -140,11 +140,11 @@ def _refuse(model: Model, times: Array) -> None:
     topology = model.topology
     if not topology.slow and (not topology.isothermal or topology.solvable):
         raise ValueError(
-            "a transient needs an isothermal topology without inputs that are solved for: "
-            "take the model's `isothermal` one"
+            "a course in time needs a model whose temperatures are held and whose inputs are all "
+            "given: take that of `quiescent`, or `heat` for what warms up"
         )
     if np.ndim(times) != 1 or np.size(times) < 2 or np.any(np.diff(times) <= 0):
-        raise ValueError("a transient needs at least two rising instants of output")
+        raise ValueError(f"wanted are two or more instants of output [s], rising; found {times!r}")
 
 
 class _Work:

@@ -14,8 +14,8 @@ from llvmlite import ir
 from railwright.engine.columns_code import write_columns
 from railwright.engine.output_code import OutputFunction
 from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, STORM, TOO_MANY, TOO_SHORT, Rows
-from railwright.engine.step_code import FAR, write_functions
-from railwright.engine.stepping import GAMMA, IMPLICIT, WEIGHT
+from railwright.engine.step_code import write_functions
+from railwright.engine.stepping import FAR, GAMMA, IMPLICIT, WEIGHT
 from railwright.engine.vector_code import LONG
 
 ITERATIONS, RESTART_ITERATIONS = 8, 80
@@ -83,7 +83,7 @@ class _Run(OutputFunction):
         reach = code.max(code.sub(stop, start), least)
         # Behind a jump what is stiff comes to rest first, in a short step that damps it.
         wanted = code.choose(self.settling(), code.mul(wish, self.splat(SETTLE)), wish)
-        step = self.smaller(wanted, self.row("longest"))
+        step = self.smaller(wanted, self.smaller(self.row("longest"), self.row("pace")))
         whole = code.at_least(step, code.mul(reach, self.splat(1.0 - 1e-9)))
         # Two even steps to the corner rather than a long and a tiny one.
         even = self.smaller(step, code.mul(reach, self.splat(0.5)))

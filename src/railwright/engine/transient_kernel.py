@@ -233,7 +233,7 @@ def step_of(
 ) -> Step:
     """The expressions of a step, with an order of elimination for these lanes."""
     # Traced from the values themselves: what a part computes of an input follows its course too.
-    system = reduced(trace(model.topology, from_values=True), "storages", "events")
+    system = reduced(trace(model.topology, from_values=True), "storages", "events", "paces")
     bare = Step(system, purpose.driven, ())
     x, p = _samples(model, bare, lanes, start)
     if doubts is not None:
