@@ -169,7 +169,7 @@ class _Run:
 
     @cached_property
     def corners(self) -> Array:
-        return np.unique(np.concatenate([[np.inf], *(s.corners for s in self.stimuli.values())]))
+        return np.unique(np.concatenate([[np.inf], *(s.corners() for s in self.stimuli.values())]))
 
     @cached_property
     def timed(self) -> Mapping[int, Expression]:

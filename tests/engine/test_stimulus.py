@@ -22,7 +22,7 @@ def test_straight_between_corners_and_constant_beyond() -> None:
 def test_at_a_jump_the_later_value_holds() -> None:
     jump = PiecewiseLinear(np.array([0.0, 1.0, 1.0, 2.0]), np.array([0.0, 0.0, 5.0, 7.0]))
     assert values(jump, float(np.nextafter(1.0, 0.0)), 1.0, 1.5) == [0.0, 5.0, 6.0]
-    assert jump.corners.tolist() == [0.0, 1.0, 2.0]
+    assert jump.corners().tolist() == [0.0, 1.0, 2.0]
 
 
 def test_jumps_at_either_end_and_a_single_corner() -> None:

@@ -316,3 +316,9 @@ def test_what_a_part_computes_of_an_input_follows_its_course() -> None:
     course = transient(isothermal(board), {("LD", "current"): 1.0}, 1, times, stimuli=rise)
     resistance = 2.0 + 3e3 * times
     assert course.of("LD", "current")[0] == pytest.approx(6.0 / (1.0 + resistance), rel=1e-5)
+
+
+def test_a_course_of_something_that_nothing_reads_is_refused() -> None:
+    rise = {("V", "volts"): PiecewiseLinear(np.array([0.0, 1.0]), np.array([0.0, 1.0]))}
+    with pytest.raises(ValueError, match=r"no equation reads volts of V.*voltage"):
+        transient(isothermal(low_pass()), {}, 1, np.array([0.0, 1.0]), stimuli=rise)

@@ -22,9 +22,10 @@ from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name
 from railwright.engine.processor import course_width
 from railwright.engine.rows import PAUSED, RUNNING
-from railwright.engine.stepping import FAR
-from railwright.engine.transient import OUTCOMES, Tolerance, Watch
+from railwright.engine.stepping import FAR, PARASITIC
+from railwright.engine.transient import OUTCOMES, Tolerance
 from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
+from railwright.engine.waveforms import Watch, Waveforms, places_of, wanted_of
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -48,12 +49,12 @@ LARGEST_MOVE = 1.0
 
 
 @dataclass(frozen=True)
-class Cycle:
+class Cycle(Waveforms):
     """Periodic steady states over lanes.
 
-    phase: shares of the period (phase). period [s], multipliers (lane, storage) complex, `laps`:
-    ticks of the clock in the period (2 where the period has doubled). outcome: per lane a
-    sentence, empty where a cycle was found.
+    phase: shares of the period at which waveforms are read. period [s], multipliers (lane,
+    storage) complex, `laps`: ticks of the clock in the period (2 where the period has doubled).
+    outcomes: per lane a sentence, empty where a cycle was found.
     """
 
     model: Model
@@ -89,19 +90,9 @@ class Cycle:
         found: Mask = doubled | (self.solved & (self.largest > 1.0 + UNDECIDED))
         return found
 
-    def potential(self, net: str) -> Array:
-        """Potential of a net over the period (lane, phase) [V]."""
-        if net == self.model.topology.ground:
-            return np.zeros((len(self.outcomes), self.phase.size))
-        return self._rows[net, ""]
-
-    def unknown(self, ref: str, name: str) -> Array:
-        """An internal unknown or held quantity of a part over the period (lane, phase)."""
-        return self._rows[ref, name]
-
-    def of(self, ref: str, observable: str) -> Array:
-        """A part's observable over the period (lane, phase), in SI units."""
-        return self._rows[ref, observable]
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return len(self.outcomes), self.phase.size
 
     def spectrum(self, row: Array) -> NDArray[np.complex128]:
         """Amplitudes of a row's harmonics (lane, harmonic), the mean first; peak values."""
@@ -338,12 +329,11 @@ class _Work:
         """
         scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
         away = np.abs(move / scale)
-        noise = NOISE * self.tolerance.relative * self.flat("largest")
+        # Parasitic charges are followed more loosely, and no more is to be had of them.
+        loose = np.where(self.memory.parasitic, PARASITIC[0], 1.0)
+        noise = NOISE * self.tolerance.relative * loose[:, None] * self.flat("largest")
         small = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
-        # Parasitic charges are followed loosely and forget everything within the period.
-        minor = np.array(self.memory.parasitic, bool)
-        near = (away < CLOSE) | minor
-        arrived = (small | minor[:, None]).all(axis=0) & near.all(axis=1)
+        arrived: Mask = np.all(small.T & (away < CLOSE * loose), axis=1)
         return away.max(axis=1, initial=0.0), arrived
 
     def _reset_columns(self) -> None:
@@ -394,24 +384,17 @@ class _Work:
         )
 
     def _watched(self, outputs: Array, grid: Array, watch: Watch | None) -> dict[Name, Array]:
-        unknowns = [(u.owner, u.name) for u in self.model.topology.unknowns]
-        moved = [n for n in self.memory.holds if n in self.memory.parameters]
-        recorded = [*unknowns, *moved]
-        wanted = [*self.memory.observables, *recorded] if watch is None else list(watch)
+        places = places_of(self.model.topology, self.memory)
+        wanted = wanted_of(watch, places)
+        recorded = self.memory.recorded
+        whole = outputs
+        if any(places[name] >= recorded for name in wanted):
+            seen = map(self.kernel.observe, self.blocks, repeat(grid), outputs)
+            whole = np.concatenate([outputs, np.array(list(seen))], axis=2)
         rows = {}
-        seen = None
-        if set(wanted) - set(recorded):
-            pieces = list(map(self.kernel.observe, self.blocks, repeat(grid), outputs))
-            seen = np.array(pieces)
         for name in wanted:
-            if name in recorded:
-                source = outputs[:, :, recorded.index(name)]
-            elif name in self.memory.observables:
-                assert seen is not None
-                source = seen[:, :, self.memory.observables.index(name)]
-            else:
-                raise KeyError(f"{' '.join(name)} is no net, unknown or observable")
-            rows[name] = source.transpose(0, 2, 1).reshape(-1, grid.size)[: self.count]
+            row = whole[:, :, places[name]].transpose(0, 2, 1)
+            rows[name] = row.reshape(-1, grid.size)[: self.count]
         return rows
 
 

@@ -18,7 +18,8 @@ from railwright.engine.kernel import Announce
 from railwright.engine.model import ROOM, Lanes, Model, Name
 from railwright.engine.operating_point import operating_point
 from railwright.engine.stimulus import PiecewiseLinear
-from railwright.engine.transient import Course, Tolerance, Watch, transient
+from railwright.engine.transient import Course, Tolerance, transient
+from railwright.engine.waveforms import Watch
 
 Array = NDArray[np.float64]
 SLOW = Tolerance(1e-4, 1e-3)

@@ -33,10 +33,10 @@ class PiecewiseLinear:
         object.__setattr__(self, "times", times)
         object.__setattr__(self, "values", values)
 
-    @property
-    def corners(self) -> Array:
-        """Every time at which a line begins or ends, rising [s]."""
-        return np.unique(self.times)
+    def corners(self, lanes: NDArray[np.intp] | None = None) -> Array:
+        """Every time at which a line begins or ends, rising [s]; of some lanes only, if named."""
+        own = self.times if lanes is None or self.times.ndim == 1 else self.times[lanes]
+        return np.unique(own)
 
     def lines(self, after: float, lanes: int) -> tuple[Array, Array, Array]:
         """The lines on which the lanes are just after an instant: (value, slope, since) (lane)."""

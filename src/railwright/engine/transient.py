@@ -22,7 +22,14 @@ from railwright.engine.processor import course_width
 from railwright.engine.rows import DOUBTFUL, NO_RESTART, PAUSED, RUNNING, STORM, TOO_MANY, TOO_SHORT
 from railwright.engine.stepping import FAR
 from railwright.engine.stimulus import PiecewiseLinear
-from railwright.engine.transient_kernel import Doubts, Purpose, TransientKernel, transient_kernel
+from railwright.engine.transient_kernel import (
+    Doubts,
+    Memory,
+    Purpose,
+    TransientKernel,
+    transient_kernel,
+)
+from railwright.engine.waveforms import Watch, Waveforms, places_of, wanted_of
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -52,10 +59,17 @@ class Tolerance:
 
 
 @dataclass(frozen=True)
-class Course:
-    """Courses over lanes (lane, time). Unsolved lanes read not-a-number from where they ended.
+class Course(Waveforms):
+    """Courses over lanes and `times`.
 
-    outcome: per lane a sentence, empty where the course is whole. ended: instant reached [s].
+    outcomes: per lane a sentence, empty where the course is whole. ended: instant reached [s].
+    steps, rejected: how many were made and how many tried in vain; trust: in the pivots of the
+    last step, see `solve_symbolically`; iterations: of all blocks of lanes together.
+
+    Between the ends of steps values lie on parabolas. Where a quantity that stores nothing bends
+    sharply (the current of a diode that turns off) these overshoot by what the tolerance lets
+    pass. A current that is nothing but the slope of a charge, as of a capacitor across a source
+    without resistance, follows the steps and is not held to a tolerance: set `longest` for it.
     """
 
     model: Model
@@ -73,31 +87,9 @@ class Course:
         """Lanes whose course is whole."""
         return np.array([not outcome for outcome in self.outcomes])
 
-    def potential(self, net: str) -> Array:
-        """Potential of a net (lane, time) [V]."""
-        if net == self.model.topology.ground:
-            return np.zeros((len(self.outcomes), self.times.size))
-        return self._row((net, ""))
-
-    def unknown(self, ref: str, name: str) -> Array:
-        """An internal unknown of a part (lane, time)."""
-        return self._row((ref, name))
-
-    def of(self, ref: str, observable: str) -> Array:
-        """A part's observable (lane, time), in SI units."""
-        return self._row((ref, observable))
-
-    def _row(self, name: Name) -> Array:
-        try:
-            return self._rows[name]
-        except KeyError:
-            known = ", ".join(" ".join(filter(None, n)) for n in self._rows)
-            wanted = " ".join(filter(None, name))
-            raise KeyError(f"{wanted} was not watched; watched were: {known}") from None
-
-
-Watch = Iterable[Name]
-"""(net, ""), (ref, unknown), (ref, held quantity) or (ref, observable)."""
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return len(self.outcomes), self.times.size
 
 
 def transient(
@@ -128,6 +120,7 @@ def transient(
     work.most_steps = most_steps
     purpose = Purpose(tuple(work.stimuli), width=course_width(count))
     work.kernel = transient_kernel(model, purpose, lanes, work.start, announce)
+    _refuse_unread(work.kernel.memory, work.stimuli)
     course = work.course(watch)
     if work.doubts:
         doubts = Doubts.together(work.doubts)
@@ -140,11 +133,21 @@ def _refuse(model: Model, times: Array) -> None:
     topology = model.topology
     if not topology.slow and (not topology.isothermal or topology.solvable):
         raise ValueError(
-            "a course in time needs a model whose temperatures are held and whose inputs are all "
+            "a course in time needs an isothermal model whose inputs are all "
             "given: take that of `quiescent`, or `heat` for what warms up"
         )
     if np.ndim(times) != 1 or np.size(times) < 2 or np.any(np.diff(times) <= 0):
         raise ValueError(f"wanted are two or more instants of output [s], rising; found {times!r}")
+
+
+def _refuse_unread(memory: Memory, stimuli: Iterable[Name]) -> None:
+    for ref, name in stimuli:
+        if (ref, name) not in memory.parameters:
+            known = ", ".join(n for owner, n in memory.parameters if owner == ref) or "nothing"
+            raise ValueError(
+                f"no equation reads {name} of {ref}, whose course in time is given; "
+                f"of {ref} they read {known}"
+            )
 
 
 class _Work:
@@ -174,20 +177,11 @@ class _Work:
 
     @cached_property
     def places(self) -> Mapping[Name, int]:
-        """Recorded rows and, behind them, observables, by name."""
-        memory = self.kernel.memory
-        unknowns = [(u.owner, u.name) for u in self.model.topology.unknowns]
-        moved = [n for n in (*memory.holds, *memory.driven) if n in memory.parameters]
-        names = [*unknowns, *moved]
-        seen = {name: len(names) + i for i, name in enumerate(memory.observables)}
-        return {**seen, **{name: i for i, name in enumerate(names)}}
+        """What can be watched, see `places_of`."""
+        return places_of(self.model.topology, self.kernel.memory)
 
     def course(self, watch: Watch | None) -> Course:
-        wanted = list(self.places) if watch is None else list(watch)
-        unknown = [name for name in wanted if name not in self.places]
-        if unknown:
-            name = " ".join(filter(None, unknown[0]))
-            raise KeyError(f"{name} is neither a net nor an unknown or observable of a part")
+        wanted = wanted_of(watch, self.places)
         width = self.kernel.memory.width
         rows = {name: np.empty((self.count, self.times.size)) for name in wanted}
         reports = np.empty((len(_REPORT), self.count))
@@ -263,7 +257,7 @@ class _Work:
     def _run(self, block: Array, which: NDArray[np.intp], outputs: Array) -> int:
         memory = self.kernel.memory
         ticks = 0
-        corners = self._corners()
+        corners = self._corners(which)
         for begin, end in pairwise(corners):
             self._drive(block, which, begin)
             status = memory.rows(block, "status")
@@ -276,9 +270,10 @@ class _Work:
             ticks += self.kernel.run(block, self.times, outputs, self.most_steps)
         return ticks
 
-    def _corners(self) -> Sequence[float]:
+    def _corners(self, which: NDArray[np.intp]) -> Sequence[float]:
+        """Start, corners of the lanes of a block, and end [s]."""
         begin, end = float(self.times[0]), float(self.times[-1])
-        inner = {float(c) for course in self.stimuli.values() for c in course.corners}
+        inner = {float(c) for course in self.stimuli.values() for c in course.corners(which)}
         return [begin, *sorted(c for c in inner if begin < c < end), end]
 
     def _drive(self, block: Array, which: NDArray[np.intp], after: float) -> None:
