@@ -123,16 +123,6 @@ def saturation_current(
     return at_room * exp(warming / ideality)
 
 
-def depletion_charge(reverse: Number, at_nil: Number, potential: float) -> Number:
-    """Charge of a depletion layer [C] at a reverse voltage, from its capacitance at 0 V.
-
-    C(v) = C(0) / sqrt(1 + v/potential), of an abrupt junction; forward of nil it stays C(0).
-    Source: Sze, Physics of Semiconductor Devices, chapter on p-n junctions.
-    """
-    root = sqrt(1.0 + maximum(reverse, 0.0) / potential)
-    return at_nil * (minimum(reverse, 0.0) + 2.0 * potential * (root - 1.0))
-
-
 def junction_curve(s: Number, saturation: Number, slope: Number) -> tuple[Number, Number]:
     """Voltage and current of a p-n junction as functions of a running coordinate s [V].
 

@@ -7,12 +7,12 @@ from typing import Any
 from railwright.devices.arithmetic import (
     BOLTZMANN,
     ROOM,
-    depletion_charge,
     exp,
     in_use,
     junction_curve,
     log,
     maximum,
+    minimum,
     saturation_current,
     soft_ramp,
     sqrt,
@@ -183,11 +183,21 @@ class FieldEffectTransistor(Device):
         reverse = t.p.reverse_capacitance
         gate_source = maximum(t.p.input_capacitance - reverse, 0.0)
         channel = maximum(t.p.output_capacitance - reverse, 0.0)
-        drain_gate = depletion_charge(voltage - gate, at_nil * reverse, BUILT_IN)
-        drain_source = depletion_charge(voltage, at_nil * channel, BUILT_IN)
+        drain_gate = _layer_charge(voltage - gate, at_nil * reverse)
+        drain_source = _layer_charge(voltage, at_nil * channel)
         t.charge("gate", "source", sign * gate_source * gate, parasitic=True)
         t.charge("drain", "gate", sign * drain_gate, parasitic=True)
         t.charge("drain", "source", sign * drain_source, parasitic=True)
+
+
+def _layer_charge(reverse: Number, at_nil: Number) -> Number:
+    """Charge of a depletion layer at a reverse voltage, from its capacitance at nil [C].
+
+    C(v) = C(0) / sqrt(1 + v/phi), of an abrupt junction (Sze, the same). Forward of nil it stays
+    C(0), unlike that of a mere junction: there the oxide under the gate is all that is left.
+    """
+    root = sqrt(1.0 + maximum(reverse, 0.0) / BUILT_IN)
+    return at_nil * (minimum(reverse, 0.0) + 2.0 * BUILT_IN * (root - 1.0))
 
 
 def _width(temperature: Number) -> Number:
