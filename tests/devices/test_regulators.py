@@ -72,6 +72,24 @@ def test_idle_fixed_regulator_has_a_defined_output(volts: float, expected: float
     assert solved(fixed(), V_voltage=volts)["OUT"] == pytest.approx(expected, abs=0.15)
 
 
+@pytest.mark.parametrize("reversed_", [False, True])
+def test_an_input_below_its_dropout_gives_no_current(reversed_: bool) -> None:
+    """Not even into a short circuit; least of all from below ground, out of nothing.
+
+    A pass element passes current from the higher to the lower end (common practice, no source).
+    """
+    ends = {"plus": "GND", "minus": "X"} if reversed_ else {"plus": "X", "minus": "GND"}
+    parts = [
+        Part("V", "source", ends, {"resistance": 1e-3, "current_limit": 10.0}),
+        resistor("RX", "X", "IN", 100.0),
+        *fixed(quiescent_current=0.0)[1:],
+        resistor("RO", "OUT", "GND", 1e-3),
+    ]
+    found = solved(parts, V_voltage=[0.2, 0.8, 1.4])
+    assert found["IN"] == pytest.approx(found["X"], abs=0.01)
+    assert np.all(np.abs(found["U.output_current"]) < 1e-4)
+
+
 def test_heat_of_a_fixed_regulator() -> None:
     """12 V to 5 V at 0.2085 A, 22 °C, 45 K/W: 1.46 W and 88 °C, as computed in public.
 
@@ -204,6 +222,14 @@ def test_peak_current_is_limited() -> None:
     found = solved(step_down(), V_voltage=12.0, RL_resistance=[1.0, 0.1, 1e-3])
     assert np.all(found["U.coil_peak"] <= 4.5 + 1e-3)
     assert np.all(found["U.coil_peak"] > 4.45)
+
+
+def test_a_short_circuit_without_coil_and_diode_is_held_at_the_current_limit() -> None:
+    """Each pulse ends at the limit, and nothing lets the current fall but what is in its way."""
+    parts = [p for p in step_down() if p.ref not in ("DF", "L")]
+    found = solved([*parts, resistor("RS", "SW", "GND", 1e-3)], V_voltage=[8.0, 12.0, 24.0])
+    assert found["U.coil_current"] == pytest.approx(np.full(3, 4.5), rel=0.01)
+    assert np.all(found["U.duty"] < 0.01)
 
 
 def test_full_duty_follows_the_input_less_the_switch() -> None:

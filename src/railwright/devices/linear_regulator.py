@@ -24,6 +24,7 @@ from railwright.devices.noise import NOISE_VALUES, input_noise
 
 CORNER = 1e-3  # V
 DROPPED = 0.05  # V; a part with less to spare than this is at its dropout
+STARVING = 0.1  # V; below its dropout by that, the input of a part gives no current
 IDLE = 1e-6  # A; what the pass element takes back at most, so that an idle output is defined
 BLEED = 1e-5  # S; and on top of it per volt too much: far less than a real one's own divider
 OHM = 1.0  # Ω; how far the state runs beyond a limit per volt of error that is left
@@ -130,9 +131,12 @@ class LinearRegulator(Device):
         fall = nominal * t.p.fall_per_ampere * current / t.gain
         error = t.signal("error", held - (t.v("output") - t.v(below)))
         wanted = error - fall
-        # An input below its dropout leaves nothing for the output; it does not pull it down.
+        # An input below its dropout leaves nothing for the output, but does not pull it down.
+        # Not even into a short circuit does it give a current.
         available = t.v("input") - t.v(below)
-        spare = across - dropout + positive(dropout - available, CORNER)
+        starved = step((dropout - available) / STARVING)
+        kept = positive(dropout - positive(dropout - available, CORNER), CORNER)
+        spare = across - kept - OHM * current * starved
         allowed = wanted - positive(wanted - spare, CORNER)
         t.zero("state", allowed - beyond)
         at_once = allowed / t.p.open_loop_resistance + t.p.feedthrough * across

@@ -45,6 +45,7 @@ CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
 NEAR_LIMIT = 0.05  # V; a loop with less room than this is held by its current limit
 CURRENT_WIDTH = 0.01  # A; over which `continuous` goes from 0 to 1
+STRAY_RESISTANCE = 1e-3  # Ω; of the way that stands in for a diode that is not there
 VOLT_PER_AMPERE = 1.0  # Ω; how strongly the cycle's current limit acts on the loop
 
 
@@ -129,7 +130,7 @@ class StepDownRegulator(Device):
     in both directions: it always conducts continuously.
 
     `enable_inverted` 1 turns the sense of the disable pin over. Without a coil in the circuit,
-    conduction counts as continuous; without a diode, its drop counts as nil.
+    conduction counts as continuous; without a diode, a small resistance carries its current.
     """
 
     kind = "step-down-regulator"
@@ -237,9 +238,13 @@ class StepDownRegulator(Device):
         coil = t.x("coil")
         forced = t.option("rectifier") == "synchronous"
         forward = coil if forced else positive(coil, 1e-6)
-        low_drop = t.p.low_resistance * coil
-        if not forced:
-            low_drop = _diode_drop(t.linked("freewheel"), forward)
+        freewheel = t.linked("freewheel")
+        if forced:
+            low_drop = t.p.low_resistance * coil
+        elif freewheel is None:
+            low_drop = STRAY_RESISTANCE * coil
+        else:
+            low_drop = _diode_drop(freewheel, forward)
         raw_duty = clipped(t.x("state"), 0.0, t.p.duty_limit, DUTY_CORNER)
         link = t.linked("coil")
         return Cycle(
@@ -278,9 +283,10 @@ class StepDownRegulator(Device):
 
         taken = cycle.supply * (through_switch + aside) + feedback * bias
         given = cycle.switch * (cycle.coil - leak)
-        diode_heat = 0.0 if cycle.forced else cycle.diode_drop * through_diode
+        diode_heat: Number = 0.0
         freewheel = t.linked("freewheel")
         if freewheel is not None and not cycle.forced:
+            diode_heat = cycle.diode_drop * through_diode
             freewheel.flow("junction", -diode_heat)
             freewheel.observe("current", through_diode)
             freewheel.observe("reverse_voltage", cycle.supply - cycle.on_drop)
@@ -325,10 +331,8 @@ def _volt_seconds(cycle: Cycle) -> Number:
     return discontinuous + positive(continuous - discontinuous, CORNER)
 
 
-def _diode_drop(diode: Terms | None, current: Number) -> Number:
+def _diode_drop(diode: Terms, current: Number) -> Number:
     """Forward voltage of the freewheel diode at a current, at its own junction [V]."""
-    if diode is None:
-        return 0.0
     temperature = diode.v("junction")
     slope = diode.p.ideality * thermal_voltage(temperature)
     saturation = saturation_current(
