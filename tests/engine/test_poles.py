@@ -142,7 +142,7 @@ class TestInfiniteOnes:
         board = IdealBoard().ideal("V", IdealSource(), "A 0").resistor("R", "A", GROUND, 1.0)
         found = poles(at_rest(board))
         assert found.value.shape == (1, 0)
-        assert found.verdict == ("stable",)
+        assert found.verdict == ("undecided",)
 
 
 class TestVerdict:

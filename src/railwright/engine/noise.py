@@ -98,18 +98,22 @@ def noise_in_band(linear: Linear, output: Output, low: float, high: float) -> No
     power = np.zeros(sources.density.shape)
     for _ in range(HALVINGS):
         middle = np.sqrt(pieces.low * pieces.high)
-        between, _solved = sources.gains(output, middle)
+        between, good = sources.gains(output, middle)
+        solved &= good
         halves = pieces.left(middle, between), pieces.right(middle, between)
         fine = sources.power(halves[0]) + sources.power(halves[1])
         changed = np.abs(fine - sources.power(pieces)).sum(axis=1)
         whole = (power + fine.sum(axis=2)).sum(axis=1)
-        open_ = (changed[solved] > PRECISION / edges.size * whole[solved, None]).any(axis=0)
+        rough = changed > PRECISION / edges.size * whole[:, None]
+        open_ = rough[solved].any(axis=0)
         power += fine[..., ~open_].sum(axis=2)
         if not open_.any():
             break
         pieces = halves[0].take(open_).joined(halves[1].take(open_))
     else:
         power += sources.power(pieces).sum(axis=2)
+        solved &= ~rough.any(axis=1)
+    power[~solved] = np.nan
     found = {ref: np.sqrt(part) for ref, part in sources.by_part(power).items()}
     return NoiseInBand(output, unit_of(linear, output), low, high, found, solved)
 

@@ -56,7 +56,7 @@ class Poles:
     """How far rounding of the slopes may move each of them [rad/s] (lane, pole)."""
     solved: Mask
     verdict: tuple[Verdict, ...]
-    """Of each lane; `undecided` also where it was not solved."""
+    """Of each lane; `undecided` also where it was not solved, or has no pole to judge."""
 
     @property
     def stable(self) -> Mask:
@@ -100,6 +100,8 @@ def poles(linear: Linear, tolerance: float = TOLERANCE) -> Poles:
 
 def _verdict(poles: Complex, doubt: Array, tolerance: float) -> Verdict:
     judged = np.abs(poles) > NEGLIGIBLE
+    if not judged.any():
+        return "undecided"
     real = poles.real[judged]
     unsure = np.maximum(tolerance * np.abs(poles[judged]), doubt[judged])
     if (real > unsure).any():
