@@ -18,6 +18,8 @@ LEAK = (SYSTEM, "leak")
 LEAST_FLOW = 1e-6
 """What a balance is judged by at least [A or W]: the rounding of a potential makes a flow of
 about 1e-12 A across some milliohms, which must not count where next to nothing flows."""
+STRAY = 1e-12
+"""Capacitance of a net to ground [F], less than that of any net on a board."""
 OVERFLOW_CORNER = 1e-6
 """Rounding of the end stops of a solved input, as a share of its travel."""
 
@@ -139,10 +141,13 @@ class Assembly:
         return lambda what: self.parameters(SYSTEM, f"{what} {ref}.{name}")
 
     def _leak(self) -> None:
+        """What a board itself adds to each net: leakage, and stray capacitance where wanted."""
         leak = self.parameters(*LEAK)
         for index, unknown in enumerate(self.topology.unknowns):
             if unknown.balanced and unknown.unit == "V":
                 self.add(index, leak * self.x[index])
+                if self.topology.strays:
+                    self.storages.append(Storage(index, None, STRAY * self.x[index], True))
 
 
 class _Values:

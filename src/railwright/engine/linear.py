@@ -21,14 +21,12 @@ from railwright.engine.linear_kernel import LinearKernel, dense, linear_kernel_f
 from railwright.engine.linear_system import LinearSystem, Row
 from railwright.engine.quiescent import Quiescent
 from railwright.engine.system import System
-from railwright.engine.topology import Topology
+from railwright.engine.topology import SPREAD, Topology
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 Mask = NDArray[np.bool_]
 SAMPLES = 24
-SPREAD = {"V": 5.0, "A": 0.5, "K": 20.0, "1": 0.5}
-"""How far samples for the order of elimination lie around solutions."""
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,9 @@
 
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
 from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
-warm up in steps, by stepping the sources up, by stepping a leak away, and last on the reference
-path with row exchanges. What none of them solves is reported as such.
+warm up in steps, by stepping the sources up, by stepping a leak away, from many starts drawn at
+random, and last on the reference path with row exchanges. What none of them solves is reported
+as such.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from railwright.engine.model import (
     weight_name,
 )
 from railwright.engine.system import System
+from railwright.engine.topology import SPREAD
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -43,6 +45,8 @@ DISTRUST = 1e-9
 WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
 MOST_DOUBTFUL = 32
 """Doubtful lanes that are taken among the samples of a new order."""
+SCATTERED_LANES, STARTS, SCATTERED_ITERATIONS = 32, 96, 200
+"""Of a piece of lanes no more than these are begun anew from so many starts each."""
 DENSE_LANES = 16
 """Row exchanges are slow: of a piece of lanes no more than this are redone with them."""
 
@@ -286,6 +290,7 @@ class _Work:
                 self._climb([_TRUE], self._cold, COLD_ITERATIONS)
             for ladder in (_DAMPED, _GAIN_LADDER, _HEAT_LADDER, _SOURCE_LADDER, _LEAK_LADDER):
                 self._climb(ladder, self._cold, STAGE_ITERATIONS)
+            self._scatter()
             self._redo_densely()
         return self._result()
 
@@ -389,6 +394,27 @@ class _Work:
         found = self.model.parameters(wanted, chosen(self.lanes, which))
         return reference.newton(self.model.topology, start, found, DENSE_ITERATIONS)
 
+    def _scatter(self) -> None:
+        """Begin a few open lanes from many starts each, and keep the first that comes to rest."""
+        which = self._open()[:SCATTERED_LANES]
+        if not which.size:
+            return
+        each = np.repeat(which, STARTS)
+        rng = np.random.default_rng(1)
+        far = np.exp(rng.uniform(np.log(0.05), np.log(3.0), STARTS))
+        units = [SPREAD[u.unit] for u in self.model.topology.unknowns]
+        away = far[:, None] * np.array(units) * rng.standard_normal((STARTS, len(units)))
+        starts = _gathered(self._cold(each), np.arange(each.size))
+        x = _blocks(starts + np.tile(away, (which.size, 1)), self.width)
+        report = self.kernel.newton(x, self._parameters(each, _TRUE), SCATTERED_ITERATIONS)
+        ends = x.sum(axis=1).reshape(-1)[: each.size]
+        good = (_flat(report, 0)[: each.size] > 0.5) & np.isfinite(ends)
+        first = np.arange(which.size) * STARTS + good.reshape(-1, STARTS).argmax(axis=1)
+        self.effort[which] += _flat(report, 1)[: each.size].reshape(-1, STARTS).sum(axis=1)
+        x = _blocks(_gathered(x, first), self.width)
+        report = _blocks(_gathered(report, first), self.width)
+        self._accept(which, x, self._parameters(which, _TRUE), report)
+
     def _redo_densely(self) -> None:
         """Try a few open lanes on the reference path, with row exchanges."""
         which = self._open()[:DENSE_LANES]
@@ -478,7 +504,8 @@ def _flat(blocks: Array, row: int) -> Array:
     return blocks[:, row].reshape(-1)
 
 
-SAMPLES = 24
+SAMPLES, COLD = 24, 4
+"""Samples for the order of elimination; one in so many lies at or around the cold start."""
 
 
 def _samples(model: Model, system: System, lanes: Lanes) -> tuple[Array, Array]:
@@ -500,8 +527,9 @@ def _samples(model: Model, system: System, lanes: Lanes) -> tuple[Array, Array]:
     found = model.parameters(system.parameters, given)
     x, _ = reference.newton(model.topology, cold, found, 60)
     x = np.where(np.isfinite(x), x, cold)
+    x[:, ::COLD] = cold[:, ::COLD]
     units = [u.unit for u in model.topology.unknowns]
-    width = np.array([{"V": 5.0, "A": 0.5, "K": 20.0, "1": 0.5}[u] for u in units])[:, None]
+    width = np.array([SPREAD[u] for u in units])[:, None]
     x[:, SAMPLES // 2 :] += width * rng.standard_normal((len(units), SAMPLES - SAMPLES // 2))
     x = np.where(np.array(units)[:, None] == "K", np.maximum(x, 250.0), x)
     p = np.array([np.broadcast_to(found[n], SAMPLES) for n in system.parameters])

@@ -21,6 +21,8 @@ PATIENCE, LONG_PATIENCE, SHRINKAGE, SHRINKING = 10.0, 30.0, 0.25, 60.0
 """Iterations after which limits get closer (those cut alone, all others), how fast, and for how
 long: a lane that jumps to and fro between two sides of a bend comes to rest on it, and one that
 still has far to go gets its full steps back."""
+SPREAD = {"V": 5.0, "A": 0.5, "K": 20.0, "1": 0.5}
+"""How far samples and starts are drawn around what is known of an unknown."""
 FLOORS = {"V": 1e-9, "A": 1e-12, "K": 1e-7, "1": 1e-10}
 """Changes below this count as none."""
 
@@ -108,6 +110,12 @@ class Topology:
     """
     slow: bool = False
     """True where only heat is stored: what is electrical follows at once."""
+    strays: bool = False
+    """True where each net has some capacitance to ground besides its parts', as any has.
+
+    Without it, what stores nothing may have to jump (a source meets its limit with a coil behind
+    it) and has nowhere to go from. With it, it goes there as fast as a real circuit does.
+    """
 
     @classmethod
     def of(
@@ -192,7 +200,9 @@ class Topology:
 
     def signature(self) -> str:
         """A text that is equal exactly where compiled code can be shared."""
-        lines = [f"ground {self.ground} {self.isothermal} {self.switched} {self.slow}"]
+        lines = [
+            f"ground {self.ground} {self.isothermal} {self.switched} {self.slow} {self.strays}"
+        ]
         for e in self.elements:
             parts = [e.ref, type(e.device).__qualname__, e.device.kind]
             parts += [f"{k}={v}" for k, v in sorted(e.pins.items())]

@@ -8,8 +8,8 @@ disturbed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -44,6 +44,8 @@ OUTCOMES: Mapping[int, str] = {
     STORM: "events follow one another without an end at one instant",
 }
 """Why a lane ended; nothing where it is whole."""
+STUCK = (TOO_SHORT, NO_RESTART, DOUBTFUL)
+"""Ends of lanes whose equations may have no solution nearby any more, at a given charge."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,8 @@ class Course(Waveforms):
 
     outcomes: per lane a sentence, empty where the course is whole. ended: instant reached [s].
     steps, rejected: how many were made and how many tried in vain; trust: in the pivots of the
-    last step, see `solve_symbolically`; iterations: of all blocks of lanes together.
+    last step, see `solve_symbolically`; strays: lanes that found no way on without the stray
+    capacitances of their nets, see `STRAY`; iterations: of all blocks of lanes together.
 
     Between the ends of steps values lie on parabolas. Where a quantity that stores nothing bends
     sharply (the current of a diode that turns off) these overshoot by what the tolerance lets
@@ -79,6 +82,7 @@ class Course(Waveforms):
     steps: Array
     rejected: Array
     trust: Array
+    strays: Mask
     iterations: int
     _rows: Mapping[Name, Array] = field(repr=False)
 
@@ -114,19 +118,18 @@ def transient(
     longest step [s]. Raises ValueError where the model warms up or solves for inputs.
     """
     _refuse(model, times)
-    work = _Work(model, lanes, count, np.ascontiguousarray(times, float), start, stimuli or {})
-    work.tolerance = tolerance
-    work.longest = longest or 0.02 * (work.times[-1] - work.times[0])
-    work.most_steps = most_steps
-    purpose = Purpose(tuple(work.stimuli), width=course_width(count))
-    work.kernel = transient_kernel(model, purpose, lanes, work.start, announce)
-    _refuse_unread(work.kernel.memory, work.stimuli)
-    course = work.course(watch)
-    if work.doubts:
-        doubts = Doubts.together(work.doubts)
-        work.kernel = transient_kernel(model, purpose, lanes, work.start, announce, doubts)
-        course = work.course(watch)
-    return course
+    instants = np.ascontiguousarray(times, float)
+    begin = np.zeros((len(model.topology.unknowns), 1)) if start is None else start
+    task = _Task(model, lanes, count, instants, begin, stimuli or {}, tolerance)
+    task.longest = longest or 0.02 * (instants[-1] - instants[0])
+    task.most_steps = most_steps
+    work = _Work(task, watch, announce)
+    work.attempt(model, np.arange(count))
+    stuck = work.ended(*STUCK)
+    if stuck.size and model.topology.moving:
+        work.attempt(replace(model, topology=replace(model.topology, strays=True)), stuck)
+        work.strays[stuck] = True
+    return work.course()
 
 
 def _refuse(model: Model, times: Array) -> None:
@@ -150,102 +153,113 @@ def _refuse_unread(memory: Memory, stimuli: Iterable[Name]) -> None:
             )
 
 
+@dataclass
+class _Task:
+    """What is asked for."""
+
+    model: Model
+    lanes: Lanes
+    count: int
+    times: Array
+    start: Array
+    stimuli: Mapping[Name, PiecewiseLinear]
+    tolerance: Tolerance
+    longest: float = FAR
+    most_steps: float = FAR
+
+
 class _Work:
     """Lanes on their way through time."""
 
     kernel: TransientKernel
-    tolerance: Tolerance
-    longest: float
-    most_steps: float
 
-    def __init__(
-        self,
-        model: Model,
-        lanes: Lanes,
-        count: int,
-        times: Array,
-        start: Array | None,
-        stimuli: Mapping[Name, PiecewiseLinear],
-    ) -> None:
-        self.model = model
-        self.lanes = lanes
-        self.count = count
-        self.times = times
-        self.start = np.zeros((len(model.topology.unknowns), 1)) if start is None else start
-        self.stimuli = stimuli
-        self.doubts: list[Doubts] = []
+    def __init__(self, task: _Task, watch: Watch | None, announce: Announce | None) -> None:
+        self.task = task
+        self.watch = watch
+        self.announce = announce
+        self.rows: dict[Name, Array] = {}
+        self.reports = np.zeros((len(_REPORT), task.count))
+        self.strays = np.zeros(task.count, bool)
+        self.iterations = 0
 
-    @cached_property
-    def places(self) -> Mapping[Name, int]:
-        """What can be watched, see `places_of`."""
-        return places_of(self.model.topology, self.kernel.memory)
+    def ended(self, *status: int) -> NDArray[np.intp]:
+        """Lanes that ended in one of these ways."""
+        return np.flatnonzero(np.isin(self.reports[_REPORT.index("status")], status))
 
-    def course(self, watch: Watch | None) -> Course:
-        wanted = wanted_of(watch, self.places)
-        width = self.kernel.memory.width
-        rows = {name: np.empty((self.count, self.times.size)) for name in wanted}
-        reports = np.empty((len(_REPORT), self.count))
-        ticks = 0
-        firsts = range(0, self.count, width)
-        for first, (report, spent) in zip(firsts, self._spread(firsts, rows), strict=True):
-            reports[:, first : first + width] = report
-            ticks += spent
-        ended = dict(zip(_REPORT, reports, strict=True))
+    def attempt(self, model: Model, which: NDArray[np.intp]) -> None:
+        """Follow these lanes, and those with doubtful pivots once more with a new order."""
+        doubts = self._follow(model, which, None)
+        if doubts:
+            self._follow(model, self.ended(DOUBTFUL), Doubts.together(doubts))
+
+    def course(self) -> Course:
+        """What became of all lanes."""
+        ended = dict(zip(_REPORT, self.reports, strict=True))
         return Course(
-            self.model,
-            self.times,
+            self.task.model,
+            self.task.times,
             tuple(OUTCOMES[int(s)] for s in ended["status"]),
             ended["start"],
             ended["steps"],
             ended["rejected"],
             ended["trust"],
-            ticks,
-            rows,
+            self.strays,
+            self.iterations,
+            self.rows,
         )
 
-    def _spread(self, firsts: range, rows: Mapping[Name, Array]) -> Iterator[tuple[Array, int]]:
-        def work(first: int) -> tuple[Array, int]:
-            return self._block(first, rows)
+    def _follow(self, model: Model, which: NDArray[np.intp], doubts: Doubts | None) -> list[Doubts]:
+        task = self.task
+        purpose = Purpose(tuple(task.stimuli), width=course_width(which.size))
+        self.kernel = transient_kernel(
+            model, purpose, task.lanes, task.start, self.announce, doubts
+        )
+        memory = self.kernel.memory
+        _refuse_unread(memory, task.stimuli)
+        self.places = places_of(task.model.topology, memory)
+        if not self.rows:
+            shape = (task.count, task.times.size)
+            self.rows = {name: np.empty(shape) for name in wanted_of(self.watch, self.places)}
+        firsts = range(0, which.size, memory.width)
+        blocks = [which[first : first + memory.width] for first in firsts]
+        found = list(threads().map(self._block, blocks)) if len(blocks) > 1 else []
+        found = found or [self._block(block) for block in blocks]
+        self.iterations += sum(ticks for ticks, _ in found)
+        return [doubts for _, doubts in found if doubts is not None]
 
-        if len(firsts) < 2:
-            return iter([work(first) for first in firsts])
-        return threads().map(work, firsts)
-
-    def _block(self, first: int, rows: Mapping[Name, Array]) -> tuple[Array, int]:
+    def _block(self, lanes: NDArray[np.intp]) -> tuple[int, Doubts | None]:
+        """Follow up to W lanes; the number of iterations, and what is doubtful."""
         memory = self.kernel.memory
         # The last lane fills the last block.
-        which = np.minimum(np.arange(first, first + memory.width), self.count - 1)
-        real = min(memory.width, self.count - first)
+        which = lanes[np.minimum(np.arange(memory.width), lanes.size - 1)]
         block = self.kernel.block()
         self._fill(block, which)
-        outputs = np.full((self.times.size, memory.recorded, memory.width), np.nan)
+        outputs = np.full((self.task.times.size, memory.recorded, memory.width), np.nan)
         ticks = self._run(block, which, outputs)
-        self._read(block, outputs, slice(first, first + real), rows)
-        doubts = Doubts.of(memory, block)
-        if doubts is not None:
-            self.doubts.append(doubts)
-        report = np.array([memory.rows(block, name)[0, :real] for name in _REPORT])
-        return report, ticks
+        self._read(block, outputs, lanes)
+        report = np.array([memory.rows(block, name)[0, : lanes.size] for name in _REPORT])
+        self.reports[:, lanes] = report
+        return ticks, Doubts.of(memory, block)
 
     def _fill(self, block: Array, which: NDArray[np.intp]) -> None:
-        memory = self.kernel.memory
-        lanes = chosen(self.lanes, which)
-        begin, end = float(self.times[0]), float(self.times[-1])
-        driven = {n: c.value(begin, self.count)[which] for n, c in self.stimuli.items()}
-        found = self.model.parameters(memory.parameters, {**lanes, **driven})
+        task, memory = self.task, self.kernel.memory
+        lanes = chosen(task.lanes, which)
+        begin, end = float(task.times[0]), float(task.times[-1])
+        driven = {n: c.value(begin, task.count)[which] for n, c in task.stimuli.items()}
+        found = task.model.parameters(memory.parameters, {**lanes, **driven})
         for place, name in enumerate(memory.parameters):
             memory.rows(block, "parameter")[place] = found[name]
-        start = self.start
+        start = task.start
         memory.rows(block, "x")[:] = start[:, which] if start.shape[1] > 1 else start
         for row, value in {
             "start": begin,
             "time": begin,
             "due": FAR,
             "ahead": FAR,
-            "wish": 1e-4 * min(self.longest, end - begin),
-            "longest": self.longest,
-            "relative": self.tolerance.relative,
-            "absolute": self.tolerance.absolute,
+            "wish": 1e-4 * min(task.longest, end - begin),
+            "longest": task.longest,
+            "relative": task.tolerance.relative,
+            "absolute": task.tolerance.absolute,
             "restart": 1.0,
             "span": 1.0,
             "laps": FAR,
@@ -267,32 +281,31 @@ class _Work:
             if begin != corners[0]:
                 memory.rows(block, "restart")[:] = 1.0
                 memory.rows(block, "before")[:] = 0.0
-            ticks += self.kernel.run(block, self.times, outputs, self.most_steps)
+            ticks += self.kernel.run(block, self.task.times, outputs, self.task.most_steps)
         return ticks
 
     def _corners(self, which: NDArray[np.intp]) -> Sequence[float]:
         """Start, corners of the lanes of a block, and end [s]."""
-        begin, end = float(self.times[0]), float(self.times[-1])
-        inner = {float(c) for course in self.stimuli.values() for c in course.corners(which)}
+        begin, end = float(self.task.times[0]), float(self.task.times[-1])
+        inner = {float(c) for course in self.task.stimuli.values() for c in course.corners(which)}
         return [begin, *sorted(c for c in inner if begin < c < end), end]
 
     def _drive(self, block: Array, which: NDArray[np.intp], after: float) -> None:
         memory = self.kernel.memory
         for place, name in enumerate(memory.driven):
-            lines = self.stimuli[name].lines(after, self.count)
+            lines = self.task.stimuli[name].lines(after, self.task.count)
             for row, line in zip(("drive", "drive slope", "drive since"), lines, strict=True):
                 memory.rows(block, row)[place] = line[which]
 
-    def _read(self, block: Array, outputs: Array, lanes: slice, rows: Mapping[Name, Array]) -> None:
-        real = lanes.stop - lanes.start
+    def _read(self, block: Array, outputs: Array, lanes: NDArray[np.intp]) -> None:
         recorded = self.kernel.memory.recorded
         seen = None
-        if any(self.places[name] >= recorded for name in rows):
-            seen = self.kernel.observe(block, self.times, outputs)
-        for name, row in rows.items():
+        if any(self.places[name] >= recorded for name in self.rows):
+            seen = self.kernel.observe(block, self.task.times, outputs)
+        for name, row in self.rows.items():
             place = self.places[name]
             source = outputs[:, place] if place < recorded else _known(seen)[:, place - recorded]
-            row[lanes] = source[:, :real].T
+            row[lanes] = source[:, : lanes.size].T
 
 
 def _known(seen: Array | None) -> Array:

@@ -22,6 +22,7 @@ from railwright.engine.reduction import reduced
 from railwright.engine.rows import DOUBTFUL, Rows
 from railwright.engine.stepping import Step
 from railwright.engine.system import Name, trace
+from railwright.engine.topology import SPREAD
 from railwright.engine.transient_code import transient_module
 
 Array = NDArray[np.float64]
@@ -267,7 +268,7 @@ def _samples(model: Model, step: Step, lanes: Lanes, start: Array) -> tuple[Arra
     p[: len(names), SAMPLES // 2 :] *= apart
     p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 12.0, SAMPLES)
     units = [u.unit for u in model.topology.unknowns]
-    width = np.array([{"V": 5.0, "A": 0.5, "K": 20.0, "1": 0.5}[u] for u in units])[:, None]
+    width = np.array([SPREAD[u] for u in units])[:, None]
     x = np.resize(start.T, (SAMPLES, start.shape[0])).T.copy()
     x += width * rng.standard_normal(x.shape) * rng.choice([0.01, 1.0], SAMPLES)
     hot = np.array(units)[:, None] == "K"
