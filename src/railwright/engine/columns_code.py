@@ -158,7 +158,7 @@ def _write_delay(module: ir.Module, rows: Rows, width: int) -> None:
         for place in range(len(columns.delays))
     ]
 
-    overtaken = b.and_(fired, part.settling())
+    overtaken = b.and_(fired, b.and_(part.settling(), b.not_(part.settled())))
 
     def body() -> None:
         # The event before this one has not been accounted for yet.
