@@ -145,6 +145,25 @@ def test_discontinuous_conduction_has_its_published_ratio(row: Any) -> None:
     assert found.potential("OUT").mean() / 1200.0 == row.expected_within_its_tolerance
 
 
+def test_recorded_steps_lie_on_the_cycle() -> None:
+    """Read one step at a time they are those of an unbroken run, from tick to tick."""
+    model = switched(gain=0.02)
+    lanes = {("U", "level"): np.array([0.3, 0.45, 0.6])}
+    found = cycle(model, lanes, 3, nothing(model), clock=TICK, phases=4000)
+    current, seen = found.unknown("L", "current"), 0
+    for which, steps in found.recorded():
+        for place, lane in enumerate(which):
+            taken = steps.taken[:, place]
+            start, end = steps.start[taken, place], steps.end[taken, place]
+            assert start[1:].tolist() == end[:-1].tolist()
+            assert end[-1] - start[0] == pytest.approx(1e-5, rel=1e-9)
+            wanted = np.interp((end - start[0]) / 1e-5, found.phase, current[lane])
+            row = model.topology.index["L", "current"]
+            assert steps.x[taken, row, place] == pytest.approx(wanted, rel=1e-4)
+            seen += 1
+    assert seen == 3
+
+
 def test_a_thousand_points_are_all_found() -> None:
     rng = np.random.default_rng(7)
     model = switched(gain=0.01)

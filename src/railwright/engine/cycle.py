@@ -10,7 +10,7 @@ is left of a small disturbance after one period. Beyond 1 in magnitude the cycle
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import repeat
@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from railwright.engine.kernel import Announce, threads
 from railwright.engine.model import Lanes, Model, Name
 from railwright.engine.processor import course_width
+from railwright.engine.recording import Recording, record
 from railwright.engine.rows import PAUSED, RUNNING
 from railwright.engine.stepping import FAR, PARASITIC
 from railwright.engine.transient import OUTCOMES, Tolerance
@@ -42,6 +43,8 @@ NOISE, ROUNDING, CLOSE = 10.0, 1e-12, 1e-3
 last move was small too."""
 STEPS = 12.0
 """Least number of steps in a period."""
+BUDGET = 5000
+"""Steps that a period may take."""
 FORGET = 0.3
 """What is kept of a charge's swing from one iteration to the next: the first ones go far."""
 LARGEST_MOVE = 1.0
@@ -65,6 +68,7 @@ class Cycle(Waveforms):
     outcomes: tuple[str, ...]
     iterations: NDArray[np.intp]
     _rows: Mapping[Name, Array] = field(repr=False)
+    _work: _Work = field(repr=False)
 
     @cached_property
     def solved(self) -> Mask:
@@ -93,6 +97,15 @@ class Cycle(Waveforms):
     @property
     def _shape(self) -> tuple[int, int]:
         return len(self.outcomes), self.phase.size
+
+    @property
+    def clocked(self) -> bool:
+        """Whether a clock of the circuit's own sets the period."""
+        return self._work.period is None
+
+    def recorded(self) -> Iterator[tuple[NDArray[np.intp], Recording]]:
+        """Lanes and the steps of their cycle, some lanes at a time; of those that were found."""
+        return self._work.recorded()
 
     def spectrum(self, row: Array) -> NDArray[np.complex128]:
         """Amplitudes of a row's harmonics (lane, harmonic), the mean first; peak values."""
@@ -214,18 +227,13 @@ class _Work:
             self.rows("longest")[:] = length / STEPS
             self.rows("wish")[:] = 1e-3 * length
 
-    def run(
-        self, active: Mask, laps: int, phases: Array | None = None, carry: Mask | None = None
-    ) -> Array | None:
-        """Let lanes run for a number of periods; outputs (block, phase, row, W) if asked for.
+    def set_off(self, active: Mask, laps: int, carry: Mask | None = None) -> None:
+        """Make lanes ready to run for a number of periods.
 
         carry: lanes that carry their sensitivities along.
         """
-        status = self.rows("status")
-        mask = np.zeros(self.which.size, bool)
-        mask[: self.count] = active
-        chosen_lanes = mask.reshape(-1, 1, self.width)
-        status[chosen_lanes] = RUNNING
+        chosen_lanes = self._in_blocks(active)
+        self.rows("status")[chosen_lanes] = RUNNING
         if self.period is None:
             self.rows("laps")[chosen_lanes] = laps
         else:
@@ -236,14 +244,26 @@ class _Work:
             self.rows(row)[chosen_lanes] = value
         carried = np.zeros(self.count) if carry is None else carry.astype(float)
         self.spread("carry", carried[None])
+
+    def _in_blocks(self, active: Mask) -> Mask:
+        """Lanes as (block, 1, W); none of those that merely fill the last block."""
+        mask = np.zeros(self.which.size, bool)
+        mask[: self.count] = active
+        return mask.reshape(-1, 1, self.width)
+
+    def run(
+        self, active: Mask, laps: int, phases: Array | None = None, carry: Mask | None = None
+    ) -> Array | None:
+        """Let lanes run for a number of periods; outputs (block, phase, row, W) if asked for."""
+        self.set_off(active, laps, carry)
         begin = self.rows("start").copy()
-        busy = np.flatnonzero(chosen_lanes.any(axis=(1, 2)))
+        busy = np.flatnonzero(self._in_blocks(active).any(axis=(1, 2)))
         outputs = None
         if phases is not None:
             shape = (len(self.blocks), phases.size, self.memory.recorded, self.width)
             outputs = np.full(shape, np.nan)
         instants = np.zeros(0) if phases is None else phases
-        budget = 5000.0 * max(laps, 1)
+        budget = float(BUDGET * max(laps, 1))
 
         def work(number: int) -> None:
             out = np.zeros(0) if outputs is None else outputs[number]
@@ -258,6 +278,17 @@ class _Work:
         took = (self.rows("start") - begin).reshape(-1)[: self.count]
         self.length[active] = took[active] / max(laps, 1)
         return outputs
+
+    def recorded(self) -> Iterator[tuple[NDArray[np.intp], Recording]]:
+        """Lanes of a block and the steps of their cycle, block by block."""
+        for laps in np.unique(self.laps):
+            self.set_off(self.found & (self.laps == laps), int(laps))
+        busy = self._in_blocks(self.found)[:, 0]
+        for number in np.flatnonzero(busy.any(axis=1)):
+            block = self.blocks[number].copy()
+            steps, arrived = record(self.kernel, block, BUDGET * int(self.laps.max()))
+            there = arrived & busy[number]
+            yield number * self.width + np.flatnonzero(there), steps.take(there)
 
     def _sound(self) -> Mask:
         paused: Mask = self.flat("status")[0] == PAUSED
@@ -355,6 +386,8 @@ class _Work:
         grid = np.linspace(0.0, 1.0, phases + 1)
         status = self.flat("status")[0].copy()
         lengths = self.length * self.laps
+        # To begin from once more; without the columns, which come last.
+        begin = self.blocks[:, : self.memory.starts["columns"]].copy()
         self.spread("origin", self.flat("start"))
         self.spread("span", lengths[None])
         self.rows("final")[:] = 1.0
@@ -372,6 +405,8 @@ class _Work:
             "" if found else OUTCOMES[int(s)] or NO_CYCLE
             for found, s in zip(self.found, status, strict=True)
         ]
+        waveforms = self._watched(outputs, grid, watch)
+        self.blocks = begin
         return Cycle(
             self.model,
             grid,
@@ -380,7 +415,8 @@ class _Work:
             multipliers,
             tuple(outcomes),
             self.rounds,
-            self._watched(outputs, grid, watch),
+            waveforms,
+            self,
         )
 
     def _watched(self, outputs: Array, grid: Array, watch: Watch | None) -> dict[Name, Array]:

@@ -238,6 +238,10 @@ class _Run(OutputFunction):
         fired = self.both(fired, self.no(ends))
         self.keep(self.rows["status"], self.either(rests, ends), self.splat(PAUSED))
         self._plan(accepted, fired, too_far, shorter, ends)
+        # Last, so that a lane can go on from here as if it had not been held up.
+        spent = self.greater(self.row("steps"), code.everywhere(self.budget))
+        spent = self.both(self.running(), spent)
+        self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
 
     def _factor(self, error: Any) -> Any:
         code = self.code
@@ -425,10 +429,6 @@ class _Run(OutputFunction):
         unsure = self.both(self.no(sure), passed)
         unsure = self.either(unsure, self.both(low, self.either(stuck, lost)))
         self.keep(self.rows["status"], unsure, self.splat(DOUBTFUL))
-        spent = self.both(
-            running, self.greater(self.row("steps"), self.code.everywhere(self.budget))
-        )
-        self.keep(self.rows["status"], spent, self.splat(TOO_MANY))
         raging = self.greater(storm, self.splat(MOST_EVENTS_AT_ONCE))
         self.keep(self.rows["status"], raging, self.splat(STORM))
 
