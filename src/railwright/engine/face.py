@@ -9,11 +9,14 @@
     engine.shaped(points.potential("OUT"), shape)
 
 Analyses: `operating_point`; from its result, by way of `quiescent`: `linearise` for `response`,
-`loops`, `poles` and `noise`; `transient`, `cycle` and `heat` for courses in time; `sensitivities`.
+`loops`, `poles`, `noise` and `sensitivities`; `transient`, `cycle` and `heat` for courses in time,
+and `cycle_sensitivities` of the `Mean`, `Rms`, `Swing`, `Beginning` or `Period` of a cycle.
 All quantities are in SI units, temperatures in kelvin.
 """
 
 from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.cycle_measures import Beginning, Mean, Period, Rms, Swing
+from railwright.engine.cycle_sensitivity import cycle_sensitivities
 from railwright.engine.heat import heat
 from railwright.engine.lanes import flattened, shaped
 from railwright.engine.linear import Linear, linearise
@@ -32,22 +35,28 @@ from railwright.engine.transient import Course, Tolerance, transient
 
 __all__ = [
     "Aim",
+    "Beginning",
     "Course",
     "Crossing",
     "Cycle",
     "Given",
     "Injected",
     "Linear",
+    "Mean",
     "Model",
     "Observed",
     "OperatingPoints",
+    "Period",
     "PiecewiseLinear",
     "Potential",
     "Quiescent",
+    "Rms",
+    "Swing",
     "Tolerance",
     "Topology",
     "as_solved",
     "cycle",
+    "cycle_sensitivities",
     "flattened",
     "heat",
     "linearise",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from railwright.engine.expression import partials
 from railwright.engine.linear import Linear
 from railwright.engine.linear_system import row_by_unknowns
+from railwright.engine.system import Name
+from railwright.engine.topology import Topology
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -84,7 +86,7 @@ def _column(linear: Linear, given: Input) -> tuple[Array, Array]:
         return _net(linear, given.out_of) - _net(linear, given.into), linear.vector({})
     leaf = linear.system.parameter((given.ref, given.name))
     if leaf is None:
-        raise NoSuchPort(_unread(linear, given))
+        raise NoSuchPort(unread(linear.system.system.parameters, given))
     direct, stored = linear.system.by(leaf)
     return linear.vector(direct), linear.vector(stored)
 
@@ -95,7 +97,7 @@ def row(linear: Linear, output: Output) -> Array:
         return _net(linear, output.plus) - _net(linear, output.minus)
     observed = linear.system.system.observed.get((output.ref, output.name))
     if observed is None:
-        raise NoSuchPort(_unobserved(linear, output))
+        raise NoSuchPort(unobserved(linear.system.system.observed, output))
     return linear.vector(row_by_unknowns(observed))
 
 
@@ -135,27 +137,30 @@ def _net(linear: Linear, net: str) -> Array:
         return found
     place = linear.topology.index.get((net, ""))
     if place is None:
-        raise NoSuchPort(_not_a_net(linear, net))
+        raise NoSuchPort(not_a_net(linear.topology, net))
     found[:, place] = 1.0
     return found
 
 
-def _not_a_net(linear: Linear, net: str) -> str:
-    if net in linear.topology.thermal_nets:
+def not_a_net(topology: Topology, net: str) -> str:
+    """What is wrong with the name of a net."""
+    if net in topology.thermal_nets:
         return f"net {net} is a temperature, which is held here; ask for an electrical net"
-    nets = [u.owner for u in linear.topology.unknowns if not u.name]
-    return f"there is no net {net}; wanted is one of {', '.join([linear.topology.ground, *nets])}"
+    nets = [u.owner for u in topology.unknowns if not u.name]
+    return f"there is no net {net}; wanted is one of {', '.join([topology.ground, *nets])}"
 
 
-def _unread(linear: Linear, given: Given) -> str:
-    names = sorted(name for ref, name in linear.system.system.parameters if ref == given.ref)
+def unread(parameters: Iterable[Name], given: Given) -> str:
+    """What is wrong with a value or input that is not among the parameters."""
+    names = sorted(name for ref, name in parameters if ref == given.ref)
     if not names:
         return f"no equation reads anything of {given.ref}; is there such a part?"
     return f"no equation reads {given.name} of {given.ref}; wanted is one of {', '.join(names)}"
 
 
-def _unobserved(linear: Linear, output: Observed) -> str:
-    names = sorted(name for ref, name in linear.system.system.observed if ref == output.ref)
+def unobserved(known: Iterable[Name], output: Observed) -> str:
+    """What is wrong with an output that is not among those known."""
+    names = sorted(name for ref, name in known if ref == output.ref)
     if not names:
         return f"{output.ref} reports nothing; is there such a part?"
     return f"{output.ref} does not report {output.name}; wanted is one of {', '.join(names)}"

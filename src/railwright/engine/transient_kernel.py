@@ -21,8 +21,8 @@ from railwright.engine.model import Lanes, Model
 from railwright.engine.reduction import reduced
 from railwright.engine.rows import DOUBTFUL, Rows
 from railwright.engine.stepping import Step
-from railwright.engine.system import Name, trace
-from railwright.engine.topology import SPREAD
+from railwright.engine.system import Name, System, trace
+from railwright.engine.topology import SPREAD, Topology
 from railwright.engine.transient_code import transient_module
 
 Array = NDArray[np.float64]
@@ -229,12 +229,17 @@ def _compiled(
     return memory, object_code(transient_module(rows, memory.width))
 
 
+def system_in_time(topology: Topology) -> System:
+    """What a course in time reads of a topology's equations."""
+    # Traced from the values themselves: what a part computes of an input follows its course too.
+    return reduced(trace(topology, from_values=True), "storages", "events", "paces")
+
+
 def step_of(
     model: Model, purpose: Purpose, lanes: Lanes, start: Array, doubts: Doubts | None = None
 ) -> Step:
     """The expressions of a step, with an order of elimination for these lanes."""
-    # Traced from the values themselves: what a part computes of an input follows its course too.
-    system = reduced(trace(model.topology, from_values=True), "storages", "events", "paces")
+    system = system_in_time(model.topology)
     bare = Step(system, purpose.driven, ())
     x, p = _samples(model, bare, lanes, start)
     if doubts is not None:
