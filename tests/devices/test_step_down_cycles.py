@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from circuits import GROUND, Board
 from engine.clocked_switch import Placed
-from engine.ideal_stages import StiffVoltage
+from engine.ideal_parts import IdealSource
 from numpy.typing import NDArray
 from outside.ideal import COIL, STEP_DOWN
 from published import Row, published
@@ -84,8 +84,8 @@ def test_slope_compensation_decides_the_multiplier(row: Row) -> None:
     )
     board.part("L", "inductor", {"one": "SW", "two": "OUT"}, inductance=inductance, **COIL)
     held = [
-        Placed("VO", StiffVoltage(), {"plus": "OUT", "minus": GROUND}),
-        Placed("VF", StiffVoltage(), {"plus": "FB", "minus": GROUND}),
+        Placed("VO", IdealSource(), {"plus": "OUT", "minus": GROUND}),
+        Placed("VF", IdealSource(), {"plus": "FB", "minus": GROUND}),
     ]
     topology = Topology.of([*board.parts, *held], GROUND)
     topology = replace(topology, isothermal=True, switched=True)

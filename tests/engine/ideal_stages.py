@@ -55,19 +55,6 @@ class PeakCurrentBridge(HalfBridge):
         t.event(reached - t.p.limit, on=0.0)
 
 
-class StiffVoltage(Device):
-    """A voltage without resistance that takes current as well as it gives it."""
-
-    kind = ""
-    pins = {"plus": Pin("passive"), "minus": Pin("passive")}
-    inputs = {"voltage": 0.0}
-    unknowns = {"current": Unknown("A")}
-
-    def equations(self, t: Terms) -> None:
-        t.through("plus", "minus", t.x("current"))
-        t.zero("current", t.v("plus") - t.v("minus") - t.p.voltage)
-
-
 def coil(board: Board, one: str, two: str, inductance: float) -> Board:
     """A coil that neither saturates nor (nearly) resists."""
     ends = {"one": one, "two": two}

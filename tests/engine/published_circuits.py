@@ -6,12 +6,16 @@ Equations and data: Mazzia, Magherini, Iavernaro, Test Set for Initial Value Pro
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from circuits import GROUND
+from engine.by_sundials import MOST_CALLS, by_sundials
+from engine.by_sundials import Course as CourseBySundials
+from engine.charge_form import ChargeForm
 from engine.ideal_parts import TWO_PI, IdealBoard, IdealCapacitor, IdealSource
 from numpy.typing import NDArray
 
@@ -19,6 +23,7 @@ from railwright.devices.arithmetic import exp, maximum, minimum, sin, sqrt, wher
 from railwright.devices.device import Device, Number, Pin, Terms, Unknown, Value
 from railwright.engine.model import Model, Name
 from railwright.engine.stimulus import PiecewiseLinear
+from railwright.engine.transient import Course, Tolerance, transient
 
 Array = NDArray[np.float64]
 
@@ -42,14 +47,44 @@ class Problem:
         return {("", "leak"): 0.0}
 
     @property
-    def isothermal(self) -> Model:
-        """The model of which no part warms up."""
-        return replace(self.model, topology=replace(self.model.topology, isothermal=True))
-
-    @property
     def start(self) -> Array:
         """Unknowns (row,) at the start."""
         return np.array([self.starts.get(n, 0.0) for n in self.model.topology.index])
+
+    def course(self, relative: float, longest: float | None = None) -> Course:
+        """Our course, at a relative error allowed per step and a hundredth of it absolute."""
+        isothermal = replace(self.model.topology, isothermal=True)
+        return transient(
+            replace(self.model, topology=isothermal),
+            self.lanes,
+            1,
+            np.array([0.0, self.end]),
+            self.start[:, None],
+            self.stimuli,
+            Tolerance(relative, 1e-2 * relative),
+            longest=longest,
+        )
+
+    @cached_property
+    def form(self) -> ChargeForm:
+        """Its equations as SUNDIALS gets them."""
+        return ChargeForm(self.model.topology, tuple(self.stimuli))
+
+    def by_sundials(self, relative: float, most_calls: int = MOST_CALLS) -> CourseBySundials:
+        """The course by SUNDIALS at the same errors, with no limit on what is not judged."""
+        index = self.model.topology.index
+        absolute = [1e6 if name in self.unjudged else 1e-2 * relative for name in index]
+        return by_sundials(
+            self.model,
+            self.lanes,
+            [0.0, self.end],
+            self.start,
+            self.stimuli,
+            relative,
+            np.array(absolute),
+            self.form,
+            most_calls,
+        )
 
     def quantity(self, course: Any, number: int) -> Array:
         """A published quantity over time (..., time), from a course of any integrator."""
@@ -61,11 +96,6 @@ class Problem:
         else:
             found = course.of(owner, name)
         return np.asarray(found)
-
-    def absolute(self, allowed: float) -> Array:
-        """Error allowed per unknown (row,), without limit where it is not judged."""
-        index = self.model.topology.index
-        return np.array([1e6 if name in self.unjudged else allowed for name in index])
 
 
 # Transistor amplifier (transamp)
@@ -107,19 +137,17 @@ def transistor_amplifier() -> Problem:
     """Two stages, fed by 6 V, driven by a sine of 0.1 V and 100 Hz."""
     board, whole = IdealBoard(), 9000.0
     transistor = {"saturation": 1e-6, "slope": 0.026, "alpha": 0.99}
-    board.put(
-        "UE", SineBehindResistor(), {"plus": "1"}, amplitude=0.1, frequency=100.0, resistance=1e3
-    )
-    board.between("UB", IdealSource(), "B", voltage=6.0)
+    board.put("UE", SineBehindResistor(), "1", amplitude=0.1, frequency=100.0, resistance=1e3)
+    board.put("UB", IdealSource(), "B 0", voltage=6.0)
     resistors = (("2", GROUND), ("2", "B"), ("3", GROUND), ("4", "B"), ("5", GROUND), ("5", "B"))
     for i, (one, two) in enumerate((*resistors, ("6", GROUND), ("7", "B"), ("8", GROUND))):
         board.resistor(f"R{i + 1}", one, two, whole)
     capacitors = (("1", "2"), ("3", GROUND), ("4", "5"), ("6", GROUND), ("7", "8"))
     for i, (one, two) in enumerate(capacitors):
-        board.between(f"C{i + 1}", IdealCapacitor(), one, two, capacitance=(i + 1) * 1e-6)
+        board.put(f"C{i + 1}", IdealCapacitor(), f"{one} {two}", capacitance=(i + 1) * 1e-6)
     for i, (base, emitter, collector) in enumerate((("2", "3", "4"), ("5", "6", "7"))):
-        pins = {"base": base, "emitter": emitter, "collector": collector}
-        board.put(f"Q{i + 1}", ForwardTransistor(), pins, **transistor)
+        nets = f"{base} {collector} {emitter}"
+        board.put(f"Q{i + 1}", ForwardTransistor(), nets, **transistor)
     starts = dict(zip("12345678B", (0.0, 3.0, 3.0, 6.0, 3.0, 3.0, 6.0, 0.0, 6.0), strict=True))
     nets = {int(net): (net, "") for net in "12345678"}
     return Problem(board.model, 0.2, nets, {(net, ""): v for net, v in starts.items()})
@@ -171,7 +199,7 @@ class RingModulator(Device):
 
 def ring_modulator() -> Problem:
     """A signal of 1 kHz mixed with one of 10 kHz; all at rest at the start."""
-    board = IdealBoard().put("M", RingModulator(), {"ground": GROUND})
+    board = IdealBoard().put("M", RingModulator(), GROUND)
     return Problem(board.model, 1e-3, {i: ("M", f"y{i}") for i in range(1, 16)}, {})
 
 
@@ -252,14 +280,14 @@ def nand_gate() -> Problem:
     enhancement |= {"gain": 1.748e-3, "reverse_gain": 1.748e-4}
     board = IdealBoard()
     for ref, net, volts in (("VDD", "DD", 5.0), ("VBB", "BB", -2.5), ("V1", "A", 0.0)):
-        board.between(ref, IdealSource(), net, voltage=volts)
-    board.between("V2", IdealSource(), "B", voltage=0.0)
+        board.put(ref, IdealSource(), f"{net} 0", voltage=volts)
+    board.put("V2", IdealSource(), "B 0", voltage=0.0)
     stack = (("M1", "DD", "5", "5"), ("M2", "5", "A", "10"), ("M3", "10", "B", GROUND))
     for ref, drain, gate, source in stack:
-        pins = {"drain": drain, "gate": gate, "source": source, "bulk": "BB"}
-        board.put(ref, ShichmanHodges(), pins, **(depletion if ref == "M1" else enhancement))
+        values = depletion if ref == "M1" else enhancement
+        board.put(ref, ShichmanHodges(), f"{drain} {gate} {source} BB", **values)
     for net in ("5", "10"):
-        board.between(f"C{net}", IdealCapacitor(), net, capacitance=5e-5)
+        board.put(f"C{net}", IdealCapacitor(), f"{net} 0", capacitance=5e-5)
     inner = [
         [(ref, n) for n in ("inner_source", "inner_drain", "bulk_source", "bulk_drain")]
         for ref in ("M1", "M2", "M3")
@@ -333,11 +361,10 @@ def charge_pump() -> Problem:
 
     Published are the gate's charge and the source's current, which has index 2.
     """
-    board = IdealBoard().between("VIN", IdealSource(), "G")
-    pins = {"gate": "G", "source": "S", "drain": "D", "bulk": GROUND}
-    board.put("M", ChargeTransistor(), pins)
-    board.between("CS", IdealCapacitor(), "S", capacitance=1.6e-12)
-    board.between("CD", IdealCapacitor(), "D", capacitance=0.4e-12)
+    board = IdealBoard().put("VIN", IdealSource(), "G 0")
+    board.put("M", ChargeTransistor(), "G S D 0")
+    board.put("CS", IdealCapacitor(), "S 0", capacitance=1.6e-12)
+    board.put("CD", IdealCapacitor(), "D 0", capacitance=0.4e-12)
     times = 120e-9 * np.arange(10)[:, None] + np.array([0.0, 50e-9, 60e-9, 110e-9])
     pulses = PiecewiseLinear(
         np.append(times.reshape(-1), 1200e-9), np.append(np.tile([0.0, 0.0, 20.0, 20.0], 10), 0.0)
@@ -350,3 +377,12 @@ def charge_pump() -> Problem:
         {("VIN", "voltage"): pulses},
         (("VIN", "current"),),
     )
+
+
+PROBLEMS: Mapping[str, Callable[[], Problem]] = {
+    "transistor amplifier": transistor_amplifier,
+    "ring modulator": ring_modulator,
+    "NAND gate": nand_gate,
+    "charge pump": charge_pump,
+}
+"""Each by the family of its published numbers."""

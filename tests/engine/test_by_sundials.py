@@ -9,15 +9,20 @@ import pytest
 from circuits import GROUND
 from engine.by_sundials import Course, EndlessEvents, by_sundials
 from engine.charge_form import ChargeForm
-from engine.ideal_parts import IdealBoard, IdealCapacitor, IdealInductor, IdealSource
+from engine.ideal_parts import IdealBoard, IdealSource
 from engine.published_circuits import nand_gate, transistor_amplifier
+from engine.textbook_circuits import (
+    NO_LEAK,
+    low_pass,
+    series_circuit,
+    step_of_the_series_circuit,
+)
 
 from railwright.devices.arithmetic import where
 from railwright.devices.device import Device, Pin, Terms
 from railwright.engine import reference
 from railwright.engine.stimulus import PiecewiseLinear
 
-NO_LEAK = {("", "leak"): 0.0}
 SOURCE = ("V", "voltage")
 STEP = {SOURCE: PiecewiseLinear([0.0, 0.0], [0.0, 1.0])}
 
@@ -70,34 +75,24 @@ class Follower(Device):
         t.flow("minus", (t.v("minus") - t.p.on) * 1e-3)
 
 
-def filtered() -> IdealBoard:
-    """A source behind 1 kΩ on 1 µF."""
-    board = IdealBoard().between("V", IdealSource(), "IN").resistor("R", "IN", "OUT", 1e3)
-    return board.between("C", IdealCapacitor(), "OUT", capacitance=1e-6)
-
-
 def test_a_step_on_resistor_and_capacitor() -> None:
     times = np.linspace(0.0, 3e-3, 13)
-    course = by_sundials(filtered().model, NO_LEAK, times, stimuli=STEP, relative=1e-10)
+    course = by_sundials(low_pass().model, NO_LEAK, times, stimuli=STEP, relative=1e-10)
     assert course.solved
     assert course.potential("OUT") == pytest.approx(-np.expm1(-times / 1e-3), abs=1e-8)
 
 
 def test_a_step_on_a_series_resonant_circuit() -> None:
-    board = IdealBoard().between("V", IdealSource(), "IN").resistor("R", "IN", "A", 10.0)
-    board.between("L", IdealInductor(), "A", "OUT", inductance=1e-3)
-    board.between("C", IdealCapacitor(), "OUT", capacitance=1e-5)
-    course = by_sundials(board.model, NO_LEAK, [0.0, 1e-4], stimuli=STEP, relative=1e-10)
-    ringing = math.sqrt(1e8 - 5e3**2)
-    swing = math.cos(ringing * 1e-4) + 5e3 / ringing * math.sin(ringing * 1e-4)
-    assert course.potential("OUT")[-1] == pytest.approx(1.0 - math.exp(-0.5) * swing, rel=1e-7)
+    times, model = np.array([0.0, 1e-4]), series_circuit().model
+    course = by_sundials(model, NO_LEAK, times, stimuli=STEP, relative=1e-10)
+    assert course.potential("OUT") == pytest.approx(step_of_the_series_circuit(times), rel=1e-7)
 
 
 def test_corners_are_met_exactly() -> None:
     """A pulse of a millionth of the whole time, which a general integrator would pass over."""
     pulse = PiecewiseLinear([5e-3, 5e-3, 5.00001e-3, 5.00001e-3], [0.0, 10.0, 10.0, 0.0])
     course = by_sundials(
-        filtered().model, NO_LEAK, [0.0, 5.00001e-3, 1e-2], None, {SOURCE: pulse}, 1e-9, 1e-13
+        low_pass().model, NO_LEAK, [0.0, 5.00001e-3, 1e-2], None, {SOURCE: pulse}, 1e-9, 1e-13
     )
     peak = -10.0 * math.expm1(-1e-5)
     wanted = [0.0, peak, peak * math.exp(-4.99999)]
@@ -105,7 +100,7 @@ def test_corners_are_met_exactly() -> None:
 
 
 def test_a_clock_ticks_at_its_instants_and_outputs_are_those_just_after() -> None:
-    board = IdealBoard().put("CLK", Clock(), {"output": "OUT"})
+    board = IdealBoard().put("CLK", Clock(), "OUT")
     times = np.array([0.0, 0.5e-3, 1e-3, 1.5e-3, 2e-3, 2.5e-3, 3e-3])
     course = by_sundials(board.model, NO_LEAK, times)
     assert course.potential("OUT") == pytest.approx([0.0, 0.0, 1.0, 1.0, 0.0, 0.0, 1.0])
@@ -113,7 +108,7 @@ def test_a_clock_ticks_at_its_instants_and_outputs_are_those_just_after() -> Non
 
 
 def sawtooth() -> Course:
-    board = filtered().between("D", Discharger(), "OUT")
+    board = low_pass().put("D", Discharger(), "OUT 0")
     return by_sundials(board.model, NO_LEAK, [0.0, 3e-3], stimuli=STEP, relative=1e-9)
 
 
@@ -127,8 +122,8 @@ def test_events_of_unknowns_are_found() -> None:
 
 
 def test_an_event_may_set_off_another_at_the_same_instant() -> None:
-    board = filtered().put("F", Follower(), {"plus": "OUT", "minus": "A"})
-    board.put("G", Follower(), {"plus": "A", "minus": "B"})
+    board = low_pass().put("F", Follower(), "OUT A")
+    board.put("G", Follower(), "A B")
     course = by_sundials(board.model, NO_LEAK, [0.0, 2e-3], stimuli=STEP, relative=1e-9)
     (first, _), (second, _) = course.happened
     assert first == second == pytest.approx(1e-3 * math.log(2.0), rel=1e-6)
@@ -136,13 +131,13 @@ def test_an_event_may_set_off_another_at_the_same_instant() -> None:
 
 
 def test_events_without_end_are_an_error() -> None:
-    board = IdealBoard().put("Q", Quarrel(), {"plus": "A"})
+    board = IdealBoard().put("Q", Quarrel(), "A")
     with pytest.raises(EndlessEvents, match=r"events at 0\.3"):
         by_sundials(board.model, NO_LEAK, [0.0, 1.0])
 
 
 def test_a_constant_that_would_have_to_move_is_refused() -> None:
-    board = IdealBoard().between("V", IdealSource(), "IN", voltage=1.0)
+    board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=1.0)
     board.part("LD", "load", {"plus": "IN", "minus": GROUND}, current=1.0)
     moving = {("LD", "voltage"): PiecewiseLinear([0.0, 1.0], [1.0, 2.0])}
     with pytest.raises(ValueError, match="per_volt"):

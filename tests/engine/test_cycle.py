@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from circuits import GROUND, Board
 from engine.clocked_switch import Placed
-from engine.ideal_stages import HalfBridge, PeakCurrentBridge, StiffVoltage, coil, stage
+from engine.ideal_parts import IdealSource
+from engine.ideal_stages import HalfBridge, PeakCurrentBridge, coil, stage
 from engine.test_transient import switched
 from numpy.typing import NDArray
 from published import published
@@ -65,7 +66,7 @@ def peak_current(duty: float, compensation: float) -> Model:
     limit = 2.0 + (rising + ramp) * duty * period
     values = {"period": period, "duty": 1.0, "feeding": feeding, "limit": limit, "ramp": ramp}
     board = coil(Board(), "SW", "OUT", inductance)
-    held = Placed("V", StiffVoltage(), {"plus": "OUT", "minus": GROUND})
+    held = Placed("V", IdealSource(), {"plus": "OUT", "minus": GROUND})
     model = stage(board, PeakCurrentBridge(), values, held)
     return Model(model.topology, {**model.nominal, ("V", "voltage"): output})
 

@@ -19,6 +19,12 @@ from engine.ideal_parts import (
     IdealSource,
     SlopedRectifier,
 )
+from engine.textbook_circuits import (
+    NO_LEAK,
+    low_pass,
+    series_circuit,
+    step_of_the_series_circuit,
+)
 from numpy.typing import NDArray
 from scipy.linalg import expm
 from scipy.optimize import brentq
@@ -31,7 +37,6 @@ from railwright.engine.transient import Course, Tolerance, transient
 
 Array = NDArray[np.float64]
 EXACT = Tolerance(1e-9, 1e-12)
-NO_LEAK = {("", "leak"): 0.0}
 
 
 def isothermal(board: Board) -> Model:
@@ -40,6 +45,9 @@ def isothermal(board: Board) -> Model:
 
 def jump(volts: float) -> PiecewiseLinear:
     return PiecewiseLinear(np.zeros(2), np.array([0.0, volts]))
+
+
+STEP = {("V", "voltage"): jump(1.0)}
 
 
 def followed(board: Board, times: Array, **how: Any) -> Course:
@@ -52,34 +60,22 @@ class TestSteps:
     """Textbook steps on linear circuits."""
 
     def test_resistor_and_capacitor(self) -> None:
-        board = IdealBoard().between("V", IdealSource(), "IN", voltage=1.0)
-        board.resistor("R", "IN", "OUT", 1e3)
-        board.between("C", IdealCapacitor(), "OUT", capacitance=1e-6)
-        found = followed(board, np.linspace(0.0, 2e-3, 3)).potential("OUT")[0]
+        found = followed(low_pass(), np.linspace(0.0, 2e-3, 3), stimuli=STEP).potential("OUT")[0]
         assert found == pytest.approx([0.0, 1.0 - math.exp(-1.0), 1.0 - math.exp(-2.0)], abs=1e-6)
 
     def test_rise_time(self) -> None:
         """From 10 to 90 % within RC ln 9."""
-        board = IdealBoard().between("V", IdealSource(), "IN", voltage=1.0)
-        board.resistor("R", "IN", "OUT", 1e3)
-        board.between("C", IdealCapacitor(), "OUT", capacitance=1e-6)
         times = np.linspace(0.0, 3e-3, 3001)
-        found = followed(board, times).potential("OUT")[0]
+        found = followed(low_pass(), times, stimuli=STEP).potential("OUT")[0]
         rise = np.interp([0.1, 0.9], found, times)
         assert rise[1] - rise[0] == pytest.approx(1e-3 * math.log(9.0), rel=1e-5)
 
     def test_overshoot_of_a_resonant_circuit(self) -> None:
         """Damping 0.5: overshoot exp(-pi z / sqrt(1 - z²)) after half a period of ringing."""
-        board = IdealBoard().between("V", IdealSource(), "IN", voltage=1.0)
-        board.resistor("R", "IN", "A", 10.0)
-        board.between("L", IdealInductor(), "A", "OUT", inductance=1e-3)
-        board.between("C", IdealCapacitor(), "OUT", capacitance=1e-5)
-        ringing = math.sqrt(1e8 - 5e3**2)
-        peak = math.pi / ringing
-        found = followed(board, np.array([0.0, 1e-4, peak, 1e-3])).potential("OUT")[0]
-        swing = math.cos(ringing * 1e-4) + 5e3 / ringing * math.sin(ringing * 1e-4)
-        wanted = [1.0 - math.exp(-0.5) * swing, 1.0 + math.exp(-5e3 * peak)]
-        assert found[1:3] == pytest.approx(wanted, abs=2e-6)
+        peak = math.pi / math.sqrt(1e8 - 5e3**2)
+        times = np.array([0.0, 1e-4, peak, 1e-3])
+        found = followed(series_circuit(), times, stimuli=STEP).potential("OUT")[0]
+        assert found == pytest.approx(step_of_the_series_circuit(times), abs=2e-6)
         assert found[2] - 1.0 == pytest.approx(0.163033535, abs=2e-6)
 
 
@@ -95,9 +91,9 @@ def test_valley_and_peak_of_an_ideal_rectifier(sharpness: float) -> None:
     )
     ohms = 100.0
     farads = sharpness / (2.0 * math.pi * 50.0 * ohms)
-    board = IdealBoard().between("D", IdealRectifier(), "OUT", amplitude=1.0, frequency=50.0)
+    board = IdealBoard().put("D", IdealRectifier(), "OUT 0", amplitude=1.0, frequency=50.0)
     board.resistor("R", "OUT", GROUND, ohms)
-    board.between("C", IdealCapacitor(), "OUT", capacitance=farads)
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=farads)
     half = 0.01
     angles = np.array([off, math.pi + on, math.pi + math.pi / 2.0])
     times = np.concatenate([[0.0], 3.0 * half + half * angles / math.pi])
@@ -112,9 +108,9 @@ def test_mean_of_a_rectifier_with_source_resistance(share: float) -> None:
     ohms = 100.0
     board = IdealBoard()
     values = {"amplitude": 1.0, "frequency": 50.0, "resistance": share * ohms}
-    board.between("D", SlopedRectifier(), "OUT", **values)
+    board.put("D", SlopedRectifier(), "OUT 0", **values)
     board.resistor("R", "OUT", GROUND, ohms)
-    board.between("C", IdealCapacitor(), "OUT", capacitance=3e4 / (100.0 * math.pi * ohms))
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=3e4 / (100.0 * math.pi * ohms))
     model = isothermal(board)
     start = np.array([[math.cos(angle)]])
     times = np.linspace(0.0, 0.2, 2001)
@@ -141,9 +137,9 @@ def test_ripple_of_a_step_down_stage() -> None:
     peak = whole @ valley + driven
     assert (valley[0], peak[0]) == pytest.approx((4.303513676821441, 5.696486310307308), rel=1e-9)
 
-    board = IdealBoard().between("V", IdealSource(), "SW")
-    board.between("L", IdealInductor(), "SW", "OUT", inductance=inductance)
-    board.between("C", IdealCapacitor(), "OUT", capacitance=farads)
+    board = IdealBoard().put("V", IdealSource(), "SW 0")
+    board.put("L", IdealInductor(), "SW OUT", inductance=inductance)
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=farads)
     board.resistor("R", "OUT", GROUND, ohms)
     cycles = np.arange(20)[:, None] * period
     corners = (cycles + np.array([0.0, 0.0, duty * period, duty * period])).reshape(-1)
@@ -185,10 +181,9 @@ def passive(seed: int) -> IdealBoard:
         else:
             pair = [str(net) for net in rng.choice(nets, 2, replace=False)]
             first, second = size(1e-5, 1e-2), size(1e-5, 1e-2)
-            pins = {"plus": ends[0], "minus": ends[1]}
-            pins |= {"second_plus": pair[0], "second_minus": pair[1]}
             mutual = float(rng.uniform(0.1, 0.95)) * math.sqrt(first * second)
-            board.put(f"X{number}", CoupledCoils(), pins, first=first, second=second, mutual=mutual)
+            coils = {"first": first, "second": second, "mutual": mutual}
+            board.put(f"X{number}", CoupledCoils(), " ".join([*ends, *pair]), **coils)
     return board
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from circuits import GROUND
-from engine.example_circuits import EXAMPLES
-from engine.ideal import (
+from engine.example_circuits import resistor_and_diode
+from engine.ideal_parts import (
     Compensator,
     IdealAmplifier,
     IdealBoard,
     IdealCapacitor,
-    IdealCoil,
+    IdealInductor,
     IdealSource,
     SwitchCell,
     Transconductance,
-    at_rest,
 )
+from engine.textbook_circuits import at_rest
 from numpy.typing import NDArray
 from published import Row, published
 from scipy import optimize
@@ -32,17 +32,17 @@ Array = NDArray[np.float64]
 
 def stage() -> IdealBoard:
     """The textbook's converter: 28 V to 15 V, 3 Ω."""
-    board = IdealBoard().ideal("VG", IdealSource(), "IN 0", voltage=28.0)
-    board.ideal("S", SwitchCell(), "IN 0 SW CTL 0", ramp=4.0)
-    board.ideal("L", IdealCoil(), "SW OUT", inductance=50e-6)
-    board.ideal("C", IdealCapacitor(), "OUT 0", capacitance=500e-6)
+    board = IdealBoard().put("VG", IdealSource(), "IN 0", voltage=28.0)
+    board.put("S", SwitchCell(), "IN 0 SW CTL 0", ramp=4.0)
+    board.put("L", IdealInductor(), "SW OUT", inductance=50e-6)
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=500e-6)
     board.resistor("R", "OUT", GROUND, 3.0)
     return board
 
 
 def open_buck() -> Linear:
     """It at a fixed duty."""
-    board = stage().ideal("D", IdealSource(), "CTL 0", voltage=2.14)
+    board = stage().put("D", IdealSource(), "CTL 0", voltage=2.14)
     return linearise(quiescent(board.solve()))
 
 
@@ -50,9 +50,9 @@ def buck(gain: float, zero: float, pole: float) -> Linear:
     """Its loop closed by a compensator."""
     board = stage()
     board.resistor("R1", "OUT", "FB", 2e9).resistor("R2", "FB", GROUND, 1e9)
-    board.ideal("REF", IdealSource(), "REF 0", voltage=5.0)
+    board.put("REF", IdealSource(), "REF 0", voltage=5.0)
     values = {"gain": gain, "zero": zero or 1.0, "pole": pole or 1.0}
-    board.ideal("K", Compensator(), "REF FB CTL 0", **values)
+    board.put("K", Compensator(), "REF FB CTL 0", **values)
     return linearise(quiescent(board.solve({("", "leak"): 0.0})))
 
 
@@ -80,11 +80,11 @@ def test_phase_margin_of_a_loop_of_two_poles(row: Row) -> None:
     # integrator is an amplifier of huge gain and slow pole.
     quality, slow = row.inputs["quality"], 1e-4
     corner = 1e4
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0")
+    board = IdealBoard().put("V", IdealSource(), "IN 0")
     gain = quality**2 * corner / slow
-    board.ideal("A", IdealAmplifier(), "IN B OUT 0", gain=gain, pole=slow)
+    board.put("A", IdealAmplifier(), "IN B OUT 0", gain=gain, pole=slow)
     board.resistor("R", "OUT", "B", 1e3)
-    board.ideal("C", IdealCapacitor(), "B 0", capacitance=1.0 / (2e3 * np.pi * corner))
+    board.put("C", IdealCapacitor(), "B 0", capacitance=1.0 / (2e3 * np.pi * corner))
     linear = at_rest(board)
     assert loop(linear, "A", "input").phase_margin[0] == row.expected_within_its_tolerance
     damping = poles(linear).damping[0]
@@ -93,11 +93,11 @@ def test_phase_margin_of_a_loop_of_two_poles(row: Row) -> None:
 
 def three_lags(gain: Array) -> Linear:
     """A loop of three equal lags of 1 kHz and a gain: it is on the edge at a gain of 8."""
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0")
+    board = IdealBoard().put("V", IdealSource(), "IN 0")
     for number, (plus, minus, out) in enumerate(
         [("IN", "C", "A"), ("A", "0", "B"), ("B", "0", "C")]
     ):
-        board.ideal(f"A{number}", IdealAmplifier(), f"{plus} {minus} {out} 0", gain=1.0, pole=1e3)
+        board.put(f"A{number}", IdealAmplifier(), f"{plus} {minus} {out} 0", gain=1.0, pole=1e3)
     return at_rest(board, {("A0", "gain"): gain}, gain.size)
 
 
@@ -140,10 +140,10 @@ def test_return_difference_is_a_ratio_of_determinants() -> None:
         board = IdealBoard()
         for number, (one, two) in enumerate([("A", "0"), ("B", "0"), ("A", "B"), ("C", "B")]):
             board.resistor(f"R{number}", one, two, 10.0 * (number + 1))
-        board.ideal("C1", IdealCapacitor(), "A C", capacitance=1e-7)
-        board.ideal("C2", IdealCapacitor(), "B 0", capacitance=3e-8)
-        board.ideal("G1", Transconductance(), "A C B 0")
-        board.ideal("G2", Transconductance(), "B 0 C 0")
+        board.put("C1", IdealCapacitor(), "A C", capacitance=1e-7)
+        board.put("C2", IdealCapacitor(), "B 0", capacitance=3e-8)
+        board.put("G1", Transconductance(), "A C B 0")
+        board.put("G2", Transconductance(), "B 0 C 0")
         return at_rest(board, {("G1", "slope"): first, ("G2", "slope"): second}, 6)
 
     grid = np.geomspace(10.0, 1e8, 15)
@@ -163,10 +163,10 @@ def test_return_difference_is_a_ratio_of_determinants() -> None:
 
 def test_a_peak_crosses_twice_more() -> None:
     """A resonance lifts the gain above 1 again; both passages are found on the function itself."""
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0")
-    board.ideal("A", IdealAmplifier(), "IN B OUT 0", gain=1e4, pole=1.0)
-    board.resistor("R", "OUT", "M", 1.0).ideal("L", IdealCoil(), "M B", inductance=1e-4)
-    board.ideal("C", IdealCapacitor(), "B 0", capacitance=1e-9)
+    board = IdealBoard().put("V", IdealSource(), "IN 0")
+    board.put("A", IdealAmplifier(), "IN B OUT 0", gain=1e4, pole=1.0)
+    board.resistor("R", "OUT", "M", 1.0).put("L", IdealInductor(), "M B", inductance=1e-4)
+    board.put("C", IdealCapacitor(), "B 0", capacitance=1e-9)
     found = loop(at_rest(board), "A", "input")
     natural = np.sqrt(1e13)
 
@@ -186,12 +186,12 @@ def test_a_peak_crosses_twice_more() -> None:
 
 class TestWhatIsNoLoop:
     def test_a_signal_that_nothing_leads_back_to(self) -> None:
-        board = IdealBoard().ideal("V", IdealSource(), "IN 0")
-        board.ideal("G", Transconductance(), "IN 0 OUT 0", slope=1.0)
+        board = IdealBoard().put("V", IdealSource(), "IN 0")
+        board.put("G", Transconductance(), "IN 0 OUT 0", slope=1.0)
         assert loops(at_rest(board.resistor("R", "OUT", GROUND, 10.0))) == ()
 
     def test_a_circuit_without_signals(self) -> None:
-        linear = linearise(quiescent(EXAMPLES["resistor_and_diode"]().solve()))
+        linear = linearise(quiescent(resistor_and_diode().solve()))
         assert loops(linear) == ()
         with pytest.raises(NoSuchPort, match="signals are none at all"):
             loop(linear, "D", "current")

@@ -5,31 +5,28 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from circuits import GROUND
-from engine.example_circuits import EXAMPLES
-from engine.ideal import (
+from engine.example_circuits import zener_shunt
+from engine.ideal_parts import (
     IdealAmplifier,
     IdealBoard,
     IdealCapacitor,
-    IdealCoil,
+    IdealInductor,
     IdealSource,
     Transconductance,
+)
+from engine.textbook_circuits import (
     at_rest,
+    butterworth_ladder,
+    first_of_two_unsolved,
+    series_circuit,
 )
 from numpy.typing import NDArray
 from published import Row, published
 from scipy import linalg, signal
 
-from railwright.engine.linear import linearise
 from railwright.engine.poles import poles
-from railwright.engine.quiescent import quiescent
 
 Array = NDArray[np.float64]
-
-
-def series_circuit(ohms: float = 10.0) -> IdealBoard:
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0").resistor("R", "IN", "A", ohms)
-    board.ideal("L", IdealCoil(), "A OUT", inductance=1e-3)
-    return board.ideal("C", IdealCapacitor(), "OUT 0", capacitance=1e-5)
 
 
 @pytest.mark.parametrize("row", published("series circuit"), ids=str)
@@ -51,10 +48,10 @@ def test_series_circuit(row: Row) -> None:
 def test_ladder_of_equal_lags(order: int) -> None:
     # Poles of n equal sections between a source and an open end, closed form:
     # -4 sin²((2k - 1) π / (4n + 2)) / RC (Gantmacher and Krein's chain of equal masses).
-    board = IdealBoard().ideal("V", IdealSource(), "N0 0")
+    board = IdealBoard().put("V", IdealSource(), "N0 0")
     for k in range(order):
         board.resistor(f"R{k}", f"N{k}", f"N{k + 1}", 1e3)
-        board.ideal(f"C{k}", IdealCapacitor(), f"N{k + 1} 0", capacitance=1e-9)
+        board.put(f"C{k}", IdealCapacitor(), f"N{k + 1} 0", capacitance=1e-9)
     found = poles(at_rest(board))
     angles = (2 * np.arange(1, order + 1) - 1) * np.pi / (4 * order + 2)
     wanted = -4e6 * np.sin(angles) ** 2
@@ -66,7 +63,7 @@ def test_time_constants_over_fourteen_decades() -> None:
     board, taus = IdealBoard(), 10.0 ** np.arange(-11.0, 4.0)
     for k, tau in enumerate(taus):
         board.resistor(f"R{k}", f"N{k}", GROUND, 10.0)
-        board.ideal(f"C{k}", IdealCapacitor(), f"N{k} 0", capacitance=tau / 10.0)
+        board.put(f"C{k}", IdealCapacitor(), f"N{k} 0", capacitance=tau / 10.0)
         if k:  # bound to each other, so that it is one circuit
             board.resistor(f"K{k}", f"N{k}", f"N{k - 1}", 1e9)
     found = poles(at_rest(board))
@@ -76,16 +73,7 @@ def test_time_constants_over_fourteen_decades() -> None:
 
 def test_filter_of_scipy() -> None:
     corner = 2 * np.pi * 1e4
-    values = [2 * np.sin((2 * k - 1) * np.pi / 10) for k in range(1, 6)]
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0").resistor("RS", "IN", "N0", 50.0)
-    for k, value in enumerate(values):
-        if k % 2 == 0:
-            farads = value / (50.0 * corner)
-            board.ideal(f"C{k}", IdealCapacitor(), f"N{k // 2} 0", capacitance=farads)
-        else:
-            henries = value * 50.0 / corner
-            board.ideal(f"L{k}", IdealCoil(), f"N{k // 2} N{k // 2 + 1}", inductance=henries)
-    found = poles(at_rest(board.resistor("RL", "N2", GROUND, 50.0))).value[0]
+    found = poles(at_rest(butterworth_ladder(corner))).value[0]
     _, wanted, _ = signal.butter(5, corner, analog=True, output="zpk")
     assert np.sort_complex(np.round(found, 3)) == pytest.approx(
         np.sort_complex(np.round(wanted, 3)), rel=1e-7
@@ -104,12 +92,12 @@ def test_random_circuits_against_dense_eigenvalues(seed: int) -> None:
         if kind == 0:
             board.resistor(f"R{k}", str(one), str(two), size)
         elif kind == 1:
-            board.ideal(f"L{k}", IdealCoil(), nets, inductance=1e-6 * size)
+            board.put(f"L{k}", IdealInductor(), nets, inductance=1e-6 * size)
         else:
-            board.ideal(f"C{k}", IdealCapacitor(), nets, capacitance=1e-9 * size)
+            board.put(f"C{k}", IdealCapacitor(), nets, capacitance=1e-9 * size)
     for k in range(7):
         board.resistor(f"G{k}", str(k), GROUND, 1e2) if k else None
-    board.ideal("G", Transconductance(), "3 0 5 0", slope=float(rng.uniform(-0.1, 0.1)))
+    board.put("G", Transconductance(), "3 0 5 0", slope=float(rng.uniform(-0.1, 0.1)))
     linear = at_rest(board)
     g, c = linear.matrices
     with np.errstate(invalid="ignore"):
@@ -125,9 +113,9 @@ def test_random_circuits_against_dense_eigenvalues(seed: int) -> None:
 class TestInfiniteOnes:
     def test_are_dropped(self) -> None:
         # A capacitor across a source, and coils in series: two storages without modes.
-        board = series_circuit().ideal("CX", IdealCapacitor(), "IN 0", capacitance=1e-6)
-        board.ideal("LX", IdealCoil(), "OUT M", inductance=1e-3)
-        board.ideal("LY", IdealCoil(), "M E", inductance=2e-3).resistor("RX", "E", GROUND, 5.0)
+        board = series_circuit().put("CX", IdealCapacitor(), "IN 0", capacitance=1e-6)
+        board.put("LX", IdealInductor(), "OUT M", inductance=1e-3)
+        board.put("LY", IdealInductor(), "M E", inductance=2e-3).resistor("RX", "E", GROUND, 5.0)
         found = poles(at_rest(board))
         assert np.count_nonzero(~np.isnan(found.value)) == 3
         assert found.verdict == ("stable",)
@@ -139,7 +127,7 @@ class TestInfiniteOnes:
         assert found.value[1, 0] == pytest.approx(-1e4, rel=1e-12)
 
     def test_a_circuit_that_stores_nothing(self) -> None:
-        board = IdealBoard().ideal("V", IdealSource(), "A 0").resistor("R", "A", GROUND, 1.0)
+        board = IdealBoard().put("V", IdealSource(), "A 0").resistor("R", "A", GROUND, 1.0)
         found = poles(at_rest(board))
         assert found.value.shape == (1, 0)
         assert found.verdict == ("undecided",)
@@ -147,16 +135,16 @@ class TestInfiniteOnes:
 
 class TestVerdict:
     def test_a_tank_without_loss_is_undecided(self) -> None:
-        board = IdealBoard().ideal("L", IdealCoil(), "A 0", inductance=1e-3)
-        board.ideal("C", IdealCapacitor(), "A 0", capacitance=1e-6)
+        board = IdealBoard().put("L", IdealInductor(), "A 0", inductance=1e-3)
+        board.put("C", IdealCapacitor(), "A 0", capacitance=1e-6)
         found = poles(at_rest(board))
         assert found.verdict == ("undecided",)
         assert np.abs(found.value[0].imag) == pytest.approx(1e-3**-0.5 * 1e3, rel=1e-12)
 
     def test_loss_and_gain_decide(self) -> None:
-        board = IdealBoard().ideal("L", IdealCoil(), "A 0", inductance=1e-3)
-        board.ideal("C", IdealCapacitor(), "A 0", capacitance=1e-6)
-        board.ideal("G", Transconductance(), "A 0 A 0")
+        board = IdealBoard().put("L", IdealInductor(), "A 0", inductance=1e-3)
+        board.put("C", IdealCapacitor(), "A 0", capacitance=1e-6)
+        board.put("G", Transconductance(), "A 0 A 0")
         slope = np.array([-1e-7, 0.0, 1e-7, 1e-3])
         found = poles(at_rest(board, {("G", "slope"): slope}, 4))
         assert found.verdict == ("stable", "undecided", "unstable", "unstable")
@@ -165,26 +153,24 @@ class TestVerdict:
 
     def test_a_latch_is_unstable_in_the_middle(self) -> None:
         board = IdealBoard()
-        board.ideal("A", IdealAmplifier(), "B 0 A 0", gain=-10.0, pole=1e3)
-        board.ideal("B", IdealAmplifier(), "A 0 B 0", gain=-10.0, pole=1e3)
+        board.put("A", IdealAmplifier(), "B 0 A 0", gain=-10.0, pole=1e3)
+        board.put("B", IdealAmplifier(), "A 0 B 0", gain=-10.0, pole=1e3)
         found = poles(at_rest(board))
         wanted = 2 * np.pi * 1e3 * np.array([-11.0, 9.0])
         assert found.value[0].real == pytest.approx(wanted, rel=1e-12)
         assert found.verdict == ("unstable",)
 
     def test_a_net_that_hardly_anything_ties_down_does_not_matter(self) -> None:
-        board = IdealBoard().ideal("V", IdealSource(), "IN 0").resistor("R", "IN", "A", 1e3)
-        board.ideal("C1", IdealCapacitor(), "A M", capacitance=1e-6)
-        board.ideal("C2", IdealCapacitor(), "M N", capacitance=1e-6)
-        board.resistor("RM", "N", "K", 1e-4).ideal("C3", IdealCapacitor(), "K 0", capacitance=1e-6)
+        board = IdealBoard().put("V", IdealSource(), "IN 0").resistor("R", "IN", "A", 1e3)
+        board.put("C1", IdealCapacitor(), "A M", capacitance=1e-6)
+        board.put("C2", IdealCapacitor(), "M N", capacitance=1e-6)
+        board.resistor("RM", "N", "K", 1e-4).put("C3", IdealCapacitor(), "K 0", capacitance=1e-6)
         found = poles(at_rest(board, {("", "leak"): 1e-12}))
         assert found.verdict == ("stable",)
         assert np.nanmax(np.abs(found.value)) == pytest.approx(3e3, rel=1e-6)
 
     def test_unsolved_lanes_are_undecided(self) -> None:
-        points = EXAMPLES["zener_shunt"]().solve({("R", "resistance"): np.array([3e2, 4e2])}, 2)
-        points.solved[0] = False
-        found = poles(linearise(quiescent(points)))
+        found = poles(first_of_two_unsolved(zener_shunt(), ("R", "resistance"), (3e2, 4e2)))
         assert found.verdict == ("undecided", "stable")
         assert found.solved.tolist() == [False, True]
 

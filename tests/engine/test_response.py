@@ -10,17 +10,22 @@ from typing import Any
 import numpy as np
 import pytest
 from circuits import GROUND, Board
-from engine.example_circuits import EXAMPLES
-from engine.ideal import (
+from engine.example_circuits import EXAMPLES, adjustable_regulator, crowbar, zener_shunt
+from engine.ideal_parts import (
     BentCapacitor,
     IdealAmplifier,
     IdealBoard,
     IdealCapacitor,
-    IdealCoil,
+    IdealInductor,
     IdealSource,
     SwitchCell,
     Transconductance,
+)
+from engine.textbook_circuits import (
     at_rest,
+    butterworth_ladder,
+    first_of_two_unsolved,
+    series_circuit,
 )
 from numpy.typing import NDArray
 from published import Row, published
@@ -41,13 +46,6 @@ Complex = NDArray[np.complex128]
 FREQUENCIES = np.geomspace(1.0, 1e7, 57)
 
 
-def series_circuit() -> IdealBoard:
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0")
-    board.resistor("R", "IN", "A", 10.0)
-    board.ideal("L", IdealCoil(), "A OUT", inductance=1e-3)
-    return board.ideal("C", IdealCapacitor(), f"OUT {GROUND}", capacitance=1e-5)
-
-
 def from_source(linear: Linear, frequencies: Array = FREQUENCIES, net: str = "OUT") -> Complex:
     return response(linear, Given("V", "voltage"), Potential(net, GROUND), frequencies).value
 
@@ -63,11 +61,11 @@ class TestAgainstScipy:
         # Second-order low-pass of a follower, two resistors and two capacitors (Sallen and Key
         # 1955): equal resistors, capacitors in the ratio 4 Q².
         ohms, farads = 1e4, 1e-9
-        board = IdealBoard().ideal("V", IdealSource(), "IN 0")
+        board = IdealBoard().put("V", IdealSource(), "IN 0")
         board.resistor("R1", "IN", "A", ohms).resistor("R2", "A", "B", ohms)
-        board.ideal("C1", IdealCapacitor(), "A OUT", capacitance=4 * quality**2 * farads)
-        board.ideal("C2", IdealCapacitor(), "B 0", capacitance=farads)
-        board.ideal("A1", IdealAmplifier(), "B OUT OUT 0", gain=1e12, pole=1e3)
+        board.put("C1", IdealCapacitor(), "A OUT", capacitance=4 * quality**2 * farads)
+        board.put("C2", IdealCapacitor(), "B 0", capacitance=farads)
+        board.put("A1", IdealAmplifier(), "B OUT OUT 0", gain=1e12, pole=1e3)
         corner = 1.0 / (2.0 * quality * ohms * farads)
         found = from_source(at_rest(board))[0]
         _, wanted = signal.freqs(
@@ -76,23 +74,10 @@ class TestAgainstScipy:
         assert found == pytest.approx(wanted, rel=1e-6)
 
     def test_ladder_of_the_normal_form(self) -> None:
-        # Butterworth's fifth order between equal resistances of 1 Ω (values: any handbook of
-        # filters, 2 sin((2k - 1) π / 10)); scaled to 50 Ω and 10 kHz.
-        values = [2 * np.sin((2 * k - 1) * np.pi / 10) for k in range(1, 6)]
-        ohms, omega = 50.0, 2 * np.pi * 1e4
-        board = IdealBoard().ideal("V", IdealSource(), "IN 0").resistor("RS", "IN", "N0", ohms)
-        for k, value in enumerate(values):
-            if k % 2 == 0:
-                farads = value / (ohms * omega)
-                board.ideal(f"C{k}", IdealCapacitor(), f"N{k // 2} 0", capacitance=farads)
-            else:
-                henries = value * ohms / omega
-                nets = f"N{k // 2} N{k // 2 + 1}"
-                board.ideal(f"L{k}", IdealCoil(), nets, inductance=henries)
-        board.resistor("RL", "N2", GROUND, ohms)
-        found = from_source(at_rest(board), np.geomspace(1e2, 1e6, 41), "N2")[0]
-        polynomial = signal.butter(5, omega, analog=True)
-        _, wanted = signal.freqs(*polynomial, 2 * np.pi * np.geomspace(1e2, 1e6, 41))
+        corner, frequencies = 2 * np.pi * 1e4, np.geomspace(1e2, 1e6, 41)
+        found = from_source(at_rest(butterworth_ladder(corner)), frequencies, "N2")[0]
+        polynomial = signal.butter(5, corner, analog=True)
+        _, wanted = signal.freqs(*polynomial, 2 * np.pi * frequencies)
         assert found == pytest.approx(0.5 * wanted, rel=1e-9)
 
 
@@ -130,17 +115,17 @@ class Stamps:
             self.board.resistor(ref, str(one), str(two), 1.0)
             self.lanes[ref, "resistance"] = size
         elif kind == "L":
-            self.board.ideal(ref, IdealCoil(), nets)
+            self.board.put(ref, IdealInductor(), nets)
             self.lanes[ref, "inductance"] = 1e-6 * size
         else:
-            self.board.ideal(ref, IdealCapacitor(), nets)
+            self.board.put(ref, IdealCapacitor(), nets)
             self.lanes[ref, "capacitance"] = 1e-9 * size
         self.branches.append((kind, ref, one, two))
 
     def _control(
         self, ref: str, plus: int, minus: int, out: int, rng: np.random.Generator, lanes: int
     ) -> None:
-        self.board.ideal(ref, Transconductance(), f"{plus} {minus} {out} 0")
+        self.board.put(ref, Transconductance(), f"{plus} {minus} {out} 0")
         self.lanes[ref, "slope"] = rng.uniform(-0.02, 0.02, lanes)
         self.controlled.append((ref, plus, minus, out))
 
@@ -265,7 +250,7 @@ class TestAtRest:
 
 
 def test_an_input_that_acts_through_a_charge() -> None:
-    board = IdealBoard().ideal("C", BentCapacitor(), "OUT 0", capacitance=1e-6, bend=1e9)
+    board = IdealBoard().put("C", BentCapacitor(), "OUT 0", capacitance=1e-6, bend=1e9)
     linear = at_rest(board.resistor("R", "OUT", GROUND, 1e3))
     found = response(linear, Given("C", "shift"), Potential("OUT", GROUND), FREQUENCIES).value[0]
     s = 2j * np.pi * FREQUENCIES
@@ -273,9 +258,9 @@ def test_an_input_that_acts_through_a_charge() -> None:
 
 
 def test_capacitance_is_that_of_the_operating_point() -> None:
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0", voltage=4.0)
+    board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=4.0)
     board.resistor("R", "IN", "OUT", 1e3)
-    board.ideal("C", BentCapacitor(), "OUT 0", capacitance=1e-6, bend=8.0)
+    board.put("C", BentCapacitor(), "OUT 0", capacitance=1e-6, bend=8.0)
     linear = linearise(quiescent(board.solve()))
     found = output_impedance(linear, "OUT", GROUND, FREQUENCIES)
     farads = 1e-6 * (1.0 + 2.0 * 4.0 / 8.0)
@@ -288,8 +273,8 @@ class TestDoubtfulLanes:
     def board(self) -> IdealBoard:
         """Two nets joined by a conductance, each driven by the other's amplifier."""
         board = IdealBoard().resistor("R1", "A", GROUND, 1.0).resistor("R2", "B", GROUND, 1.0)
-        board.ideal("G1", Transconductance(), "B 0 A 0").resistor("R3", "A", "B", 1.0)
-        return board.ideal("G2", Transconductance(), "A 0 B 0")
+        board.put("G1", Transconductance(), "B 0 A 0").resistor("R3", "A", "B", 1.0)
+        return board.put("G2", Transconductance(), "A 0 B 0")
 
     def test_are_redone_with_row_exchanges(self, monkeypatch: pytest.MonkeyPatch) -> None:
         redone: list[int] = []
@@ -338,9 +323,8 @@ class TestDoubtfulLanes:
         assert np.isnan(found.value[1]).all()
 
     def test_without_an_operating_point_are_not_solved(self) -> None:
-        points = EXAMPLES["zener_shunt"]().solve({("R", "resistance"): np.array([3e2, 4e2])}, 2)
-        points.solved[0] = False
-        found = output_impedance(linearise(quiescent(points)), "OUT", GROUND, [1.0])
+        linear = first_of_two_unsolved(zener_shunt(), ("R", "resistance"), (3e2, 4e2))
+        found = output_impedance(linear, "OUT", GROUND, [1.0])
         assert found.solved.tolist() == [False, True]
         assert np.isnan(found.value[0]).all()
         assert np.isfinite(found.value[1]).all()
@@ -368,12 +352,12 @@ class TestMistakes:
             output_impedance(self.linear(), "A", "0", wrong)
 
     def test_temperatures_are_held(self) -> None:
-        linear = linearise(quiescent(EXAMPLES["adjustable_regulator"]().solve()))
+        linear = linearise(quiescent(adjustable_regulator().solve()))
         with pytest.raises(NoSuchPort, match="TAB is a temperature, which is held"):
             output_impedance(linear, "TAB", GROUND, [1.0])
 
     def test_nothing_to_linearise(self) -> None:
-        points = EXAMPLES["zener_shunt"]().solve()
+        points = zener_shunt().solve()
         points.solved[:] = False
         with pytest.raises(ValueError, match="none of the lanes"):
             linearise(quiescent(points))
@@ -381,11 +365,11 @@ class TestMistakes:
 
 def buck_boost() -> Linear:
     """The textbook's buck-boost stage: D = 0.6 from 30 V, ideal switch."""
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0", voltage=30.0)
-    board.ideal("D", IdealSource(), "CTL 0", voltage=0.6)
-    board.ideal("S", SwitchCell(), "IN OUT X CTL 0", ramp=1.0)
-    board.ideal("L", IdealCoil(), "X 0", inductance=160e-6)
-    board.ideal("C", IdealCapacitor(), "OUT 0", capacitance=160e-6)
+    board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=30.0)
+    board.put("D", IdealSource(), "CTL 0", voltage=0.6)
+    board.put("S", SwitchCell(), "IN OUT X CTL 0", ramp=1.0)
+    board.put("L", IdealInductor(), "X 0", inductance=160e-6)
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=160e-6)
     return linearise(quiescent(board.resistor("R", "OUT", GROUND, 10.0).solve()))
 
 
@@ -416,11 +400,11 @@ def test_buck_boost(row: Row) -> None:
 
 
 def input_filter(damped: bool) -> Linear:
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0")
-    board.ideal("L", IdealCoil(), "IN OUT", inductance=330e-6)
-    board.ideal("C", IdealCapacitor(), "OUT 0", capacitance=470e-6)
+    board = IdealBoard().put("V", IdealSource(), "IN 0")
+    board.put("L", IdealInductor(), "IN OUT", inductance=330e-6)
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=470e-6)
     if damped:
-        board.ideal("CB", IdealCapacitor(), "OUT B", capacitance=1183.99e-6)
+        board.put("CB", IdealCapacitor(), "OUT B", capacitance=1183.99e-6)
         board.resistor("RF", "B", GROUND, 0.665741)
     return at_rest(board)
 
@@ -447,11 +431,11 @@ def test_input_filter(row: Row) -> None:
 
 def held_buck() -> Linear:
     """A stage of D = 0.5 whose duty an amplifier sets so that the output stays."""
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0", voltage=12.0)
-    board.ideal("REF", IdealSource(), "REF 0", voltage=6.0)
-    board.ideal("S", SwitchCell(), "IN 0 X CTL 0", ramp=1.0)
-    board.ideal("L", IdealCoil(), "X OUT", inductance=1e-4)
-    board.ideal("A", IdealAmplifier(), "REF OUT CTL 0", gain=1e9, pole=1.0)
+    board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=12.0)
+    board.put("REF", IdealSource(), "REF 0", voltage=6.0)
+    board.put("S", SwitchCell(), "IN 0 X CTL 0", ramp=1.0)
+    board.put("L", IdealInductor(), "X OUT", inductance=1e-4)
+    board.put("A", IdealAmplifier(), "REF OUT CTL 0", gain=1e9, pole=1.0)
     return linearise(quiescent(board.resistor("R", "OUT", GROUND, 3.0).solve()))
 
 
@@ -490,7 +474,7 @@ class TestKeeping:
 def test_a_blocked_junction_needs_no_row_exchanges(monkeypatch: pytest.MonkeyPatch) -> None:
     """An output listens to what it cannot reach with 1e-60: rounding there is no doubt."""
     monkeypatch.setattr(Linear, "_exchanging_rows", lambda *_: pytest.fail("rows exchanged"))
-    linear = linearise(quiescent(EXAMPLES["crowbar"]().solve()))
+    linear = linearise(quiescent(crowbar().solve()))
     found = output_impedance(linear, "IN", GROUND, FREQUENCIES)
     conductive, storing = linear.matrices
     place = linear.topology.index["IN", ""]

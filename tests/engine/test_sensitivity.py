@@ -8,15 +8,13 @@ import numpy as np
 import pytest
 from circuits import GROUND, Board, aimed
 from engine.example_circuits import EXAMPLES
-from engine.ideal import (
+from engine.ideal_parts import (
     BentCapacitor,
     IdealBoard,
-    IdealCapacitor,
-    IdealCoil,
     IdealSource,
     SquareLaw,
-    at_rest,
 )
+from engine.textbook_circuits import at_rest, first_of_two_unsolved, series_circuit
 from numpy.typing import NDArray
 
 from railwright.engine.linear import linearise
@@ -31,7 +29,7 @@ OUT = Potential("OUT", GROUND)
 
 
 def divider() -> IdealBoard:
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0", voltage=12.0)
+    board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=12.0)
     return board.resistor("R1", "IN", "OUT", 3e3).resistor("R2", "OUT", GROUND, 1e3)
 
 
@@ -54,7 +52,7 @@ def test_bridge_of_tellegen() -> None:
     Director and Rohrer's form of Tellegen's theorem; the network is reciprocal, so that the
     adjoint network is the circuit itself with one ampere drawn from its output.
     """
-    board = IdealBoard().ideal("V", IdealSource(), "IN 0", voltage=10.0)
+    board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=10.0)
     ohms = {"IN A": 100.0, "A 0": 220.0, "IN B": 330.0, "B 0": 150.0, "A B": 470.0}
     for pair, value in ohms.items():
         board.resistor(f"R {pair}", *pair.split(), value)
@@ -129,11 +127,9 @@ def test_an_input_that_is_solved_for_follows() -> None:
 
 class TestOfResponses:
     def test_series_circuit_by_hand(self) -> None:
-        board = IdealBoard().ideal("V", IdealSource(), "IN 0").resistor("R", "IN", "A", 10.0)
-        board.ideal("L", IdealCoil(), "A OUT", inductance=1e-3)
-        board.ideal("C", IdealCapacitor(), "OUT 0", capacitance=1e-5)
         f = np.geomspace(10.0, 1e5, 9)
-        found = response_sensitivities(at_rest(board), Given("V", "voltage"), OUT, f)
+        linear = at_rest(series_circuit())
+        found = response_sensitivities(linear, Given("V", "voltage"), OUT, f)
         s = 2j * np.pi * f
         h = 1.0 / (1.0 + s * 1e-4 + s * s * 1e-8)
         assert found.solved.all()
@@ -147,10 +143,10 @@ class TestOfResponses:
 
     def board(self) -> IdealBoard:
         """Slopes and capacitance depend on where it rests, which everything moves."""
-        board = IdealBoard().ideal("V", IdealSource(), "IN 0", voltage=4.0)
+        board = IdealBoard().put("V", IdealSource(), "IN 0", voltage=4.0)
         board.resistor("R", "IN", "OUT", 100.0)
-        board.ideal("X", SquareLaw(), "OUT 0", curvature=2e-3)
-        return board.ideal("C", BentCapacitor(), "OUT 0", capacitance=1e-6, bend=3.0)
+        board.put("X", SquareLaw(), "OUT 0", curvature=2e-3)
+        return board.put("C", BentCapacitor(), "OUT 0", capacitance=1e-6, bend=3.0)
 
     def response_at(self, given: Any, output: Output, f: Array, lanes: Any, count: int) -> Array:
         points = self.board().solve(lanes, count)
@@ -208,9 +204,7 @@ def held_response(rest: Quiescent, value: Given, ends: Array, f: Array) -> Array
 
 
 def test_unsolved_lanes_are_no_numbers() -> None:
-    points = divider().solve({("R1", "resistance"): np.array([1e3, 3e3])}, 2)
-    points.solved[0] = False
-    linear = linearise(quiescent(points))
+    linear = first_of_two_unsolved(divider(), ("R1", "resistance"), (1e3, 3e3))
     value = Given("R2", "resistance")
     assert np.isnan(sensitivities(linear, OUT).by[value]).tolist() == [True, False]
     found = response_sensitivities(linear, Given("V", "voltage"), OUT, [1.0])
