@@ -11,22 +11,20 @@ results with a hash of the equations; `--renew` makes it again. Compiling is not
 
 from __future__ import annotations
 
-import argparse
 import hashlib
-import json
 import subprocess
 import sys
 import time
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from _peak import floor_ns
+from _report import ROOT, arguments, commit, machine, write
 from numpy.typing import NDArray
-from prove import DEMO, ROOT, SEED, commit, drawn, fastest, machine
+from prove import DEMO, SEED, drawn, fastest
 
 # In place of this folder, whose `engine.py` would stand before the tests' room of that name.
 sys.path.pop(0)
@@ -365,9 +363,7 @@ def measured(quick: bool, renew: bool) -> Figures:
 
 def main() -> None:
     """Measure, print, and write the figures where asked to."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--quick", action="store_true", help="the demo supply only")
-    parser.add_argument("--json", type=Path, help="file for the figures")
+    parser = arguments(__doc__, "the demo supply only")
     parser.add_argument("--renew", action="store_true", help="make the reference courses again")
     given = parser.parse_args()
     began = time.perf_counter()
@@ -375,8 +371,7 @@ def main() -> None:
     for name, value in asdict(figures).items():
         print(f"{name}: {value}")
     print(f"took {time.perf_counter() - began:.0f} s")
-    if given.json:
-        given.json.write_text(json.dumps(asdict(figures), indent=1) + "\n", encoding="utf-8")
+    write(asdict(figures), given.json)
 
 
 if __name__ == "__main__":

@@ -9,12 +9,9 @@ memory before and after, solved, seconds), limit_mb, seed, machine, commit.
 
 from __future__ import annotations
 
-import argparse
-import json
 import sys
-from pathlib import Path
 
-from prove import ROOT, SEED, commit, machine
+from _report import ROOT, arguments, commit, machine, write
 
 # In place of this folder, whose `engine.py` would stand before the tests' room of that name.
 sys.path.pop(0)
@@ -22,6 +19,7 @@ sys.path.insert(0, str(ROOT / "tests"))
 
 from engine.memory import measured
 
+SEED = 1
 LANES, QUICK_LANES = (10, 100, 1000), (10, 100)
 SPAN, INSTANTS = 5e-3, 5000
 LIMIT_MB = 500.0
@@ -30,10 +28,7 @@ LIMIT_MB = 500.0
 
 def main() -> None:
     """Measure, print, and write JSON where asked for."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else "")
-    parser.add_argument("--quick", action="store_true", help="fewer lanes")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there too")
-    asked = parser.parse_args()
+    asked = arguments(__doc__, "fewer lanes").parse_args()
     runs = [
         measured(lanes, SPAN, INSTANTS, SEED) for lanes in (QUICK_LANES if asked.quick else LANES)
     ]
@@ -52,8 +47,7 @@ def main() -> None:
         "machine": machine(),
         "commit": commit(),
     }
-    if asked.json is not None:
-        asked.json.write_text(json.dumps(figures, indent=2) + "\n", encoding="utf-8")
+    write(figures, asked.json)
 
 
 if __name__ == "__main__":

@@ -9,27 +9,20 @@ their exact slopes, the same start, and lanes out of the same batch.
 
 from __future__ import annotations
 
-import argparse
-import json
 import math
-import os
-import platform
-import subprocess
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import Any
 
-import llvmlite.binding as llvm
 import numpy as np
+from _report import ROOT, arguments, commit, machine, write
 from numpy.typing import NDArray
 from scipy.optimize import root
 
 from railwright.circuit.design import read
 from railwright.engine.model import Name
 from railwright.engine.operating_point import OperatingPoints
-from railwright.engine.processor import lane_width
 from railwright.engine.reduction import at_rest
 from railwright.engine.system import System, trace
 from railwright.engine.topology import STEP_LIMITS
@@ -39,7 +32,6 @@ from railwright.surveys.operating_range import Points
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
-ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "examples" / "radio-bench-rail.toml"
 SEED = 1
 ALIKE = 1e-4
@@ -249,28 +241,6 @@ def measured(size: Size) -> Figures:
     )
 
 
-def machine() -> dict[str, Any]:
-    """What it was measured on."""
-    return {
-        "processor": llvm.get_host_cpu_name(),
-        "cores": os.cpu_count() or 1,
-        "lane_width": lane_width(),
-        "system": platform.system(),
-        "python": platform.python_version(),
-        "numpy": np.__version__,
-    }
-
-
-def commit() -> str:
-    """The commit of the code, empty where it is not under version control."""
-    command = ("git", "rev-parse", "--short", "HEAD")
-    try:
-        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
-    except (OSError, subprocess.CalledProcessError):
-        return ""
-    return done.stdout.strip()
-
-
 def told(figures: Figures) -> str:
     """The figures in words."""
     share = figures.demo_s / figures.lanes * 1e9
@@ -287,14 +257,10 @@ def told(figures: Figures) -> str:
 
 def main() -> None:
     """Measure, print, and write JSON where asked for."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
-    parser.add_argument("--quick", action="store_true", help="fewer lanes, one proof")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there too")
-    asked = parser.parse_args()
+    asked = arguments(__doc__, "fewer lanes, one proof").parse_args()
     figures = measured(QUICK if asked.quick else FULL)
     print(told(figures))
-    if asked.json is not None:
-        asked.json.write_text(json.dumps(asdict(figures), indent=2) + "\n", encoding="utf-8")
+    write(asdict(figures), asked.json)
 
 
 if __name__ == "__main__":

@@ -12,18 +12,15 @@ converged` (said so), `WRONG`), points_not_converged and courses_not_converged (
 
 from __future__ import annotations
 
-import argparse
-import json
 import sys
 import time
 from collections import Counter
-from pathlib import Path
 
-from prove import commit, machine
+from _report import ROOT, arguments, as_json, commit, machine, write
 
 # In place of this folder, whose `engine.py` would stand before the tests' room of that name.
 sys.path.pop(0)
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+sys.path.insert(0, str(ROOT / "tests"))
 
 from engine.random_circuits import OUTCOMES, Draw, judged_course, judged_point
 
@@ -32,20 +29,18 @@ CIRCUITS, QUICK_CIRCUITS = 1000, 10
 
 def main() -> None:
     """Draw, solve, judge, count."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--quick", action="store_true", help=f"{QUICK_CIRCUITS} circuits only")
+    parser = arguments(__doc__, f"{QUICK_CIRCUITS} circuits only")
     parser.add_argument("--circuits", type=int, default=CIRCUITS, help="how many otherwise")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="begin none after that")
-    parser.add_argument("--json", type=Path, help="write the figures to this file")
     parser.add_argument("--seed", type=int, default=0, help="the first circuit's")
-    chosen = parser.parse_args()
-    circuits = QUICK_CIRCUITS if chosen.quick else chosen.circuits
+    asked = parser.parse_args()
+    circuits = QUICK_CIRCUITS if asked.quick else asked.circuits
     began = time.perf_counter()
     points: Counter[str] = Counter()
     courses: Counter[str] = Counter()
     failures: dict[str, str] = {}
-    for seed in range(chosen.seed, chosen.seed + circuits):
-        if time.perf_counter() - began > chosen.seconds:
+    for seed in range(asked.seed, asked.seed + circuits):
+        if time.perf_counter() - began > asked.seconds:
             break
         draw = Draw(seed)
         point, course = judged_point(draw), judged_course(draw)
@@ -62,14 +57,13 @@ def main() -> None:
         "points_not_converged": points["not converged"] / max(drawn, 1),
         "courses_not_converged": courses["not converged"] / max(drawn, 1),
         "failures": failures,
-        "seed": chosen.seed,
+        "seed": asked.seed,
         "machine": machine(),
         "commit": commit(),
     }
-    print(json.dumps(figures, indent=1, ensure_ascii=False))
+    print(as_json(figures))
     print(f"{time.perf_counter() - began:.0f} s")
-    if chosen.json:
-        chosen.json.write_text(json.dumps(figures, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    write(figures, asked.json)
 
 
 if __name__ == "__main__":

@@ -8,15 +8,13 @@ equations and solves them densely, as a stack.
 
 from __future__ import annotations
 
-import argparse
-import json
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
+from _report import arguments, commit, machine, write
 from numpy.typing import NDArray
-from prove import DEMO, SEED, commit, drawn, fastest, machine
+from prove import DEMO, SEED, drawn, fastest
 
 from railwright.circuit.design import read
 from railwright.engine.linear import Linear, linearise
@@ -127,14 +125,10 @@ def told(figures: Figures) -> str:
 
 def main() -> None:
     """Measure, print, and write JSON where asked for."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
-    parser.add_argument("--quick", action="store_true", help="fewer repeats")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there too")
-    asked = parser.parse_args()
+    asked = arguments(__doc__, "fewer repeats").parse_args()
     figures = measured(QUICK if asked.quick else FULL)
     print(told(figures))
-    if asked.json is not None:
-        asked.json.write_text(json.dumps(asdict(figures), indent=2) + "\n", encoding="utf-8")
+    write(asdict(figures), asked.json)
 
 
 if __name__ == "__main__":

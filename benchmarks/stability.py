@@ -11,14 +11,11 @@ how many of the variants are `unstable`), variants, seed, machine, commit.
 
 from __future__ import annotations
 
-import argparse
-import json
 import sys
 import time
 from collections.abc import Callable
-from pathlib import Path
 
-from prove import ROOT, commit, machine
+from _report import ROOT, arguments, as_json, commit, machine, write
 
 # In place of this folder, whose `engine.py` would stand before the tests' room of that name.
 sys.path.pop(0)
@@ -39,9 +36,7 @@ def counted(study: Callable[[int, int], Verdicts], variants: int, seed: int) -> 
 
 def main() -> None:
     """Draw, foretell, follow, count."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else "")
-    parser.add_argument("--quick", action="store_true", help=f"{QUICK_VARIANTS} variants each")
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there too")
+    parser = arguments(__doc__, f"{QUICK_VARIANTS} variants each")
     parser.add_argument("--seed", type=int, default=SEED, help="what is drawn")
     asked = parser.parse_args()
     variants = QUICK_VARIANTS if asked.quick else VARIANTS
@@ -54,10 +49,9 @@ def main() -> None:
         "machine": machine(),
         "commit": commit(),
     }
-    print(json.dumps(figures, indent=2))
+    print(as_json(figures))
     print(f"{time.perf_counter() - began:.0f} s")
-    if asked.json is not None:
-        asked.json.write_text(json.dumps(figures, indent=2) + "\n", encoding="utf-8")
+    write(figures, asked.json)
 
 
 if __name__ == "__main__":

@@ -9,43 +9,21 @@ difference from the published values at the end of each problem. Compiling is no
 
 from __future__ import annotations
 
-import argparse
-import json
-import platform
-import subprocess
 import sys
 import time
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
+from _report import ROOT, arguments, commit, machine, write
 
 # In place of this folder, whose `engine.py` would stand before the tests' room of that name.
 sys.path.pop(0)
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
+sys.path.insert(0, str(ROOT / "tests"))
 
-from engine.by_sundials import by_sundials
-from engine.charge_form import ChargeForm
-from engine.published_circuits import (
-    Problem,
-    charge_pump,
-    nand_gate,
-    ring_modulator,
-    transistor_amplifier,
-)
+from engine.published_circuits import PROBLEMS, Problem
 from published import Row, published
 
-from railwright.engine.transient import Tolerance, transient
-
-ROOT = Path(__file__).resolve().parent.parent
-PROBLEMS: dict[str, Callable[[], Problem]] = {
-    "transistor amplifier": transistor_amplifier,
-    "ring modulator": ring_modulator,
-    "NAND gate": nand_gate,
-    "charge pump": charge_pump,
-}
 ALLOWED = (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8)
 QUICK_ALLOWED = (1e-3, 1e-5)
 MOST_CALLS = 1_000_000
@@ -76,35 +54,14 @@ def error_of(problem: Problem, rows: list[Row], course: Any) -> float | None:
 
 
 def ours(name: str, problem: Problem, rows: list[Row], allowed: float) -> Run:
-    def course() -> Any:
-        return transient(
-            problem.isothermal,
-            problem.lanes,
-            1,
-            np.array([0.0, problem.end]),
-            problem.start[:, None],
-            problem.stimuli,
-            Tolerance(allowed, 1e-2 * allowed),
-        )
-
     began = time.perf_counter()
-    found = course()
+    found = problem.course(allowed)
     passed = time.perf_counter() - began
     return Run(name, allowed, "ours", error_of(problem, rows, found), found.iterations, passed)
 
 
-def sundials(name: str, problem: Problem, rows: list[Row], allowed: float, form: ChargeForm) -> Run:
-    found = by_sundials(
-        problem.model,
-        problem.lanes,
-        [0.0, problem.end],
-        problem.start,
-        problem.stimuli,
-        allowed,
-        problem.absolute(1e-2 * allowed),
-        form,
-        MOST_CALLS,
-    )
+def sundials(name: str, problem: Problem, rows: list[Row], allowed: float) -> Run:
+    found = problem.by_sundials(allowed, MOST_CALLS)
     error = error_of(problem, rows, found)
     return Run(name, allowed, "SUNDIALS", error, found.residual_calls, found.seconds)
 
@@ -117,13 +74,9 @@ def runs(allowed: tuple[float, ...]) -> list[Run]:
         # The pump's current hangs on the length of the steps alone: its charge is judged.
         judged = {n for n, quantity in problem.quantities.items() if quantity[1] != "current"}
         rows = [row for row in published(name) if row.inputs["number"] in judged]
-        form = ChargeForm(problem.model.topology, tuple(problem.stimuli))
         ours(name, problem, rows, 1e-1)  # compiles
         for each in allowed:
-            for run in (
-                ours(name, problem, rows, each),
-                sundials(name, problem, rows, each, form),
-            ):
+            for run in (ours(name, problem, rows, each), sundials(name, problem, rows, each)):
                 found.append(run)
                 error = "-" if run.error is None else f"{run.error:.1e}"
                 print(
@@ -136,22 +89,14 @@ def runs(allowed: tuple[float, ...]) -> list[Run]:
 
 def main() -> None:
     """Measure and print."""
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--quick", action="store_true", help="two tolerances only")
-    parser.add_argument("--json", type=Path, help="write the figures to this file")
-    chosen = parser.parse_args()
-    found = runs(QUICK_ALLOWED if chosen.quick else ALLOWED)
-    commit = subprocess.run(
-        ("git", "rev-parse", "HEAD"), cwd=ROOT, capture_output=True, text=True, check=False
-    ).stdout.strip()
+    asked = arguments(__doc__, "two tolerances only").parse_args()
+    found = runs(QUICK_ALLOWED if asked.quick else ALLOWED)
     figures = {
         "runs": [asdict(run) for run in found],
-        "machine": f"{platform.machine()}, {platform.python_implementation()} "
-        f"{platform.python_version()}",
-        "commit": commit,
+        "machine": machine(),
+        "commit": commit(),
     }
-    if chosen.json:
-        chosen.json.write_text(json.dumps(figures, indent=1, ensure_ascii=False) + "\n", "utf-8")
+    write(figures, asked.json)
 
 
 if __name__ == "__main__":

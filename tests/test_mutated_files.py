@@ -7,13 +7,13 @@ from functools import cache
 
 import numpy as np
 import pytest
+import spoilt_files
+from spoilt_files import CLEAN, DEMO, SMALL, VERDICTS, base
 
-from benchmarks import mutated_files
-from benchmarks.mutated_files import CLEAN, DEMO, SMALL, VERDICTS, base
 from railwright.circuit.mistakes import DesignError, Mistake
 
 SAMPLE = range(200_000, 200_040)
-outcome = cache(mutated_files.outcome)
+outcome = cache(spoilt_files.outcome)
 
 
 @pytest.mark.parametrize("seed", SAMPLE)
@@ -38,7 +38,7 @@ def a_proved_seed() -> int:
 def test_a_crash_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     seed = a_proved_seed()
     monkeypatch.setattr("railwright.prove.run.prove", lambda *_, **__: 1 / 0)
-    assert "ZeroDivisionError" in mutated_files.outcome(seed)
+    assert "ZeroDivisionError" in spoilt_files.outcome(seed)
 
 
 def test_a_warning_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -46,14 +46,14 @@ def test_a_warning_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         "railwright.prove.run.prove", lambda *_, **__: np.array([1.0]) / np.array([0.0])
     )
-    assert "RuntimeWarning" in mutated_files.outcome(seed)
+    assert "RuntimeWarning" in spoilt_files.outcome(seed)
 
 
 def test_a_hang_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     seed = a_proved_seed()
-    monkeypatch.setattr(mutated_files, "LONGEST", 1)
+    monkeypatch.setattr(spoilt_files, "LONGEST", 1)
     monkeypatch.setattr("railwright.prove.run.prove", lambda *_, **__: time.sleep(30))
-    assert mutated_files.outcome(seed) == "hang"
+    assert spoilt_files.outcome(seed) == "hang"
 
 
 def test_a_refusal_without_a_place_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -63,4 +63,4 @@ def test_a_refusal_without_a_place_is_told(monkeypatch: pytest.MonkeyPatch) -> N
         raise DesignError("a file", [Mistake(0, 0, "", "something is amiss.")])
 
     monkeypatch.setattr("railwright.circuit.design.read", refuse)
-    assert mutated_files.outcome(seed).startswith("exit status 2")
+    assert spoilt_files.outcome(seed).startswith("exit status 2")
