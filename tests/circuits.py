@@ -24,7 +24,6 @@ from railwright.engine.topology import Aim, Crossing, Topology
 Array = NDArray[np.float64]
 GROUND = "0"
 
-_NOISE = {"noise_voltage": 4e-8, "noise_corner": 100.0}
 _HEAT = {"junction_to_case": 3.0, "junction_to_ambient": 50.0}
 _NOISE = {"noise_voltage": 1e-7, "noise_corner": 100.0}
 _AMPLIFIER = {"unity_gain_frequency": 1e6, "slew_rate": 5e5, **_NOISE}

@@ -9,7 +9,6 @@ from railwright.checks.latch import PowerUp
 from railwright.surveys.states import MOST_PARTS
 
 TRIP = 'overload = { style = "trip", carry = "1 mA", act_by = "2 mA", at_power_up = "on" }'
-SUPPLIED = "supply = Z, ground = GND"
 
 
 def gates(count: int = 2) -> str:

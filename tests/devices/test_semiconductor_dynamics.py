@@ -35,9 +35,6 @@ class TestDepletion:
         assert slope(0.8, 1e-10) < 4e-10
 
 
-DIODE = {"anode": "A", "cathode": "GND"}
-
-
 def test_a_diode_in_reverse_makes_a_pole_with_its_resistor() -> None:
     """15 pF at 4 V behind 100 kΩ: 106 kHz."""
     values = {"junction_capacitance": 15e-12, "capacitance_voltage": 4.0}

@@ -47,9 +47,6 @@ def _tables(text: str) -> dict[str, str]:
     return tables
 
 
-CURES = {"U4": "U4", "U1": "U1", "R3": "R3", "U5": "U5", "R10": "R10"}
-
-
 def corrected(refs: list[str]) -> Design:
     """The first board with the good board's table for each of these parts."""
     text = FIRST.read_text("utf-8")

@@ -47,7 +47,24 @@ class _RailCheck(Check):
         return [n for n, output in survey.fixture.rails.items() if self.asked_of(survey, output)]
 
 
-class HighestSetting(_RailCheck):
+class _SetCheck(_RailCheck):
+    """A question about each rail that a control sets."""
+
+    def asked_of(self, survey: Survey, output: Output) -> bool:
+        return bool(controls_of(survey, output.name, "set"))
+
+
+class _EndStop(_SetCheck):
+    """A question about such a rail with its controls at their stops."""
+
+    situation = "end stops"
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        voltage = survey.fixture.rails[subject].voltage
+        return voltage.max - voltage.min
+
+
+class HighestSetting(_EndStop):
     """Vmax at the control's upper stop, with every part at its worst."""
 
     id = "output.range-top"
@@ -57,20 +74,13 @@ class HighestSetting(_RailCheck):
         "With the control at its upper stop the terminals give {value}; {limit} is wanted "
         "({place})."
     )
-    situation = "end stops"
-
-    def asked_of(self, survey: Survey, output: Output) -> bool:
-        return bool(controls_of(survey, output.name, "set"))
 
     def answer(self, view: View, subject: str) -> Answer:
         wanted = view.survey.fixture.rails[subject].voltage.max
         return at_least(view.output(subject), wanted)
 
-    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return _span(survey, subject)
 
-
-class LowestSetting(_RailCheck):
+class LowestSetting(_EndStop):
     """Vmin at the control's lower stop, with every part at its worst."""
 
     id = "output.range-bottom"
@@ -80,33 +90,18 @@ class LowestSetting(_RailCheck):
         "With the control at its lower stop the terminals still give {value}; {limit} is "
         "wanted ({place})."
     )
-    situation = "end stops"
-
-    def asked_of(self, survey: Survey, output: Output) -> bool:
-        return bool(controls_of(survey, output.name, "set"))
 
     def answer(self, view: View, subject: str) -> Answer:
         wanted = view.survey.fixture.rails[subject].voltage.min
         return at_most(view.output(subject, "low"), wanted)
 
-    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return _span(survey, subject)
 
-
-def _span(survey: Survey, rail: str) -> float:
-    voltage = survey.fixture.rails[rail].voltage
-    return voltage.max - voltage.min
-
-
-class Reached(_RailCheck):
+class Reached(_SetCheck):
     """The control is solved for the wanted output; what is missing is what it cannot give."""
 
     id = "output.reached"
     question = "Does the output come up to every setting, at every load and input?"
     source = f"need.output.voltage, {TERMINALS}"
-
-    def asked_of(self, survey: Survey, output: Output) -> bool:
-        return bool(controls_of(survey, output.name, "set"))
 
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
@@ -153,7 +148,7 @@ class Resolution(_RailCheck):
         return at_most(per_degree, _tolerance(survey, subject) * view.points.settings[subject])
 
 
-class Drift(_RailCheck):
+class Drift(_SetCheck):
     """The change from the temperature alone, after setting at 25 °C."""
 
     id = "output.drift"
@@ -166,7 +161,7 @@ class Drift(_RailCheck):
     situation = "held"
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
-        return output.accuracy is not None and bool(controls_of(survey, output.name, "set"))
+        return output.accuracy is not None and super().asked_of(survey, output)
 
     def answer(self, view: View, subject: str) -> Answer:
         moved = view.output(subject, "when set") - view.output(subject, "set")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import clipped, maximum, positive, sqrt, step
-from railwright.devices.device import Number, Pin, Terms, Value
+from railwright.devices.device import Fault, Number, Pin, Terms, Value
 from railwright.devices.noise import shot_noise
 
 CORNER = 3e-4  # V
@@ -62,6 +62,14 @@ OUTPUT_OBSERVES = {
     "control": "1",
 }
 SUPPLY_OBSERVES = {"supply_voltage": "V", "power": "W"}
+AMPLIFIER_FAULTS = (
+    Fault("stuck-high", 0.3),
+    Fault("stuck-low", 0.4),
+    Fault("drift", 0.2),
+    Fault("open", 0.1, ("output",)),
+)
+"""Shares of linear integrated circuits, RAC FMD-97 as commonly quoted (from memory)."""
+AMPLIFIER_CONDUCTS = (("supply", "output"), ("output", "ground"), ("supply", "ground"))
 
 
 def supply_voltage(t: Terms) -> Number:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import ROOM
-from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
+from railwright.devices.device import Device, Number, Pin, Rating, Terms, Unknown, Value
 from railwright.devices.following import AMPLIFIER_DYNAMICS, follow
 from railwright.devices.integrated import (
+    AMPLIFIER_CONDUCTS,
+    AMPLIFIER_FAULTS,
     INPUT_OBSERVES,
     INPUT_VALUES,
     OUTPUT_OBSERVES,
@@ -58,13 +60,8 @@ class OperationalAmplifier(Device):
     }
     unknowns = {"state": Unknown("V"), "drive": Unknown("A")}
     observes = {**INPUT_OBSERVES, **OUTPUT_OBSERVES, **SUPPLY_OBSERVES}
-    faults = (
-        Fault("stuck-high", 0.3),
-        Fault("stuck-low", 0.4),
-        Fault("drift", 0.2),
-        Fault("open", 0.1, ("output",)),
-    )
-    conducts = (("supply", "output"), ("output", "ground"), ("supply", "ground"))
+    faults = AMPLIFIER_FAULTS
+    conducts = AMPLIFIER_CONDUCTS
     symbol = "amplifier"
 
     def constants(self, v: Any) -> dict[str, Number]:

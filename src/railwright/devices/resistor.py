@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
-from railwright.devices.noise import thermal_noise
+from railwright.devices.device import Device, Fault, Number, Rating, Terms, Value
+from railwright.devices.ohmic import OHMIC_OBSERVES, OHMIC_PINS, conduct
 
 
 class Resistor(Device):
@@ -15,13 +15,13 @@ class Resistor(Device):
     """
 
     kind = "resistor"
-    pins = {"one": Pin("passive"), "two": Pin("passive")}
+    pins = OHMIC_PINS
     values = {"resistance": Value("Ω", "resistance", least=1e-6)}
     ratings = {
         "rated_power": Rating("W", "power", "resistor", "power"),
         "rated_voltage": Rating("V", "voltage", "resistor", "voltage"),
     }
-    observes = {"power": "W", "voltage": "V", "current": "A"}
+    observes = OHMIC_OBSERVES
     faults = (Fault("open", 0.59), Fault("short", 0.05), Fault("drift", 0.36))
     conducts = (("one", "two"),)
     symbol = "resistor"
@@ -30,10 +30,4 @@ class Resistor(Device):
         return {"conductance": 1.0 / v.resistance}
 
     def equations(self, t: Terms) -> None:
-        voltage = t.v("one") - t.v("two")
-        current = voltage * t.p.conductance
-        t.through("one", "two", current)
-        t.noise("one", "two", thermal_noise(t.ambient, t.p.conductance))
-        t.observe("power", voltage * current)
-        t.observe("voltage", voltage)
-        t.observe("current", current)
+        conduct(t, t.p.conductance)

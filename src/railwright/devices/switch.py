@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
-from railwright.devices.noise import thermal_noise
+from railwright.devices.device import Device, Fault, Number, Rating, Terms, Value
+from railwright.devices.ohmic import OHMIC_OBSERVES, OHMIC_PINS, conduct
 
 OPEN_CONDUCTANCE = 1e-10  # S; 10 GΩ, usual insulation of a clean contact (from memory)
 
@@ -18,7 +18,7 @@ class Switch(Device):
     """
 
     kind = "switch"
-    pins = {"one": Pin("passive"), "two": Pin("passive")}
+    pins = OHMIC_PINS
     values = {"contact_resistance": Value("Ω", "resistance of the closed contact", least=1e-6)}
     inputs = {"operated": 0.0}
     options = {"rest": ("open", "closed")}
@@ -26,7 +26,7 @@ class Switch(Device):
         "rated_current": Rating("A", "current", "switch", "current"),
         "rated_voltage": Rating("V", "voltage", "switch", "voltage"),
     }
-    observes = {"current": "A", "voltage": "V", "power": "W"}
+    observes = OHMIC_OBSERVES
     faults = (Fault("open", 0.65), Fault("short", 0.16), Fault("drift", 0.19))
     conducts = (("one", "two"),)
     symbol = "switch"
@@ -37,11 +37,4 @@ class Switch(Device):
     def equations(self, t: Terms) -> None:
         rests_closed = t.option("rest") == "closed"
         closed = 1.0 - t.p.operated if rests_closed else t.p.operated
-        voltage = t.v("one") - t.v("two")
-        conductance = OPEN_CONDUCTANCE + closed * t.p.contact_conductance
-        current = voltage * conductance
-        t.noise("one", "two", thermal_noise(t.ambient, conductance))
-        t.through("one", "two", current)
-        t.observe("current", current)
-        t.observe("voltage", voltage)
-        t.observe("power", voltage * current)
+        conduct(t, OPEN_CONDUCTANCE + closed * t.p.contact_conductance)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
-from railwright.devices.noise import thermal_noise
+from railwright.devices.device import Device, Fault, Number, Rating, Terms, Value
+from railwright.devices.ohmic import OHMIC_OBSERVES, OHMIC_PINS, conduct
 
 
 class Wire(Device):
@@ -15,10 +15,10 @@ class Wire(Device):
     """
 
     kind = "wire"
-    pins = {"one": Pin("passive"), "two": Pin("passive")}
+    pins = OHMIC_PINS
     values = {"resistance": Value("Ω", "resistance from end to end", least=1e-6)}
     ratings = {"rated_current": Rating("A", "current", "wire", "current")}
-    observes = {"current": "A", "voltage": "V", "power": "W"}
+    observes = OHMIC_OBSERVES
     faults: ClassVar[tuple[Fault, ...]] = (Fault("open", 1.0),)
     conducts = (("one", "two"),)
     symbol = "wire"
@@ -27,10 +27,4 @@ class Wire(Device):
         return {"conductance": 1.0 / v.resistance}
 
     def equations(self, t: Terms) -> None:
-        voltage = t.v("one") - t.v("two")
-        current = voltage * t.p.conductance
-        t.through("one", "two", current)
-        t.noise("one", "two", thermal_noise(t.ambient, t.p.conductance))
-        t.observe("current", current)
-        t.observe("voltage", voltage)
-        t.observe("power", voltage * current)
+        conduct(t, t.p.conductance)

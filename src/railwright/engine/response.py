@@ -36,12 +36,6 @@ class Response:
         return np.abs(self.value)
 
     @property
-    def decibels(self) -> Array:
-        """20 log10 of the magnitude (lane, frequency)."""
-        with np.errstate(divide="ignore"):
-            return 20.0 * np.log10(self.magnitude)
-
-    @property
     def phase(self) -> Array:
         """Phase [°] (lane, frequency), without jumps from one frequency to the next."""
         return np.degrees(np.unwrap(np.angle(self.value), axis=1))

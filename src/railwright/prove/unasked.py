@@ -5,8 +5,8 @@ from __future__ import annotations
 from railwright.circuit.design import Design
 from railwright.circuit.need import Output
 
-EXTRA_LOW_DC, EXTRA_LOW_AC = 60.0, 30.0
-"""V; above these a touch can hurt: dry conditions, IEC 61140 (from memory)."""
+EXTRA_LOW = 60.0
+"""V DC; above it a touch can hurt: dry conditions, IEC 61140 (from memory)."""
 STORED_ENERGY = 0.5
 """J; a capacitor that holds more gives a spark that hurts eyes and meters (common practice)."""
 
@@ -61,12 +61,12 @@ def cautions(design: Design) -> list[str]:
     """What can hurt somebody who builds or uses this supply."""
     need = design.need
     found = []
-    if need.input.kind == "ac" or need.input.voltage.max > EXTRA_LOW_DC:
+    if need.input.kind == "ac" or need.input.voltage.max > EXTRA_LOW:
         found.append(
             "The input can kill. Local codes and licensed practice come first: have mains work "
             "done or checked by somebody who is allowed to."
         )
-    if max(output.voltage.max for output in need.output) > EXTRA_LOW_DC:
+    if max(output.voltage.max for output in need.output) > EXTRA_LOW:
         found.append("An output is above extra-low voltage: guard the terminals against touch.")
     if need.input.kind == "battery":
         found.append(
