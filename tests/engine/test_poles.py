@@ -95,8 +95,8 @@ def test_random_circuits_against_dense_eigenvalues(seed: int) -> None:
             board.put(f"L{k}", IdealInductor(), nets, inductance=1e-6 * size)
         else:
             board.put(f"C{k}", IdealCapacitor(), nets, capacitance=1e-9 * size)
-    for k in range(7):
-        board.resistor(f"G{k}", str(k), GROUND, 1e2) if k else None
+    for k in range(1, 7):
+        board.resistor(f"G{k}", str(k), GROUND, 1e2)
     board.put("G", Transconductance(), "3 0 5 0", slope=float(rng.uniform(-0.1, 0.1)))
     linear = at_rest(board)
     g, c = linear.matrices

@@ -230,7 +230,7 @@ class TestAtRest:
     )
     def test_moves_as_operating_points_do(self, name: str, given: Given, step: float) -> None:
         board = EXAMPLES[name]()
-        held = linearise(quiescent(board.solve())).rest
+        held = quiescent(board.solve())
         found = response(linearise(held), given, Potential("OUT", GROUND), [0.0]).value[0, 0]
         resting = board.nominal[given.ref, given.name]
         lanes: dict[tuple[str, str], Any] = {
@@ -309,16 +309,10 @@ class TestDoubtfulLanes:
 
     def test_without_a_solution_are_not_solved(self) -> None:
         board = self.board()
-        lanes = {
-            ("G1", "slope"): np.array([0.0, 2.0]),
-            ("G2", "slope"): np.array([0.0, 2.0]),
-            ("R1", "resistance"): np.array([1.0, 1.0]),
-        }
-        # 2 - slope - 1 on both sides of the diagonal: lane 1 would need 4 = (1 + 2)², so that
-        # a slope of 1 makes the circuit singular but for its leak.
-        lanes["G1", "slope"] = lanes["G2", "slope"] = np.array([0.0, 1.0])
-        lanes["", "leak"] = np.zeros(2)
-        found = output_impedance(at_rest(board, lanes, 2), "A", GROUND, [0.0])
+        # 2 S on the diagonal, -1 S less the slope beside it: singular with a slope of 1 S.
+        slope = np.array([0.0, 1.0])
+        linear = at_rest(board, {("G1", "slope"): slope, ("G2", "slope"): slope}, 2)
+        found = output_impedance(linear, "A", GROUND, [0.0])
         assert found.solved.tolist() == [True, False]
         assert np.isnan(found.value[1]).all()
 

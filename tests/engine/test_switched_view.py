@@ -7,14 +7,29 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from engine.lone import Variant, board_of, name_of, random_lanes, random_unknowns, variants
+from numpy.typing import NDArray
 
 from railwright.devices import kinds
 from railwright.engine import reference
+from railwright.engine.expression import gradient
 from railwright.engine.model import Model, Name
 from railwright.engine.system import slope_matrices, trace
 
+Array = NDArray[np.float64]
 LANES = 203
 SWITCHING = [v for v in variants() if kinds()[v[0]].switched_unknowns is not None]
+
+
+def drawn(variant: Variant, on: float) -> tuple[Model, Array, dict[Name, Array]]:
+    """A lone part, cycle by cycle, with random unknowns and parameters; its switch on or off."""
+    board, rng = board_of(variant), np.random.default_rng(8)
+    model = Model(replace(board.topology, isothermal=True, switched=True), board.nominal)
+    lanes = random_lanes(board, rng, LANES)
+    lanes |= {("X", "on"): on, ("X", "tick"): 0.0, ("X", "due"): 1e-5, ("", "time"): 4e-6}
+    names = trace(model.topology).parameters
+    known = model.parameters(names, lanes)
+    rows = {name: np.broadcast_to(known[name], (LANES,)) for name in names}
+    return model, random_unknowns(model, rng, LANES), rows
 
 
 def test_there_are_some() -> None:
@@ -24,15 +39,9 @@ def test_there_are_some() -> None:
 @pytest.mark.parametrize("on", [0.0, 1.0])
 @pytest.mark.parametrize("variant", SWITCHING, ids=name_of)
 def test_traced_equations_are_the_plain_ones(variant: Variant, on: float) -> None:
-    board, rng = board_of(variant), np.random.default_rng(8)
-    model = Model(replace(board.topology, isothermal=True, switched=True), board.nominal)
-    lanes = random_lanes(board, rng, LANES)
-    lanes |= {("X", "on"): on, ("X", "tick"): 0.0, ("X", "due"): 1e-5, ("", "time"): 4e-6}
-    x = random_unknowns(model, rng, LANES)
+    model, x, rows = drawn(variant, on)
     system = trace(model.topology)
-    known = model.parameters(system.parameters, lanes)
-    p = np.array([np.broadcast_to(known[name], (LANES,)) for name in system.parameters])
-    rows: dict[Name, np.ndarray] = dict(zip(system.parameters, p, strict=True))
+    p = np.array([rows[name] for name in system.parameters])
     values, slopes = reference.linearised(model.topology, x, rows)
     found = np.array(system.graph.evaluate(system.residuals, x, p))
     assert found == pytest.approx(values, rel=1e-12, abs=1e-12)
@@ -50,14 +59,7 @@ def test_traced_equations_are_the_plain_ones(variant: Variant, on: float) -> Non
 @pytest.mark.parametrize("variant", SWITCHING, ids=name_of)
 def test_no_state_of_the_switch_leaves_a_row_without_a_pivot(variant: Variant, on: float) -> None:
     """With the charges of a step of 10 ns every matrix can be solved."""
-    board, rng = board_of(variant), np.random.default_rng(9)
-    model = Model(replace(board.topology, isothermal=True, switched=True), board.nominal)
-    lanes = random_lanes(board, rng, LANES)
-    lanes |= {("X", "on"): on, ("X", "tick"): 0.0, ("X", "due"): 1e-5, ("", "time"): 4e-6}
-    x = random_unknowns(model, rng, LANES)
-    names = trace(model.topology).parameters
-    known = model.parameters(names, lanes)
-    rows = {name: np.broadcast_to(known[name], (LANES,)) for name in names}
+    model, x, rows = drawn(variant, on)
     _, slopes = reference.linearised(model.topology, x, rows)
     storage = stored_slopes(model, x, rows)
     whole = slopes + storage / 1e-8
@@ -65,10 +67,8 @@ def test_no_state_of_the_switch_leaves_a_row_without_a_pivot(variant: Variant, o
     assert np.linalg.cond(whole).max() < 1e12
 
 
-def stored_slopes(model: Model, x: np.ndarray, rows: dict[Name, np.ndarray]) -> np.ndarray:
+def stored_slopes(model: Model, x: Array, rows: dict[Name, Array]) -> Array:
     """Slopes (lane, row, column) of what is stored."""
-    from railwright.engine.expression import gradient
-
     system = trace(model.topology)
     p = np.array([rows[name] for name in system.parameters])
     found = np.zeros((x.shape[1], x.shape[0], x.shape[0]))

@@ -60,7 +60,7 @@ def test_warm_wire_has_more_resistance() -> None:
     assert resistance(2.0, 1e-6) == 2 * cold
 
 
-# MIL-STD-975M (NASA), 5 August 1994, Appendix A 3.16, read in a public public copy.
+# MIL-STD-975M (NASA), 5 August 1994, Appendix A 3.16, read in a public copy.
 SINGLE_WIRE = {
     30: 1.3,
     28: 1.8,
