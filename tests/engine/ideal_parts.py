@@ -12,7 +12,7 @@ from typing import Any, Self
 
 from circuits import Board, BoardPart
 
-from railwright.devices.arithmetic import BOLTZMANN, maximum, sin, where
+from railwright.devices.arithmetic import BOLTZMANN, exp, maximum, sin, where
 from railwright.devices.device import Device, Number, Pin, Terms, Unknown, Value
 
 TWO_PI = math.tau
@@ -83,6 +83,18 @@ class IdealSource(Device):
         t.observe("current", t.x("current"))
 
 
+class SineSource(IdealSource):
+    """The same with a sine on top: voltage + amplitude sin(2 pi frequency time)."""
+
+    values = {"amplitude": Value("V", "of the sine"), "frequency": Value("Hz", "of the sine")}
+
+    def equations(self, t: Terms) -> None:
+        sine = t.p.amplitude * sin(TWO_PI * t.p.frequency * t.time)
+        t.through("plus", "minus", t.x("current"))
+        t.zero("current", t.v("plus") - t.v("minus") - t.p.voltage - sine)
+        t.observe("current", t.x("current"))
+
+
 class NoisyResistor(Device):
     """A resistor with its thermal noise 4 k T / R at 300 K (Nyquist 1928), and 1/f if wanted."""
 
@@ -121,6 +133,20 @@ class BentCapacitor(Device):
     def equations(self, t: Terms) -> None:
         volts = t.v("plus") - t.v("minus") + t.p.shift
         t.charge("plus", "minus", t.p.capacitance * volts * (1.0 + volts / t.p.bend))
+
+
+class ExponentialDiode(Device):
+    """i = Is (exp(v / Vt) - 1), stated in volts as it stands."""
+
+    pins = TWO_ENDS
+    values = {
+        "saturation": Value("A", "saturation current"),
+        "slope": Value("V", "voltage per factor e"),
+    }
+
+    def equations(self, t: Terms) -> None:
+        voltage = t.v("plus") - t.v("minus")
+        t.through("plus", "minus", t.p.saturation * (exp(voltage / t.p.slope) - 1.0))
 
 
 class SlopedRectifier(Device):
