@@ -15,7 +15,7 @@ from engine.ideal_parts import (
     IdealBoard,
     IdealCapacitor,
     IdealRectifier,
-    IdealSource,
+    SineSource,
 )
 from engine.test_cycle import EXACT, TICK, book_stage, nothing
 from engine.test_transient import switched
@@ -106,12 +106,10 @@ class TestOfAFilter:
     VALUES = given("V voltage, V amplitude, V frequency, R resistance, C capacitance")
 
     def board(self) -> IdealBoard:
-        source = IdealSource()
-        board = IdealBoard().between(
-            "V", source, "IN", amplitude=10.0, frequency=self.F, voltage=1.0
-        )
+        sine = {"amplitude": 10.0, "frequency": self.F, "voltage": 1.0}
+        board = IdealBoard().put("V", SineSource(), "IN 0", **sine)
         board.resistor("R", "IN", "OUT", self.R)
-        return board.between("C", IdealCapacitor(), "OUT", capacitance=self.C)
+        return board.put("C", IdealCapacitor(), "OUT 0", capacitance=self.C)
 
     def test_by_hand(self) -> None:
         """The period 1 / f follows the frequency."""
@@ -132,7 +130,7 @@ class TestOfAFilter:
         assert period == pytest.approx([0.0, 0.0, -1.0 / self.F, 0.0, 0.0], rel=1e-9)
 
     def test_what_would_end_the_repetition_has_no_derivative(self) -> None:
-        board = self.board().between("W", IdealSource(), "X", amplitude=1.0, frequency=2.0 * self.F)
+        board = self.board().put("W", SineSource(), "X 0", amplitude=1.0, frequency=2.0 * self.F)
         board.resistor("R2", "X", "OUT", 1e4)
         model = isothermal(board)
         seen = cycle(model, {}, 1, nothing(model), period=1.0 / self.F)
@@ -162,8 +160,8 @@ def rectified(amplitude: float, frequency: float, load: float, farads: float) ->
 def test_a_rectifier_with_a_capacitor_has_its_exact_slopes() -> None:
     """Of its equations, by differences of their solution; two events in each half period."""
     rest = {"amplitude": 20.0, "frequency": 50.0, "load": 50.0, "farads": 1e-3}
-    board = IdealBoard().between("V", IdealRectifier(), "OUT", amplitude=20.0, frequency=50.0)
-    board.between("C", IdealCapacitor(), "OUT", capacitance=1e-3)
+    board = IdealBoard().put("V", IdealRectifier(), "OUT 0", amplitude=20.0, frequency=50.0)
+    board.put("C", IdealCapacitor(), "OUT 0", capacitance=1e-3)
     model = isothermal(board.resistor("R", "OUT", GROUND, 50.0))
     seen = cycle(model, {}, 1, nothing(model), period=0.01, tolerance=EXACT)
     values = given("V amplitude, V frequency, R resistance, C capacitance")
@@ -209,10 +207,9 @@ def compared(
 
 
 def test_a_diode_that_charges_a_capacitor() -> None:
-    board = IdealBoard().between("V", IdealSource(), "IN", amplitude=10.0, frequency=50.0)
-    board.resistor("RS", "IN", "A", 5.0).between("C", IdealCapacitor(), "OUT", capacitance=1e-4)
-    ends = {"plus": "A", "minus": "OUT"}
-    board.put("D", ExponentialDiode(), ends, saturation=1e-9, slope=0.045)
+    board = IdealBoard().put("V", SineSource(), "IN 0", amplitude=10.0, frequency=50.0)
+    board.resistor("RS", "IN", "A", 5.0).put("C", IdealCapacitor(), "OUT 0", capacitance=1e-4)
+    board.put("D", ExponentialDiode(), "A OUT", saturation=1e-9, slope=0.045)
     model = isothermal(board.resistor("R", "OUT", GROUND, 500.0))
 
     def find(lanes: Lanes, count: int) -> Cycle:

@@ -30,8 +30,8 @@ def test_a_relaxation_oscillator_jumps_at_both_bends() -> None:
     dt = -L (v - 1/v) dv from 2 to 1, twice a period. A coil holds its current; at the bend the
     voltage goes to the other branch at that current. 1 pF changes the period by some 1e-5.
     """
-    board = IdealBoard().between("X", Falling(), "N")
-    board.between("L", IdealInductor(), "N")
+    board = IdealBoard().put("X", Falling(), "N 0")
+    board.put("L", IdealInductor(), "N 0")
     model = replace(board.model, topology=replace(board.topology, isothermal=True))
     inductance = np.array([1e-3, 1.7e-3, 0.6e-3])
     times = np.linspace(0.0, 6e-3, 60001)
@@ -60,8 +60,8 @@ def test_a_relaxation_oscillator_jumps_at_both_bends() -> None:
 
 def test_lanes_that_need_no_strays_have_none() -> None:
     """The same part with a resistor beside it that outweighs its fall."""
-    board = IdealBoard().between("X", Falling(), "N").resistor("R", "N", "0", 0.9)
-    board.between("L", IdealInductor(), "N", inductance=1e-3)
+    board = IdealBoard().put("X", Falling(), "N 0").resistor("R", "N", "0", 0.9)
+    board.put("L", IdealInductor(), "N 0", inductance=1e-3)
     model = replace(board.model, topology=replace(board.topology, isothermal=True))
     start = np.zeros((len(model.topology.unknowns), 1))
     start[model.topology.index["N", ""]] = 2.0

@@ -80,9 +80,9 @@ def cycle_sensitivities(
     Derivatives are those of the steps as they were taken, their lengths held but for what events
     move: about as exact as the cycle's own tolerance. Of a current that is nothing but the slope of
     a charge (see `Course`) those of mean and rms are good to some per cent, that of the swing may
-    be wrong: ask for the charge's voltage instead. A period that was given follows the values by which what
-    is set from outside repeats (the frequency of a source); by a value that lets it repeat no
-    more, derivatives read not-a-number. Raises NoSuchPort for what there is not.
+    be wrong: ask for the charge's voltage instead. A period that was given follows the values by
+    which what is set from outside repeats (the frequency of a source); by a value that lets it
+    repeat no more, derivatives read not-a-number. Raises NoSuchPort for what there is not.
     """
     if not measures:
         return []
