@@ -6,15 +6,18 @@
 Operating points are judged by their residuals on the plain equations and by scipy from a cold
 start, courses in time by SUNDIALS. JSON keys: circuits, points and courses (how many `agrees`,
 `only ours` (the other solver found nothing), `another branch` (both are solutions), `not
-converged` (said so), `WRONG`), points_not_converged and courses_not_converged (shares), failures
-(by seed), seed, machine, commit.
+converged` (said so), `WRONG`), points_not_converged and courses_not_converged (shares), open (seeds
+of those), failures (by seed), seed, machine, commit.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 import time
+import traceback
 from collections import Counter
+from multiprocessing import get_context
 
 from _report import ROOT, arguments, as_json, commit, machine, write
 
@@ -27,6 +30,30 @@ from engine.random_circuits import OUTCOMES, Draw, judged_course, judged_point
 CIRCUITS, QUICK_CIRCUITS = 1000, 10
 
 
+Judged = tuple[int, str, str, str]
+"""Seed, outcomes of operating point and course, and an error of ours."""
+
+
+def told(found: Judged) -> Judged:
+    """The same, printed where it is not what it should be."""
+    seed, point, course, why = found
+    if {point, course} & {"WRONG", "not converged"}:
+        print(f"seed {seed}: operating point {point}, course {course} {why}", flush=True)
+    return found
+
+
+def judged(task: tuple[int, float]) -> Judged | None:
+    """One circuit; None once time is up."""
+    seed, deadline = task
+    if time.time() > deadline:
+        return None
+    try:
+        draw = Draw(seed)
+        return seed, judged_point(draw), judged_course(draw), ""
+    except Exception:
+        return seed, "WRONG", "WRONG", traceback.format_exc(limit=-3)
+
+
 def main() -> None:
     """Draw, solve, judge, count."""
     parser = arguments(__doc__, f"{QUICK_CIRCUITS} circuits only")
@@ -35,34 +62,36 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0, help="the first circuit's")
     asked = parser.parse_args()
     circuits = QUICK_CIRCUITS if asked.quick else asked.circuits
-    began = time.perf_counter()
-    points: Counter[str] = Counter()
-    courses: Counter[str] = Counter()
-    failures: dict[str, str] = {}
-    for seed in range(asked.seed, asked.seed + circuits):
-        if time.perf_counter() - began > asked.seconds:
-            break
-        draw = Draw(seed)
-        point, course = judged_point(draw), judged_course(draw)
-        points[point] += 1
-        courses[course] += 1
-        if "WRONG" in (point, course):
-            failures[str(seed)] = f"operating point {point}, course {course}"
-            print(f"seed {seed}: {failures[str(seed)]}", flush=True)
-    drawn = points.total()
+    began = time.time()
+    tasks = [(seed, began + asked.seconds) for seed in range(asked.seed, asked.seed + circuits)]
+    # Fresh processes, whose memory ends with a few circuits: compiled code is never given back.
+    with get_context("fork").Pool(os.cpu_count(), maxtasksperchild=20) as pool:
+        found = [told(each) for each in pool.imap(judged, tasks) if each is not None]
+    points, courses = (Counter(each[place] for each in found) for place in (1, 2))
+    open_ = {
+        name: [each[0] for each in found if each[place] == "not converged"]
+        for place, name in ((1, "points"), (2, "courses"))
+    }
+    failures = {
+        str(seed): why or f"operating point {point}, course {course}"
+        for seed, point, course, why in found
+        if "WRONG" in (point, course)
+    }
+    drawn = len(found)
     figures = {
         "circuits": drawn,
         "points": {outcome: points[outcome] for outcome in OUTCOMES},
         "courses": {outcome: courses[outcome] for outcome in OUTCOMES},
         "points_not_converged": points["not converged"] / max(drawn, 1),
         "courses_not_converged": courses["not converged"] / max(drawn, 1),
+        "open": open_,
         "failures": failures,
         "seed": asked.seed,
         "machine": machine(),
         "commit": commit(),
     }
     print(as_json(figures))
-    print(f"{time.perf_counter() - began:.0f} s")
+    print(f"{time.time() - began:.0f} s")
     write(figures, asked.json)
 
 
