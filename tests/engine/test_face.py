@@ -10,7 +10,7 @@ from railwright.engine import face as engine
 
 
 def test_every_name_is_there() -> None:
-    assert all(callable(getattr(engine, name)) for name in engine.__all__)
+    assert all(hasattr(engine, name) for name in engine.__all__)
 
 
 def test_a_divider_over_a_grid() -> None:
@@ -22,6 +22,22 @@ def test_a_divider_over_a_grid() -> None:
     points = engine.operating_point(model, lanes, 6)
     found = engine.shaped(points.potential("OUT"), shape)
     assert found == pytest.approx(volts * 1e3 / (upper + 1e3), rel=1e-6)
+
+
+def test_single_faults_of_a_divider() -> None:
+    """Open above, and its output bridged to ground."""
+    board = Board().source("V", "IN", 1.0).resistor("R1", "IN", "OUT", 1e3)
+    board.resistor("R2", "OUT", GROUND, 1e3)
+    joints, bridges = [("R1", "one")], [("OUT", GROUND)]
+    topology = engine.Topology.of(board.parts, GROUND, joints=joints, bridges=bridges)
+    faults = engine.single_faults(topology)
+    assert dict(faults) == {
+        engine.joint_name("R1", "one"): engine.OPEN,
+        engine.bridge_name(GROUND, "OUT"): engine.BRIDGED,
+    }
+    model = engine.Model(topology, board.nominal)
+    points = engine.operating_point(model, engine.one_at_a_time(faults), 1 + len(faults))
+    assert points.potential("OUT") == pytest.approx([0.5, 1e-6, 1e-4], rel=1e-3)
 
 
 def test_shapes_that_do_not_fit_are_refused() -> None:

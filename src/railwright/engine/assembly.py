@@ -7,7 +7,20 @@ from dataclasses import dataclass
 
 from railwright.devices.arithmetic import clipped
 from railwright.devices.device import Number, Terms
-from railwright.engine.topology import AIR, Aim, Crossing, Element, Topology
+from railwright.engine.topology import (
+    AIR,
+    Aim,
+    Bridge,
+    Crossing,
+    Element,
+    End,
+    Joint,
+    Topology,
+    bridge_label,
+    end_label,
+    joint_current,
+    pin_node,
+)
 
 SYSTEM = ""
 """Owner of the parameters that belong to no part."""
@@ -27,6 +40,19 @@ OVERFLOW_CORNER = 1e-6
 def temperature_name(label: str) -> tuple[str, str]:
     """System parameter that holds a temperature where nothing warms up (`isothermal`)."""
     return SYSTEM, f"temperature {label}"
+
+
+def joint_name(ref: str, pin: str) -> tuple[str, str]:
+    """System parameter [Ω]: the resistance of a joint; 0 where it is sound (see `faults.OPEN`)."""
+    return SYSTEM, f"joint {end_label((ref, pin))}"
+
+
+def bridge_name(one: End, other: End) -> tuple[str, str]:
+    """System parameter [S]: the conductance of a bridge, either end first; 0 where there is none.
+
+    An end is a net or (ref, pin). See `faults.BRIDGED`.
+    """
+    return SYSTEM, f"bridge {bridge_label(one, other)}"
 
 
 @dataclass(frozen=True)
@@ -90,6 +116,10 @@ class Assembly:
             topology.equations(element)(PartTerms(self, element))
         # What a part says about another one that it speaks for stands above what that one says.
         self.observed |= self.observed_for_others
+        for joint in topology.joints:
+            self._join(joint)
+        for bridge in topology.bridges:
+            self._bridge(bridge)
         for aim in topology.aims:
             self._aim(aim)
         for crossing in topology.crossings:
@@ -115,6 +145,34 @@ class Assembly:
     def row(self, net: str) -> int | None:
         """The balance of a net, None for ground and air."""
         return self.topology.index.get((net, ""))
+
+    def _join(self, joint: Joint) -> None:
+        """A pin on its net: no voltage where the joint is sound, next to no current where open.
+
+        A large conductance would round away the voltages about it, a large resistance its
+        current. With the current as an unknown both ends of the scale are exact.
+        """
+        ref, pin = joint
+        index = self.topology.index
+        net, node = self.topology.element[ref].pins[pin], index[ref, pin_node(pin)]
+        own = index[ref, joint_current(pin)]
+        current, resistance = self.x[own], self.parameters(*joint_name(ref, pin))
+        self.add(self.row(net), current)
+        self.add(node, -current)
+        lost = self.potential(net) - self.x[node] - resistance * current
+        self.add(own, lost / (1.0 + resistance))
+
+    def _bridge(self, bridge: Bridge) -> None:
+        one, other = (self.topology.node_of(end) for end in bridge)
+        index = self.topology.index
+        voltage = self._at(one) - self._at(other)
+        current = voltage * self.parameters(*bridge_name(*bridge))
+        self.add(index.get(one), current)
+        self.add(index.get(other), -current)
+
+    def _at(self, node: tuple[str, str]) -> Number:
+        owner, name = node
+        return self.x[self.topology.index[node]] if name else self.potential(owner)
 
     def _aim(self, aim: Aim) -> None:
         index = self.topology.index[aim.ref, f"solved {aim.input}"]
@@ -143,11 +201,15 @@ class Assembly:
     def _leak(self) -> None:
         """What a board itself adds to each net: leakage, and stray capacitance where wanted."""
         leak = self.parameters(*LEAK)
+        # Pins behind joints hang on their nets: sound joints must not add to the leak.
+        hanging = {(ref, pin_node(pin)) for ref, pin in self.topology.joints}
         for index, unknown in enumerate(self.topology.unknowns):
-            if unknown.balanced and unknown.unit == "V":
+            if not unknown.balanced or unknown.unit != "V":
+                continue
+            if (unknown.owner, unknown.name) not in hanging:
                 self.add(index, leak * self.x[index])
-                if self.topology.strays:
-                    self.storages.append(Storage(index, None, STRAY * self.x[index], True))
+            if self.topology.strays:
+                self.storages.append(Storage(index, None, STRAY * self.x[index], True))
 
 
 class _Values:
@@ -192,8 +254,14 @@ class PartTerms:
     def _index(self, name: str) -> int | None:
         if self._given(name):
             return None
-        own = self._assembly.topology.index.get((self._element.ref, name))
+        own = self._own(name)
         return own if own is not None else self._assembly.row(self._element.pins[name])
+
+    def _own(self, name: str) -> int | None:
+        """Row of an own unknown, or of a pin that a joint parts from its net."""
+        index, ref = self._assembly.topology.index, self._element.ref
+        own = index.get((ref, name))
+        return own if own is not None else index.get((ref, pin_node(name)))
 
     def _given(self, name: str) -> bool:
         unknown = self._element.device.unknowns.get(name)
@@ -202,7 +270,7 @@ class PartTerms:
     def v(self, pin: str) -> Number:
         if self._given(pin):
             return self._assembly.parameters(*temperature_name(f"{self._element.ref}.{pin}"))
-        own = self._assembly.topology.index.get((self._element.ref, pin))
+        own = self._own(pin)
         if own is not None:
             return self._assembly.x[own]
         net = self._element.pins.get(pin)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine.expression import Expression
+from railwright.engine.faults import faulty_samples, sampled
 from railwright.engine.linear_kernel import LinearKernel, dense, linear_kernel_for
 from railwright.engine.linear_system import LinearSystem, Row
 from railwright.engine.quiescent import Quiescent
@@ -142,15 +143,20 @@ def _blocks(rows: Array, width: int) -> Array:
 def _samples(rest: Quiescent, system: System) -> tuple[Array, Array]:
     """Unknowns and parameters on which the order of elimination is chosen.
 
-    Solutions, and places around them, so that no pivot is chosen that vanishes in a limit.
+    Solutions, and places around them, so that no pivot is chosen that vanishes in a limit; and
+    solutions into which the topology's faults were put.
     """
     rng = np.random.default_rng(1)
+    topology = rest.model.topology
+    count = 2 * SAMPLES + faulty_samples(topology)
     solved = np.flatnonzero(rest.solved)
-    which = np.resize(solved[np.linspace(0, solved.size - 1, SAMPLES).astype(int)], 2 * SAMPLES)
-    x = rest.x[:, which]
-    width = np.array([SPREAD[u.unit] for u in rest.model.topology.unknowns])[:, None]
-    x[:, SAMPLES:] += width * rng.standard_normal((len(x), SAMPLES))
-    return x, rest.parameters(system.parameters)[:, which]
+    which = np.resize(solved[np.linspace(0, solved.size - 1, SAMPLES).astype(int)], count)
+    chosen = rest.take(which)
+    x = chosen.x
+    width = np.array([SPREAD[u.unit] for u in topology.unknowns])[:, None]
+    x[:, SAMPLES : 2 * SAMPLES] += width * rng.standard_normal((len(x), SAMPLES))
+    samples = replace(chosen, lanes=sampled(topology, chosen.lanes, count))
+    return x, samples.parameters(system.parameters)
 
 
 def solved_each(a: Any, b: Any) -> Any:

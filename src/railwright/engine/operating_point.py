@@ -2,9 +2,9 @@
 
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
 from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
-warm up in steps, by stepping the sources up, by stepping a leak away, from many starts drawn at
-random, and last on the reference path with row exchanges. What none of them solves is reported
-as such.
+warm up in steps, by stepping the sources up, by stepping a leak away, by letting its faults grow
+in the sound circuit, from many starts drawn at random, and last on the reference path with row
+exchanges. What none of them solves is reported as such.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from railwright.devices.device import Device
 from railwright.engine import reference
 from railwright.engine.assembly import AMBIENT, GAIN, LEAK
+from railwright.engine.faults import begun, faulty, faulty_samples, sampled, sound
 from railwright.engine.kernel import Announce, Kernel, kernel_for
 from railwright.engine.model import (
     LEAK_TO_GROUND,
@@ -256,6 +257,8 @@ _SOURCE_LADDER = [_Rung(sources=s) for s in (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)]
 _LEAK_LADDER = [_Rung(leak=s) for s in (1e-1, 1e-2, 1e-3, 1e-4, 1e-6, 1e-9, LEAK_TO_GROUND)]
 _WALK = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
 """Shares of the way from a neighbour's parameters to a lane's own."""
+_GROWTH = tuple(np.linspace(0.0, 1.0, 37))
+"""Shares of a fault's growth in decades, see `begun`: three steps to each."""
 
 
 class _Work:
@@ -290,6 +293,7 @@ class _Work:
                 self._climb([_TRUE], self._cold, COLD_ITERATIONS)
             for ladder in (_DAMPED, _GAIN_LADDER, _HEAT_LADDER, _SOURCE_LADDER, _LEAK_LADDER):
                 self._climb(ladder, self._cold, STAGE_ITERATIONS)
+            self._break(start)
             self._scatter()
             self._redo_densely()
         return self._result()
@@ -341,6 +345,23 @@ class _Work:
         x = _blocks(near.last, self.width)
         for share in _WALK:
             p = (1.0 - share) * begin + share * end
+            report = self.kernel.newton(x, p, STAGE_ITERATIONS)
+            self.effort[which] += _flat(report, 1)[: which.size]
+        self._accept(which, x, p, report)
+
+    def _break(self, start: Start) -> None:
+        """Let the faults of open lanes grow in their circuits without faults."""
+        topology = self.model.topology
+        which = self._open()
+        which = which[faulty(topology, chosen(self.lanes, which), which.size)]
+        if not which.size:
+            return
+        own = chosen(self.lanes, which)
+        begin = start if start is None or start.count == 1 else start.take(which)
+        mended = _Work(self.model, self.kernel, {**own, **sound(topology)}, which.size)
+        x = _blocks(mended.solve(begin, "all").last, self.width)
+        for share in _GROWTH:
+            p = self._filled({**own, **begun(topology, own, share)}, which.size)
             report = self.kernel.newton(x, p, STAGE_ITERATIONS)
             self.effort[which] += _flat(report, 1)[: which.size]
         self._accept(which, x, p, report)
@@ -511,43 +532,46 @@ SAMPLES, COLD = 24, 4
 def _samples(model: Model, system: System, lanes: Lanes) -> tuple[Array, Array]:
     """Unknowns and parameters on which the order of elimination is chosen.
 
-    Around the cold start and around solutions of the reference path, over amplifier gains
-    and with inputs solved and given, so that no pivot is chosen that only sometimes exists.
+    Around the cold start and around solutions of the reference path, over amplifier gains,
+    with inputs solved and given, and with the faults that the topology names, so that no pivot is
+    chosen that only sometimes exists.
     """
     rng = np.random.default_rng(1)
-    cold = model.cold_start(SAMPLES)
-    given: dict[Name, Array | float] = {
-        k: np.resize(np.asarray(v, float), SAMPLES) for k, v in lanes.items()
-    }
-    given |= _sampled_wishes(model, rng)
+    count = SAMPLES + faulty_samples(model.topology)
+    cold = model.cold_start(count)
+    given: dict[Name, Array | float] = {**sampled(model.topology, lanes, count)}
+    given |= _sampled_wishes(model, rng, count)
     for element in model.topology.elements:
         if element.device.two_state:
-            given[element.ref, "free"] = rng.integers(0, 2, SAMPLES).astype(float)
-    given[GAIN] = np.where(rng.random(SAMPLES) < 0.3, 1e-3, 1.0)
+            given[element.ref, "free"] = rng.integers(0, 2, count).astype(float)
+    given[GAIN] = np.where(rng.random(count) < 0.3, 1e-3, 1.0)
     found = model.parameters(system.parameters, given)
     x, _ = reference.newton(model.topology, cold, found, 60)
     x = np.where(np.isfinite(x), x, cold)
     x[:, ::COLD] = cold[:, ::COLD]
     units = [u.unit for u in model.topology.unknowns]
     width = np.array([SPREAD[u] for u in units])[:, None]
-    x[:, SAMPLES // 2 :] += width * rng.standard_normal((len(units), SAMPLES - SAMPLES // 2))
+    around = slice(SAMPLES // 2, SAMPLES)
+    x[:, around] += width * rng.standard_normal((len(units), SAMPLES - SAMPLES // 2))
     x = np.where(np.array(units)[:, None] == "K", np.maximum(x, 250.0), x)
-    p = np.array([np.broadcast_to(found[n], SAMPLES) for n in system.parameters])
+    p = np.array([np.broadcast_to(found[n], count) for n in system.parameters])
     return x, p
 
 
-def _sampled_wishes(model: Model, rng: np.random.Generator) -> dict[Name, Array | float]:
+def _sampled_wishes(
+    model: Model, rng: np.random.Generator, samples: int
+) -> dict[Name, Array | float]:
     """Which inputs are solved for in each sample, and of which observable a crossing makes use.
 
     Where a crossing's input is given its weights are nil, so none of them may be a pivot.
     """
     given: dict[Name, Array | float] = {}
     for aim in model.topology.aims:
-        given[solve_name(aim.ref, aim.input)] = rng.integers(0, 2, SAMPLES).astype(float)
+        given[solve_name(aim.ref, aim.input)] = rng.integers(0, 2, samples).astype(float)
     for crossing in model.topology.crossings:
         count = len(crossing.observables)
-        solved = rng.integers(0, 2, SAMPLES) * (count > 0)
-        used = rng.integers(0, max(count, 1), SAMPLES)
+        solved = rng.integers(0, 2, samples) * (count > 0)
+        used = rng.integers(0, max(count, 1), samples)
         given[solve_name(crossing.ref, crossing.input)] = solved.astype(float)
         for place, observable in enumerate(crossing.observables):
             name = weight_name(crossing.ref, crossing.input, observable)

@@ -12,6 +12,13 @@ from railwright.devices.device import Device, Link, Terms, Unknown
 AIR = "AMBIENT"
 """The net that is held at the temperature of the surrounding air."""
 
+Joint = tuple[str, str]
+"""(ref, pin): where a pin is soldered to its net, and may be open."""
+End = str | tuple[str, str]
+"""A net, or (ref, pin): where a bridge ends."""
+Bridge = tuple[End, End]
+"""Two places between which there may be a bridge of solder."""
+
 STEP_LIMITS = {"V": 3.0, "A": 5.0, "K": 60.0, "1": 0.3}
 """Largest change of an unknown in one iteration."""
 CUT_ALONE = ("1",)
@@ -116,6 +123,27 @@ class Topology:
     Without it, what stores nothing may have to jump (a source meets its limit with a coil behind
     it) and has nowhere to go from. With it, it goes there as fast as a real circuit does.
     """
+    joints: tuple[Joint, ...] = ()
+    """Joints that may be open in some lanes; their pins are nodes of their own."""
+    bridges: tuple[Bridge, ...] = ()
+    """Bridges that may be there in some lanes."""
+
+    def __post_init__(self) -> None:
+        for joint in self.joints:
+            self._refuse_pin(joint)
+        for bridge in self.bridges:
+            for end in bridge:
+                self._refuse_end(end)
+            if self.node_of(bridge[0]) == self.node_of(bridge[1]):
+                raise ValueError(
+                    f"both ends of the bridge {bridge_label(*bridge)} are on the same node: "
+                    "state two that differ"
+                )
+        known = [f"the joint {end_label(joint)}" for joint in self.joints]
+        known += [f"the bridge {bridge_label(*bridge)}" for bridge in self.bridges]
+        twice = [fault for fault in known if known.count(fault) > 1]
+        if twice:
+            raise ValueError(f"{twice[0]} is stated more than once: state it once")
 
     @classmethod
     def of(
@@ -124,13 +152,25 @@ class Topology:
         ground: str,
         aims: Iterable[Aim] = (),
         crossings: Iterable[Crossing] = (),
+        joints: Iterable[Joint] = (),
+        bridges: Iterable[Bridge] = (),
     ) -> Topology:
-        """The topology of a circuit; finds the parts that other parts need to know."""
+        """The topology of a circuit; finds the parts that other parts need to know.
+
+        Raises ValueError for joints and bridges of what the circuit does not have.
+        """
         known = tuple(parts)
         elements = tuple(
             Element(p.ref, p.device, dict(p.pins), dict(p.options), _links(p, known)) for p in known
         )
-        return cls(elements, ground, tuple(aims), tuple(crossings))
+        return cls(
+            elements,
+            ground,
+            tuple(aims),
+            tuple(crossings),
+            joints=tuple(joints),
+            bridges=tuple(bridges),
+        )
 
     @property
     def solvable(self) -> tuple[Aim | Crossing, ...]:
@@ -183,6 +223,9 @@ class Topology:
                 UnknownRow(e.ref, name, u.unit, u.start, u.node)
                 for name, u in self.own_unknowns(e).items()
             ]
+        for ref, pin in self.joints:
+            rows.append(UnknownRow(ref, pin_node(pin), "V", 0.0, True))
+            rows.append(UnknownRow(ref, joint_current(pin), "A", 0.0, False))
         solved = [(a.ref, a.input, "1") for a in self.aims]
         solved += [(c.ref, c.input, "A") for c in self.crossings]
         rows += [UnknownRow(ref, f"solved {name}", unit, 0.0, False) for ref, name, unit in solved]
@@ -198,6 +241,41 @@ class Topology:
         """Ref -> element."""
         return {e.ref: e for e in self.elements}
 
+    def node_of(self, end: End) -> tuple[str, str]:
+        """(owner, name) of the node at a net or pin, see `index`; ground and air have no row."""
+        if isinstance(end, str):
+            return end, ""
+        if end in self.joints:
+            return end[0], pin_node(end[1])
+        return self.element[end[0]].pins[end[1]], ""
+
+    def _refuse_end(self, end: End) -> None:
+        if not isinstance(end, str):
+            self._refuse_pin(end)
+            return
+        nets = dict.fromkeys(net for e in self.elements for net in e.pins.values())
+        electrical = [net for net in nets if net not in self.thermal_nets]
+        if end not in electrical:
+            raise ValueError(
+                f"a bridge ends at {end}, which is no electrical net of this circuit; "
+                f"it has {', '.join(electrical)}"
+            )
+
+    def _refuse_pin(self, place: Joint) -> None:
+        ref, pin = place
+        if ref not in self.element:
+            raise ValueError(
+                f"a joint or bridge is at pin {pin} of {ref}, but this circuit has no such part; "
+                f"it has {', '.join(self.element)}"
+            )
+        element = self.element[ref]
+        soldered = [p for p in element.pins if element.device.pins[p].role != "thermal"]
+        if pin not in soldered:
+            raise ValueError(
+                f"a joint or bridge is at pin {pin} of {ref} ({element.device.kind}), which is no "
+                f"electrical pin of it on a net; those are {', '.join(soldered) or 'none'}"
+            )
+
     def signature(self) -> str:
         """A text that is equal exactly where compiled code can be shared."""
         lines = [
@@ -209,7 +287,30 @@ class Topology:
             parts += [f"{k}:{v}" for k, v in sorted(e.options.items())]
             parts += [f"{k}>{v}" for k, v in sorted(e.links.items())]
             lines.append("\t".join(parts))
-        return "\n".join([*lines, *map(repr, self.aims), *map(repr, self.crossings)])
+        lines += map(repr, (*self.aims, *self.crossings))
+        lines += [f"joint {joint!r}" for joint in self.joints]
+        lines += [f"bridge {bridge!r}" for bridge in self.bridges]
+        return "\n".join(lines)
+
+
+def pin_node(pin: str) -> str:
+    """Name of the unknown that is the potential of a pin behind its joint [V]."""
+    return f"pin {pin}"
+
+
+def joint_current(pin: str) -> str:
+    """Name of the unknown that is the current through a joint, from the net to the pin [A]."""
+    return f"joint {pin}"
+
+
+def end_label(end: End) -> str:
+    """How a net or pin is named in labels: net, or ref.pin."""
+    return end if isinstance(end, str) else ".".join(end)
+
+
+def bridge_label(one: End, other: End) -> str:
+    """How a bridge is named in labels, the same from either end."""
+    return " - ".join(sorted((end_label(one), end_label(other))))
 
 
 def _links(part: PartLike, parts: Iterable[PartLike]) -> dict[str, str]:

@@ -16,6 +16,7 @@ from railwright.engine.assembly import TIME
 from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
+from railwright.engine.faults import faulty_samples, sampled
 from railwright.engine.kernel import Announce, as_names, key_of
 from railwright.engine.model import Lanes, Model
 from railwright.engine.reduction import reduced
@@ -257,25 +258,25 @@ def _samples(model: Model, step: Step, lanes: Lanes, start: Array) -> tuple[Arra
     """Unknowns and parameters (row, sample) on which the order of elimination is chosen.
 
     Around the lanes' own values, in half of the samples drawn far apart; held quantities on
-    either side, unknowns near the start and far from it, steps from picoseconds to seconds. Only
-    what holds over all of them is a good pivot.
+    either side, unknowns near the start and far from it, steps from picoseconds to seconds, the
+    topology's faults one at a time. Only what holds over all of them is a good pivot.
     """
     rng = np.random.default_rng(1)
     names = step.system.parameters
-    given = {k: np.resize(np.asarray(v, float), SAMPLES) for k, v in lanes.items()}
-    known = model.parameters(names, given)
-    p = np.ones((len(names) + len(step.extras), SAMPLES))
+    count = SAMPLES + faulty_samples(model.topology)
+    known = model.parameters(names, sampled(model.topology, lanes, count))
+    p = np.ones((len(names) + len(step.extras), count))
     for place, name in enumerate(names):
         p[place] = known[name]
         if name in step.holds:
-            p[place] = rng.integers(0, 2, SAMPLES)
+            p[place] = rng.integers(0, 2, count)
     apart = 10.0 ** rng.uniform(-1.0, 1.0, (len(names), SAMPLES // 2))
-    p[: len(names), SAMPLES // 2 :] *= apart
-    p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 12.0, SAMPLES)
+    p[: len(names), SAMPLES // 2 : SAMPLES] *= apart
+    p[step.extras["inverse", 0]] = 10.0 ** rng.uniform(0.0, 12.0, count)
     units = [u.unit for u in model.topology.unknowns]
     width = np.array([SPREAD[u] for u in units])[:, None]
-    x = np.resize(start.T, (SAMPLES, start.shape[0])).T.copy()
-    x += width * rng.standard_normal(x.shape) * rng.choice([0.01, 1.0], SAMPLES)
+    x = np.resize(start.T, (count, start.shape[0])).T.copy()
+    x += width * rng.standard_normal(x.shape) * rng.choice([0.01, 1.0], count)
     hot = np.array(units)[:, None] == "K"
     return np.where(hot, np.maximum(x, 250.0), x), p
 
