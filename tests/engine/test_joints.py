@@ -7,8 +7,10 @@ reference path with row exchanges.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -24,22 +26,36 @@ from engine.example_circuits import (
 from engine.random_circuits import Draw
 from numpy.typing import NDArray
 
+from railwright.circuit.design import read
 from railwright.engine import faults, reference
+from railwright.engine import linear as in_frequency
 from railwright.engine import operating_point as operating
+from railwright.engine import transient_kernel as in_time
 from railwright.engine.assembly import bridge_name, joint_name
 from railwright.engine.elimination import pivot_order, solve_symbolically
 from railwright.engine.faults import BRIDGED, OPEN, one_at_a_time, single_faults
 from railwright.engine.linear import linearise
-from railwright.engine.model import Lanes, Model, Name
+from railwright.engine.linear_system import LinearSystem
+from railwright.engine.model import (
+    Lanes,
+    Model,
+    Name,
+    given_name,
+    slope_name,
+    solve_name,
+    target_name,
+)
 from railwright.engine.operating_point import DISTRUST, OperatingPoints, operating_point
 from railwright.engine.ports import Given, Potential
 from railwright.engine.quiescent import quiescent
 from railwright.engine.reduction import at_rest
 from railwright.engine.response import output_impedance, response
+from railwright.engine.stepping import Step
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.system import slope_matrices, trace
 from railwright.engine.topology import Bridge, Joint, Topology, joint_current, pin_node
 from railwright.engine.transient import Tolerance, transient
+from railwright.surveys.fixture import SOURCE, Fixture, load_ref
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -173,11 +189,22 @@ def test_an_open_resistor_is_one_left_out(make: Callable[[], Board]) -> None:
     for lane, ref in enumerate(refs):
         board = make()
         board.parts[:] = [part for part in board.parts if part.ref != ref]
-        other = board.solve()
+        other, index = beside(board, points, lane), board.topology.index
         loose = set(make().topology.element[ref].pins.values()) - resistive(board)
         for net in set(electrical(board)) - loose:
-            expected = other.potential(net)[0]
+            expected = other[index[net, ""]]
             assert points.potential(net)[lane] == pytest.approx(expected, rel=0, abs=1e-3)
+
+
+def beside(board: Board, points: OperatingPoints, lane: int) -> Array:
+    """Unknowns of a circuit by the reference path, from beside a solution of a like one."""
+    model, known = board.model, points.model.topology.index
+    near = [points.last[lane, known[u.owner, u.name]] for u in model.topology.unknowns]
+    wanted = at_rest(trace(model.topology)).parameters
+    start = np.array(near)[:, None] * (1.0 + 1e-3)
+    x, good = reference.newton(model.topology, start, model.parameters(wanted, {}))
+    assert good.all()
+    return np.asarray(x[:, 0], float)
 
 
 @pytest.mark.parametrize("make", [amplifier_stage, zener_shunt, adjustable_regulator, crowbar])
@@ -222,6 +249,49 @@ def test_every_joint_of_a_circuit_at_once(make: Callable[[], Board]) -> None:
     assert points.unknowns[shared, 0] == pytest.approx(plain, rel=1e-12, abs=1e-12)
 
 
+DEMO = Path(__file__).parents[2] / "examples" / "radio-bench-rail.toml"
+SETTING = 12.0
+EVERY = 8
+"""Of the demo's joints one in so many is looked at: all of them take a minute to compile."""
+
+
+def test_joints_of_the_demo() -> None:
+    """The whole supply at work, knob and latch as they are then: all agree with row exchanges."""
+    plain = Fixture.of(read(DEMO)).model
+    own = [joint for joint in every_joint(plain.topology) if not joint[0].startswith("need.")]
+    model = Model(replace(plain.topology, joints=tuple(own[::EVERY])), plain.nominal)
+    known = single_faults(model.topology)
+    lanes = at_work(model) | one_at_a_time(known)
+    points = solved(model, lanes, len(known) + 1)
+    other, good = exchanging_rows(model, lanes, points)
+    assert good.all()
+    assert points.unknowns == pytest.approx(other, rel=1e-8, abs=1e-8)
+    output = points.potential("OUT") - points.potential("RETURN")
+    assert output[0] == pytest.approx(SETTING, rel=1e-6)
+    assert np.ptp(output) > 1.0
+
+
+def at_work(model: Model) -> dict[Name, Array | float]:
+    """Lanes in which the latch is held as it is at work and the knob stands where it was set."""
+    load = load_ref("main")
+    values: dict[Name, Array | float] = {
+        (SOURCE, "voltage"): 19.0,
+        given_name(load, "current"): 0.3,
+        (load, "voltage"): SETTING,
+    }
+    knob = ("RV1", "position")
+    setting = {solve_name(*knob): 1.0, target_name(*knob): SETTING, slope_name(*knob): -1.0}
+    latch = [e.ref for e in model.topology.elements if e.device.kind == "logic-gate"]
+    for states in itertools.product((0.0, 1.0), repeat=len(latch)):
+        held = {(ref, "free"): 0.0 for ref in latch}
+        held |= {(ref, "forced"): state for ref, state in zip(latch, states, strict=True)}
+        points = operating_point(model, values | held | setting, 1)
+        output = points.potential("OUT")[0] - points.potential("RETURN")[0]
+        if abs(output - SETTING) < 1e-3:
+            return values | held | {given_name(*knob): float(points.solution_of(*knob)[0])}
+    raise AssertionError("in no state of its latch does the supply work")
+
+
 def board_bridge(board: Board) -> Bridge:
     """A bridge from one node to the next."""
     one, other, *_ = electrical(board)
@@ -262,6 +332,25 @@ def test_an_order_chosen_with_faults_needs_no_row_exchanges(
     assert not doubtful(model)
     monkeypatch.setattr(faults, "MOST_SAMPLED", 0)
     assert doubtful(model)
+
+
+def test_faults_are_among_the_samples_of_every_order() -> None:
+    """Each joint open and each bridge there, in operating points, in time and in frequency."""
+    model = with_faults(low_pass(), [("C", "plus")], [("OUT", GROUND)])
+    points = solved(model, {}, 1)
+    rest = quiescent(points)
+    plain = LinearSystem.of(rest.model.topology).system
+    bare = Step(plain, (), ())
+    point = at_rest(trace(model.topology))
+    for system, (_, parameters) in (
+        (point, operating._samples(model, point, {})),
+        (plain, in_time._samples(rest.model, bare, rest.lanes, rest.x)),
+        (plain, in_frequency._samples(rest, plain)),
+    ):
+        for name, value in single_faults(model.topology):
+            row = parameters[system.parameters.index(name)]
+            assert np.count_nonzero(row == value) == 1
+            assert np.count_nonzero(row) == 1
 
 
 def doubtful(model: Model) -> int:
