@@ -53,8 +53,10 @@ def pivot_order(pattern: Sequence[Place], samples: Array) -> tuple[Place, ...]:
 def _next_pivot(
     a: Array, filled: NDArray[np.bool_], rows: NDArray[np.bool_], columns: NDArray[np.bool_]
 ) -> Place:
-    live = filled & rows[:, None] & columns[None, :]
-    size = np.abs(a) * live
+    # What is left of large matrices is looked at alone: most of the time goes by here.
+    left, over = np.flatnonzero(rows), np.flatnonzero(columns)
+    live = filled[np.ix_(left, over)]
+    size = np.abs(a[:, left[:, None], over]) * live
     column_top = size.max(axis=1, keepdims=True)
     share = np.where(column_top > 0, size / np.where(column_top > 0, column_top, 1.0), 0.0)
     worst = share.min(axis=0)
@@ -65,7 +67,8 @@ def _next_pivot(
         best = int(np.argmin(cost))
     else:
         best = int(np.argmax(np.where(live, worst, -1.0)))
-    return best // a.shape[2], best % a.shape[2]
+    row, column = divmod(best, over.size)
+    return int(left[row]), int(over[column])
 
 
 def _eliminate(
