@@ -6,7 +6,7 @@ from surveys.supplies import gate, part, resistor, supply, survey_of
 
 from railwright.checks.check import WiringAnswer
 from railwright.checks.latch import PowerUp
-from railwright.surveys.states import MOST_PARTS
+from railwright.engine.two_state import MOST_PARTS
 
 TRIP = 'overload = { style = "trip", carry = "1 mA", act_by = "2 mA", at_power_up = "on" }'
 

@@ -9,8 +9,9 @@ import pytest
 from surveys.supplies import gate, part, resistor, supply, survey_of
 
 from railwright.checks.latch import ramp
+from railwright.engine.two_state import MOST_PARTS, held
 from railwright.surveys import survey as survey_module
-from railwright.surveys.states import MOST_PARTS, held, in_state, level, settle, state_of
+from railwright.surveys.states import in_state, level, settle, state_of
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import latch_gates, rest_and_trip
 

@@ -11,18 +11,11 @@ from numpy.typing import NDArray
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
 from railwright.engine.model import Name, chosen
 from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.two_state import MOST_PARTS, held, two_state_parts
 from railwright.quantity import show
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import as_set, knobs
-from railwright.surveys.states import (
-    CLEAR,
-    MOST_PARTS,
-    firmly,
-    held,
-    level,
-    state_of,
-    two_state_parts,
-)
+from railwright.surveys.states import CLEAR, level, state_of
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators, latch_gates, rest_and_trip
 
@@ -67,9 +60,7 @@ def ramp(survey: Survey) -> Ramp:
     shape = (1 + RAMP_SAMPLES, RAMP_POINTS, trials.shape[1])
     sample, point, trial = np.indices(shape).reshape(3, -1)
     lanes = _ramp_lanes(survey, inputs[point], sample)
-    forced: dict[Name, np.ndarray | float] = {}
-    for ref, row in zip(parts, trials, strict=True):
-        forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row[trial])}
+    forced = held(parts, {ref: row[trial] for ref, row in zip(parts, trials, strict=True)})
     bound = _bound(survey, {**lanes, **forced}, np.stack([sample, point, trial]))
     freed = survey.solve(lanes, sample.size, bound, reach="first")
 

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from railwright.engine.model import Name, given_name, solve_name, target_name, weight_name
 from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.two_state import held
 from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import OperatingRange, Points
-from railwright.surveys.states import held
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators
 

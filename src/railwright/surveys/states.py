@@ -6,25 +6,21 @@ A state that the circuit keeps by itself is a stable one.
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.model import Lanes, Model, Name, chosen
+from railwright.engine.model import Lanes, Name, chosen
 from railwright.engine.operating_point import OperatingPoints, Reach
+from railwright.engine.two_state import State, combinations, held, two_state_parts
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-State = Mapping[str, float]
-"""Ref of a two-state part -> 0 (inactive) or 1 (active)."""
 CLEAR = 0.2
 """A part within this of 0 or 1 is in that state; between them it is on the edge."""
-MOST_PARTS = 10
-"""Parts whose states are tried in every combination; beyond that the search is not complete."""
 
 
 class Engine(Protocol):
@@ -39,22 +35,6 @@ class Engine(Protocol):
     ) -> OperatingPoints:
         """Operating points of lanes, from a start, by as many steps as `reach` allows."""
         ...
-
-
-def two_state_parts(model: Model) -> tuple[str, ...]:
-    """Refs of the parts that can rest in either of two states."""
-    return tuple(e.ref for e in model.topology.elements if e.device.two_state)
-
-
-def held(parts: Sequence[str], state: State) -> dict[Name, Array | float]:
-    """Inputs that hold parts at a state."""
-    lanes: dict[Name, Array | float] = {(ref, "free"): 0.0 for ref in parts}
-    return lanes | {(ref, "forced"): firmly(state[ref]) for ref in parts}
-
-
-def firmly(state: Array | float) -> Array | float:
-    """Where a part is held for a state: well beyond the bend, so that it is let go smoothly."""
-    return 3.0 * state - 1.0
 
 
 def in_state(at: OperatingPoints, state: State) -> Mask:
@@ -115,14 +95,10 @@ def stable_states(engine: Engine, parts: Sequence[str], lanes: Lanes) -> Stable:
 
     lanes: one value of each input. Tries each combination and keeps what stays when let go.
     """
-    tried = parts[:MOST_PARTS]
-    trials = np.array(list(itertools.product((0.0, 1.0), repeat=len(tried)))).T
-    count = trials.shape[1] if tried else 1
+    trials = combinations(parts)
+    tried, count = parts[: len(trials)], trials.shape[1]
     same: dict[Name, Array | float] = {k: float(np.ravel(v)[0]) for k, v in lanes.items()}
-    forced: dict[Name, Array | float] = {}
-    for ref, row in zip(tried, trials, strict=True):
-        forced |= {(ref, "free"): 0.0, (ref, "forced"): firmly(row)}
-    bound = engine(same | forced, count)
+    bound = engine(same | held(tried, dict(zip(tried, trials, strict=True))), count)
     freed = engine(same, count, bound, "first")
     found: list[tuple[dict[str, float], OperatingPoints, int]] = []
     for lane in np.flatnonzero(freed.solved):

@@ -23,17 +23,12 @@ from railwright.engine.model import (
     target_name,
 )
 from railwright.engine.operating_point import OperatingPoints, Reach, first_order, operating_point
+from railwright.engine.two_state import two_state_parts
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.samples import distinct_rows
 from railwright.surveys.spread import PartSpread
-from railwright.surveys.states import (
-    Stable,
-    States,
-    settle,
-    stable_states,
-    two_state_parts,
-)
+from railwright.surveys.states import Stable, States, settle, stable_states
 
 Array = NDArray[np.float64]
 Found = TypeVar("Found")

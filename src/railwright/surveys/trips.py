@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from railwright.engine.operating_point import OperatingPoints
-from railwright.surveys.states import State, held
+from railwright.engine.two_state import State, held
 from railwright.surveys.survey import Survey
 
 LEVELS = (0.25, 2.0, 6.0, 20.0, 100.0)
