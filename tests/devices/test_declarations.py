@@ -86,7 +86,7 @@ def test_two_state_parts_can_be_forced(kind: str) -> None:
     if device.two_state:
         assert device.unknowns["state"].unit == "1"
         assert device.inputs.keys() >= {"free", "forced"}
-    assert set(device.drives) <= device.inputs.keys()
+    assert {*device.drives, *device.loads} <= device.inputs.keys()
 
 
 def test_options_offer_choices(kind: str) -> None:

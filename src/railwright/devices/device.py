@@ -223,6 +223,8 @@ class Device:
     faults: ClassVar[tuple[Fault, ...]] = ()
     drives: ClassVar[tuple[str, ...]] = ()
     """Inputs that feed the circuit; the solver may step them up from nil."""
+    loads: ClassVar[tuple[str, ...]] = ()
+    """Inputs that load the circuit; a search for steady states walks them light and heavy."""
     two_state: ClassVar[bool] = False
     """True where the part has an unknown `state` that can rest at 0 or 1 (gate, comparator)."""
     polar: ClassVar[tuple[tuple[str, str], ...]] = ()

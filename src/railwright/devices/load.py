@@ -24,6 +24,7 @@ class Load(Device):
     pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
     values = {"capacitance": Value("F", "across its input", default=0.0, least=0.0, dynamic=True)}
     inputs = {"current": 0.0, "voltage": 1.0}
+    loads = ("current",)
     options = {"style": ("resistive", "constant-current")}
     ratings = {"never_above": Rating("V", "voltage")}
     observes = {"current": "A", "voltage": "V", "power": "W"}

@@ -17,9 +17,10 @@ be there. They are system parameters, `joint_name` and `bridge_name`, nil where 
     points = engine.operating_point(engine.Model(topology, nominal), lanes, 1 + len(faults))
     points.unknown("R1", engine.joint_current("one"))
 
-Analyses: `operating_point`; from its result, by way of `quiescent`: `linearise` for `response`,
-`loops`, `poles`, `noise` and `sensitivities`; `transient`, `cycle` and `heat` for courses in time,
-and `cycle_sensitivities` of the `Mean`, `Rms`, `Swing`, `Beginning` or `Period` of a cycle.
+Analyses: `operating_point`, and `steady_states` where there are several; from a result of the
+former, by way of `quiescent`: `linearise` for `response`, `loops`, `poles`, `noise` and
+`sensitivities`; `transient`, `cycle` and `heat` for courses in time, and `cycle_sensitivities` of
+the `Mean`, `Rms`, `Swing`, `Beginning` or `Period` of a cycle.
 All quantities are in SI units, temperatures in kelvin.
 """
 
@@ -40,6 +41,7 @@ from railwright.engine.ports import Given, Injected, Observed, Potential
 from railwright.engine.quiescent import Quiescent, as_solved, quiescent
 from railwright.engine.response import output_impedance, response
 from railwright.engine.sensitivity import response_sensitivities, sensitivities
+from railwright.engine.states import SteadyStates, steady_states
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.topology import Aim, Crossing, Topology, joint_current, pin_node
 from railwright.engine.transient import Course, Tolerance, transient
@@ -64,6 +66,7 @@ __all__ = [
     "Potential",
     "Quiescent",
     "Rms",
+    "SteadyStates",
     "Swing",
     "Tolerance",
     "Topology",
@@ -91,5 +94,6 @@ __all__ = [
     "sensitivities",
     "shaped",
     "single_faults",
+    "steady_states",
     "transient",
 ]

@@ -125,6 +125,17 @@ class OperatingPoints:
     def _read(self, blocks: Array, row: int) -> Array:
         return np.where(self.solved, blocks[:, row].reshape(-1)[self._lanes], np.nan)
 
+    def moved(self, x: Array) -> OperatingPoints:
+        """The same lanes at other unknowns (row, lane): a start for a search, not solutions."""
+        width = self._x.shape[2]
+        return replace(
+            self,
+            solved=np.zeros(self.count, bool),
+            _x=_blocks(x.T, width),
+            _seen=_blocks(np.full((self.count, self._seen.shape[1]), np.nan), width),
+            _lanes=np.arange(self.count),
+        )
+
     def replaced(self, which: NDArray[np.intp], others: OperatingPoints) -> OperatingPoints:
         """These lanes with the lanes `which` taken from others."""
         x, seen = self.last, _gathered(self._seen, self._lanes)
@@ -466,15 +477,20 @@ def _on_rung(model: Model, lanes: Lanes, rung: _Rung) -> Lanes:
     changed[GAIN] = np.multiply(lanes.get(GAIN, 1.0), rung.gain)
     changed[LEAK] = rung.leak
     if rung.sources != 1.0:
-        changed |= _scaled(model, lanes, _driving, rung.sources)
+        changed |= scaled(model, lanes, driving, rung.sources)
     if rung.heat != 1.0:
-        changed |= _scaled(model, lanes, _thermal, rung.heat)
+        changed |= scaled(model, lanes, _thermal, rung.heat)
     return changed
 
 
-def _driving(device: Device) -> Iterable[str]:
+def driving(device: Device) -> Iterable[str]:
     """Inputs that feed the circuit."""
     return device.drives
+
+
+def loading(device: Device) -> Iterable[str]:
+    """Inputs that load the circuit."""
+    return device.loads
 
 
 def _thermal(device: Device) -> Iterable[str]:
@@ -482,8 +498,8 @@ def _thermal(device: Device) -> Iterable[str]:
     return (name for name, value in device.values.items() if value.unit == device.thermal_unit)
 
 
-def _scaled(
-    model: Model, lanes: Lanes, names: Callable[[Device], Iterable[str]], factor: float
+def scaled(
+    model: Model, lanes: Lanes, names: Callable[[Device], Iterable[str]], factor: Array | float
 ) -> dict[Name, Array | float]:
     """Every part's quantities of those names, as far as they are known, times a factor."""
     found = {}
