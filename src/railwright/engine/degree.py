@@ -16,7 +16,7 @@ Sign +1 tells nothing about stability.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,8 @@ from railwright.engine.topology import Aim, Crossing, Topology
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Index = NDArray[np.intp]
+Filled = Callable[[Lanes, int], Mapping[Name, Array | float]]
+"""Lanes and their number -> every parameter that the equations read, over lanes."""
 TIE = 1e6
 """[S]. What ties every net to ground: far more than parts between nets conduct."""
 FAINT = 1e-6
@@ -45,10 +47,10 @@ def signs(topology: Topology, x: Array, parameters: Mapping[Name, Array | float]
     return determinant_signs(slopes)
 
 
-def lone_signs(model: Model, lanes: Lanes, count: int, wanted: Sequence[Name]) -> Array:
+def lone_signs(model: Model, lanes: Lanes, count: int, filled: Filled) -> Array:
     """The sign over lanes in the one steady state of the circuit that nothing drives.
 
-    wanted: the parameters that the equations read. 0 where that state was not found.
+    filled: gives the parameters of lanes. 0 where that state was not found.
     """
     tied = {**lanes, **scaled(model, lanes, driving, 0.0), LEAK: TIE}
     tied[GAIN] = np.multiply(lanes.get(GAIN, 1.0), FAINT)
@@ -59,10 +61,7 @@ def lone_signs(model: Model, lanes: Lanes, count: int, wanted: Sequence[Name]) -
         tied[solve_name(ref, name)] = 0.0
         if name in model.topology.element[ref].device.drives:
             tied[given_name(ref, name)] = 0.0
-    found = {
-        name: np.broadcast_to(value, count)
-        for name, value in model.parameters(wanted, tied).items()
-    }
+    found = filled(tied, count)
     x, solved = reference.newton(model.topology, model.cold_start(count), found)
     return np.where(solved, turned * signs(model.topology, x, found), 0.0)
 

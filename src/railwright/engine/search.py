@@ -59,8 +59,9 @@ class Search:
         self.model, self.lanes, self.count = model, lanes, count
         self.rng = np.random.default_rng(seed)
         self.plain = operating_point(model, lanes, count, announce=announce)
-        self.wanted = at_rest(trace(model.topology)).parameters
-        self.lone = lone_signs(model, lanes, count, self.wanted)
+        system = trace(model.topology)
+        self.read, self.wanted = system.parameters, at_rest(system).parameters
+        self.lone = lone_signs(model, lanes, count, self._filled)
         units = [u.unit for u in model.topology.unknowns]
         self.same = np.array([SAME[unit] for unit in units])[:, None]
         self.x = np.empty((len(units), 0))
@@ -221,8 +222,16 @@ class Search:
         return np.asarray((np.abs(first - second) <= near).all(axis=0), bool)
 
     def _parameters(self, which: Index) -> dict[Name, Array | float]:
-        found = self.model.parameters(self.wanted, chosen(self.lanes, which))
-        return {name: np.broadcast_to(value, which.size) for name, value in found.items()}
+        return self._filled(chosen(self.lanes, which), which.size)
+
+    def _filled(self, lanes: Lanes, count: int) -> dict[Name, Array | float]:
+        """Every parameter that the equations read, over lanes.
+
+        What takes no part in steady states (noise, or what a grounded pin multiplies by nil) may
+        not be known and may be any number.
+        """
+        found = self.model.parameters(self.wanted, lanes)
+        return {name: np.broadcast_to(found.get(name, 1.0), count) for name in self.read}
 
     def solutions(self) -> tuple[OperatingPoints, Index, Array]:
         """All states, lane by lane: solutions, whose lane they are, and their signs."""
