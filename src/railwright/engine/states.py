@@ -115,7 +115,8 @@ def steady_states(
 
     Verdicts come from the poles of the linearised circuit. Where nothing stores energy, a state
     is stable if its nets absorb power whatever their small changes, since then any capacitances
-    of theirs only discharge. A state of sign -1 is unstable in either case.
+    of theirs only discharge. A state of sign -1 is unstable in either case, unless an input is
+    solved for. Temperatures are held, save in that sign.
     """
     search = Search(model, lanes, count, seed, announce)
     tried = [
