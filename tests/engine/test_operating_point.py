@@ -346,6 +346,16 @@ class TestFallBacks:
         assert sum(asked) >= 20
         assert everything(found) == pytest.approx(everything(wanted), rel=ALONE, abs=ALONE)
 
+    def test_row_exchanges_need_nothing_that_no_residual_depends_on(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """A feedback pin on ground: its bias current makes no heat, and may be unknown."""
+        board = Board().source("V", "IN", 12.0)
+        pins = {"input": "IN", "switch": "OUT", "ground": GROUND, "feedback": GROUND}
+        board.use("U", "step-down 150 kHz 3 A", pins).resistor("R", "OUT", GROUND, 10.0)
+        monkeypatch.setattr(module, "DISTRUST", 2.0)
+        assert operating_point(board.model, {}, 3).solved.all()
+
     def test_what_row_exchanges_do_not_confirm_is_not_solved(
         self, monkeypatch: pytest.MonkeyPatch
     ) -> None:

@@ -45,7 +45,8 @@ CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
 NEAR_LIMIT = 0.05  # V; a loop with less room than this is held by its current limit
 CURRENT_WIDTH = 0.01  # A; over which `continuous` goes from 0 to 1
-STRAY_RESISTANCE = 1e-3  # Ω; of the way that stands in for a diode that is not there
+STARVED = 0.1  # V; an input below this feeds the less
+STRAY_RESISTANCE = 1e-4  # Ω; of the way that stands in for a diode that is not there
 VOLT_PER_AMPERE = 1.0  # Ω; how strongly the cycle's current limit acts on the loop
 
 
@@ -104,8 +105,12 @@ class Cycle:
 
     @property
     def switch_share(self) -> Number:
-        """Share of the coil current that the switch carries; the diode carries the rest."""
-        return clipped(self.fall / (self.span + 1e-6), 0.0, 1.0, 1e-6)
+        """Share of the coil current that the switch carries; the diode carries the rest.
+
+        From an input at ground it carries none: that would be power from nowhere.
+        """
+        share = clipped(self.fall / (self.span + 1e-6), 0.0, 1.0, 1e-6)
+        return share * step(self.supply / STARVED)
 
 
 class StepDownRegulator(Device):

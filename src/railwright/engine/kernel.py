@@ -37,6 +37,8 @@ class Layout:
     parameters: tuple[Name, ...]
     observables: tuple[Name, ...]
     width: int
+    unread: tuple[Name, ...] = ()
+    """Parameters that the equations name and no residual depends on: any number will do."""
 
 
 class Kernel:
@@ -133,21 +135,24 @@ def kernel_for(
 
 def compiled(topology: Topology, samples: Samples) -> tuple[Layout, bytes]:
     """Layout and object code of a topology."""
-    system = at_rest(trace(topology))
+    whole = trace(topology)
+    system = at_rest(whole)
     x, p = samples(system)
     order = pivot_order(list(system.slopes), slope_matrices(system, x, p))
-    layout = Layout(system.parameters, tuple(system.observed), processor.lane_width())
+    unread = tuple(name for name in whole.parameters if name not in system.parameters)
+    observables = tuple(system.observed)
+    layout = Layout(system.parameters, observables, processor.lane_width(), unread)
     module = kernel_module(system, order, layout.observables, layout.width)
     return layout, object_code(module)
 
 
 def _as_json(layout: Layout) -> str:
-    return json.dumps([layout.parameters, layout.observables, layout.width])
+    return json.dumps([layout.parameters, layout.observables, layout.width, layout.unread])
 
 
 def _from_json(text: str) -> Layout:
-    parameters, observables, width = json.loads(text)
-    return Layout(as_names(parameters), as_names(observables), width)
+    parameters, observables, width, unread = json.loads(text)
+    return Layout(as_names(parameters), as_names(observables), width, as_names(unread))
 
 
 def as_names(pairs: Sequence[Sequence[str]]) -> tuple[Name, ...]:

@@ -32,7 +32,7 @@ from railwright.engine.model import (
     solve_name,
     weight_name,
 )
-from railwright.engine.system import System
+from railwright.engine.system import System, trace
 from railwright.engine.topology import SPREAD
 
 Array = NDArray[np.float64]
@@ -422,9 +422,10 @@ class _Work:
         return result
 
     def _dense(self, which: NDArray[np.intp], start: Array) -> tuple[Array, Mask]:
-        wanted = self.kernel.layout.parameters
-        found = self.model.parameters(wanted, chosen(self.lanes, which))
-        return reference.newton(self.model.topology, start, found, DENSE_ITERATIONS)
+        layout = self.kernel.layout
+        found = self.model.parameters(layout.parameters, chosen(self.lanes, which))
+        whole = dict.fromkeys(layout.unread, 1.0) | found
+        return reference.newton(self.model.topology, start, whole, DENSE_ITERATIONS)
 
     def _scatter(self) -> None:
         """Begin a few open lanes from many starts each, and keep the first that comes to rest."""
@@ -562,7 +563,9 @@ def _samples(model: Model, system: System, lanes: Lanes) -> tuple[Array, Array]:
             given[element.ref, "free"] = rng.integers(0, 2, count).astype(float)
     given[GAIN] = np.where(rng.random(count) < 0.3, 1e-3, 1.0)
     found = model.parameters(system.parameters, given)
-    x, _ = reference.newton(model.topology, cold, found, 60)
+    # What no residual depends on may not be known, and any number will do.
+    whole = dict.fromkeys(trace(model.topology).parameters, 1.0) | found
+    x, _ = reference.newton(model.topology, cold, whole, 60)
     x = np.where(np.isfinite(x), x, cold)
     x[:, ::COLD] = cold[:, ::COLD]
     units = [u.unit for u in model.topology.unknowns]
