@@ -27,7 +27,7 @@ def test_many_starts_find_what_no_way_from_an_easier_circuit_leads_to(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert judged_point(Draw(seed)) in ("agrees", "only ours", "another branch")
-    monkeypatch.setattr(operating_point, "SCATTERED_LANES", 0)
+    monkeypatch.setattr(operating_point, "FEW", 0)
     assert judged_point(Draw(seed)) == "not converged"
 
 

@@ -3,8 +3,9 @@
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
 from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
 warm up in steps, by stepping the sources up, by stepping a leak away, by letting its faults grow
-in the sound circuit, from many starts drawn at random, and last on the reference path with row
-exchanges. What none of them solves is reported as such.
+in the sound circuit, with latches and comparators held and let go, from many starts drawn at
+random, and last on the reference path with row exchanges. What none of them solves is reported as
+such.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ from railwright.engine.model import (
 )
 from railwright.engine.system import System, trace
 from railwright.engine.topology import SPREAD
+from railwright.engine.two_state import held, two_state_parts
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -46,8 +48,10 @@ DISTRUST = 1e-9
 WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
 MOST_DOUBTFUL = 32
 """Doubtful lanes that are taken among the samples of a new order."""
-SCATTERED_LANES, STARTS, SCATTERED_ITERATIONS = 32, 96, 200
-"""Of a piece of lanes no more than these are begun anew from so many starts each."""
+FEW = 32
+"""Of a piece of lanes no more than these are tried with states held and from many starts."""
+STARTS, SCATTERED_ITERATIONS = 96, 200
+"""Of each of them, and how long each is followed."""
 DENSE_LANES = 16
 """Row exchanges are slow: of a piece of lanes no more than this are redone with them."""
 
@@ -305,6 +309,7 @@ class _Work:
             for ladder in (_DAMPED, _GAIN_LADDER, _HEAT_LADDER, _SOURCE_LADDER, _LEAK_LADDER):
                 self._climb(ladder, self._cold, STAGE_ITERATIONS)
             self._break(start)
+            self._let_go()
             self._scatter()
             self._redo_densely()
         return self._result()
@@ -427,9 +432,31 @@ class _Work:
         whole = dict.fromkeys(layout.unread, 1.0) | found
         return reference.newton(self.model.topology, start, whole, DENSE_ITERATIONS)
 
+    def _let_go(self) -> None:
+        """Hold what can rest in two states at one of them while the rest settles, then let go.
+
+        All inactive, each active by itself, all active; for a few open lanes.
+        """
+        free = [r for r in two_state_parts(self.model) if np.any(self.lanes.get((r, "free"), 1.0))]
+        for state in np.unique(
+            np.vstack([np.zeros(len(free)), np.eye(len(free)), np.ones(len(free))]), axis=0
+        ):
+            which = self._open()[:FEW]
+            if not which.size:
+                return
+            bound = held(free, dict(zip(free, state, strict=True)))
+            work = _Work(self.model, self.kernel, chosen(self.lanes, which) | bound, which.size)
+            for ladder in ([_TRUE], _GAIN_LADDER, _LEAK_LADDER):
+                work._climb(ladder, work._cold, STAGE_ITERATIONS)
+            which, x = which[work.solved], work.x
+            if which.size:
+                x = _blocks(_gathered(x, np.flatnonzero(work.solved)), self.width)
+                p = self._parameters(which, _TRUE)
+                self._accept(which, x, p, self.kernel.newton(x, p, COLD_ITERATIONS))
+
     def _scatter(self) -> None:
         """Begin a few open lanes from many starts each, and keep the first that comes to rest."""
-        which = self._open()[:SCATTERED_LANES]
+        which = self._open()[:FEW]
         if not which.size:
             return
         each = np.repeat(which, STARTS)
