@@ -1,7 +1,8 @@
 """Words of the compiled loop, and its output at the times asked for.
 
 The state between the ends of steps is a parabola through the start, the end of the first stage
-and the end; behind a jump it is a line or the end itself.
+and the end; behind a jump it is a line or the end itself. Where the parabola leaves what is stored
+by more than the tolerance the loop makes the output an end of a step.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from llvmlite import ir
 from railwright.engine.flow import POINTER
 from railwright.engine.rows import Rows
 from railwright.engine.step_code import StepFunction
-from railwright.engine.stepping import GAMMA
+from railwright.engine.stepping import FAR, GAMMA
 from railwright.engine.vector_code import DOUBLE, LONG
 
 
@@ -86,6 +87,17 @@ class OutputFunction(LoopFunction):
         inclusive = code.choose(self.either(done, self.jumping()), one, zero)
         for lane in range(self.width):
             self._write_lane(lane, b.extract_element(inclusive, ir.IntType(32)(lane)))
+
+    def awaited(self) -> Any:
+        """Instant of each lane's next output; far where none is left."""
+        b, found = self.builder, self.splat(FAR)
+        for lane in range(self.width):
+            number = b.fptosi(b.load(self._scalar("next", lane)), LONG)
+            there = b.icmp_signed("<", number, self.count)
+            time = self._output_time(lane, b.select(there, number, LONG(0)))
+            time = b.select(there, time, DOUBLE(FAR))
+            found = b.insert_element(found, time, ir.IntType(32)(lane))
+        return found
 
     def _scalar(self, name: str, lane: int, place: int = 0) -> Any:
         index = (self.rows[name] + place) * self.width + lane

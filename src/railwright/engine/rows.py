@@ -29,6 +29,7 @@ PER_LANE = (
     "fired",  # 1 where an event fires
     "tries",  # failed attempts in a row
     "error",
+    "bend",  # of the step's way from a parabola, over its tolerance
     "trust",
     "next",  # number of the next output
     "final",  # 1 where the pause is the end, whose output is then written
@@ -66,6 +67,7 @@ class Rows:
             *step.iteration,
             *step.amounts,
             *step.estimate,
+            step.bend,
             step.pace,
             *step.guards,
             *step.timed.values(),

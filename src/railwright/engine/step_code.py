@@ -211,10 +211,12 @@ def _write_judge(module: ir.Module, rows: Rows, width: int) -> None:
     part = StepFunction(module, "judge", rows, width)
     code, step = part.code, rows.step
     timed = step.timed
-    error, trust, *found = part.values([*step.estimate, *step.guards, *timed.values()])
+    judged = [*step.estimate, step.bend, *step.guards, *timed.values()]
+    error, trust, bend, *found = part.values(judged)
     guards, slopes = found[: len(step.guards)], found[len(step.guards) :]
     part.put("error", error)
     part.put("trust", trust)
+    part.put("bend", bend)
     due: Any = code.splat(FAR)
     for place, slope in zip(timed, slopes, strict=True):
         # The time since the event was due.

@@ -69,10 +69,11 @@ class Course(Waveforms):
     last step, see `solve_symbolically`; strays: lanes that found no way on without the stray
     capacitances of their nets, see `STRAY`; iterations: of all blocks of lanes together.
 
-    Between the ends of steps values lie on parabolas. Where a quantity that stores nothing bends
-    sharply (the current of a diode that turns off) these overshoot by what the tolerance lets
-    pass. A current that is nothing but the slope of a charge, as of a capacitor across a source
-    without resistance, follows the steps and is not held to a tolerance: set `longest` for it.
+    Between the ends of steps values lie on parabolas, which what is stored follows within the
+    tolerance. Where a quantity that stores nothing bends sharply (the voltage of a diode that turns
+    off) they overshoot. A current that is nothing but the slope of a charge, as of a capacitor
+    across a source without resistance, follows the steps and is not held to a tolerance: set
+    `longest` for it.
     """
 
     model: Model

@@ -32,6 +32,8 @@ TINY = 1e-3
 """A step below this share of the one wished for tells nothing about slopes."""
 JUMP = 1e-6
 """Length of the step that finds a consistent state, as a share of the step before."""
+APART = 0.02
+"""An output closer to an end of the step than this share of it is as exact as that end."""
 SHARPNESS = 0.1
 """How sharply events are located, as a share of step and relative tolerance."""
 LEAST = 1e-16
@@ -208,6 +210,8 @@ class _Run(OutputFunction):
         error = self.row("error")
         sound = self.both(running, self.no(failed))
         too_far, shorter = self._overshoot(jump)
+        bent, before = self._bent(restart)
+        too_far, shorter = self.either(too_far, bent), self.smaller(shorter, before)
         wrong = self.both(self.no(jump), self.no(code.at_least(self.splat(1.0), error)))
         accepted = self.both(sound, self.no(self.either(too_far, wrong)))
 
@@ -283,6 +287,23 @@ class _Run(OutputFunction):
             best = code.choose(self.both(over, self.greater(best, length)), length, best)
             too_far = self.either(too_far, over)
         return too_far, best
+
+    def _bent(self, restart: Any) -> tuple[Any, Any]:
+        """Lanes with an output that no parabola tells, and the length of a step for which one does.
+
+        It ends at the output, or is short enough.
+        """
+        code, step, bend = self.code, self.row("step"), self.row("bend")
+        left = code.sub(self.awaited(), self.row("start"))
+        share = code.div(left, step)
+        inside = self.both(
+            self.greater(share, self.splat(APART)), self.greater(self.splat(1.0 - APART), share)
+        )
+        bent = self.both(self.greater(bend, self.splat(1.0)), inside)
+        bent = self.both(self.both(bent, self.running()), self.no(restart))
+        factor = code.max(code.div(self.splat(SAFETY), bend), self.splat(SHRINK))
+        length = code.max(code.mul(step, factor), left)
+        return bent, code.choose(bent, length, self.splat(FAR))
 
     def _fires(self) -> Any:
         """Lanes in which some guard is not below nil."""
