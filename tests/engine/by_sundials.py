@@ -21,7 +21,6 @@ from numpy.typing import NDArray
 from sksundae.ida import IDA
 
 from railwright.engine.assembly import TIME
-from railwright.engine.expression import Expression
 from railwright.engine.model import Lanes, Model, Name
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.topology import FLOORS, LONG_PATIENCE, SHRINKAGE, STEP_LIMITS, Topology
@@ -36,7 +35,7 @@ SAME = 1e-12
 ROUNDS = 100
 NEWTON_STEPS = 300
 REVIVALS = 20
-"""How often the integrator may start anew where it gave up."""
+"""How often the integrator may start anew, between two stops, where it gave up."""
 MOST_CALLS = 20_000_000
 """Residuals after which a run is given up, unless another number is stated."""
 
@@ -64,6 +63,8 @@ class Course:
     residual_calls: int
     slope_calls: int
     seconds: float
+    integrating: float
+    """Seconds that the integrator itself took, its calls of the equations included."""
     lost: str
     """Why it did not reach the end; empty where it did."""
 
@@ -98,19 +99,22 @@ def by_sundials(
     absolute: float | Array = 1e-9,
     form: ChargeForm | None = None,
     most_calls: int = MOST_CALLS,
+    first_step: float = 0.0,
 ) -> Course:
     """Unknowns at given times [s] in order, the first of which is the start.
 
     lanes: what differs from nominal, one number each. start: unknowns (row,), as of an operating
     point; all charges are nil where none is given. absolute: error allowed beside the relative
     one, for all unknowns or each. form: compiled equations of an earlier run with the same stimuli.
-    most_calls: residuals after which the run is given up.
+    most_calls: residuals after which the run is given up. first_step: its length [s] where the
+    integrator starts anew; nil leaves it to the integrator.
     EndlessEvents where events do not come to rest.
     """
     stimuli = stimuli or {}
     form = form or ChargeForm(model.topology, tuple(stimuli))
     values = _values(model, lanes, form, stimuli)
-    run = _Run(form, values, np.array(times, float), stimuli, relative, absolute, most_calls)
+    instants = np.array(times, float)
+    run = _Run(form, values, instants, stimuli, relative, absolute, most_calls, first_step)
     began = clock.perf_counter()
     lost = run.follow(np.zeros(form.size) if start is None else np.array(start, float))
     return Course(
@@ -122,6 +126,7 @@ def by_sundials(
         run.calls[0],
         run.calls[1],
         clock.perf_counter() - began,
+        run.integrating,
         lost,
     )
 
@@ -154,6 +159,8 @@ class _Run:
     relative: float
     absolute: float | Array
     most_calls: int
+    first_step: float
+    integrating: float = 0.0
     happened: list[tuple[float, int]] = field(default_factory=list)
     calls: list[int] = field(default_factory=lambda: [0, 0])
 
@@ -172,16 +179,16 @@ class _Run:
         return np.unique(np.concatenate([[np.inf], *(s.corners() for s in self.stimuli.values())]))
 
     @cached_property
-    def timed(self) -> Mapping[int, Expression]:
+    def timed(self) -> list[int]:
         """Events whose guards depend on time and held quantities alone."""
-        found = {}
+        found = []
         for i, event in enumerate(self.form.system.events):
             graph = self.form.system.graph
             nodes = [graph.nodes[k] for k in graph.needed([event.guard])]
             stimulated = [n[1] for n in nodes if n[0] == "p"]
             moving = any(self.form.parameters[k] in self.stimuli for k in stimulated)
             if not moving and all(n[0] != "x" for n in nodes):
-                found[i] = event.guard
+                found.append(i)
         return found
 
     @cached_property
@@ -215,6 +222,7 @@ class _Run:
                     if revivals > REVIVALS:
                         return message
                     continue
+                revivals = 0
                 if stop - t <= SAME * self.span:
                     t, fired = stop, fired | due
                 if t < end or fired or self._jumps(t):
@@ -236,23 +244,23 @@ class _Run:
     def _next_stop(self, t: float, end: float) -> tuple[float, set[int]]:
         """The next instant at which something is due, and the events that are due then."""
         near = SAME * self.span
-        instants = {i: self._instant(guard, t) for i, guard in self.timed.items()}
-        ahead = {i: at for i, at in instants.items() if at > t + near}
+        ahead = {i: at for i, at in self._instants(t).items() if at > t + near}
         corner = float(self.corners[np.searchsorted(self.corners, t + near, side="right")])
         stop = min([end, corner, *ahead.values()])
         return stop, {i for i, at in ahead.items() if at <= stop + near}
 
-    def _instant(self, guard: Expression, t: float) -> float:
-        """When a guard that depends on time alone reaches nil; straight in time or nearly so."""
-        if TIME not in self.form.row:
-            return np.inf
-        values = self.at(t)
-        row, graph = self.form.row[TIME], self.form.system.graph
+    def _instants(self, t: float) -> dict[int, float]:
+        """When guards that depend on time alone reach nil; straight in time or nearly so."""
+        if not self.timed or TIME not in self.form.row:
+            return {}
+        self.form.run(self.at(t), t, {})
+        return {i: self._instant(i, t) for i in self.timed}
+
+    def _instant(self, event: int, t: float) -> float:
+        nowhere = np.zeros(self.form.size)
 
         def height(at: float) -> float:
-            values[row] = at
-            nowhere = np.zeros((self.form.size, 1))
-            return float(graph.evaluate([guard], nowhere, values[:, None])[0][0])
+            return float(self.form.guards(at, nowhere)[event])
 
         before, here = t, t + self.span
         low, high = height(before), height(here)
@@ -298,6 +306,7 @@ class _Run:
             atol=self.absolute,
             max_num_steps=MOST_CALLS,
             max_conv_fails=50,
+            first_step=self.first_step,
             **options,
         )
 
@@ -309,7 +318,9 @@ class _Run:
         t = t + 2.0 * h
         self._write(t, x)
         self.form.run(self.at(t), t, self._ramps(t, stop))
+        began = clock.perf_counter()
         self.solver.init_step(t, x, (x - before) / h)
+        self.integrating += clock.perf_counter() - began
         while True:
             goal = min(stop, self.times[self.written]) if self.written < self.times.size else stop
             found = self._step(goal, stop)
@@ -323,12 +334,15 @@ class _Run:
             self._write(float(found.t), found.y)
 
     def _step(self, goal: float, stop: float) -> Any:
+        began = clock.perf_counter()
         try:
             # The integrator prints what went wrong; here the status tells.
             with contextlib.redirect_stdout(io.StringIO()):
                 return self.solver.step(goal, tstop=stop)
         except KeyError as error:
             raise Lost(f"before {goal:g} s: an unknown status, {error}") from error
+        finally:
+            self.integrating += clock.perf_counter() - began
 
     def _ramps(self, t: float, stop: float) -> dict[Name, float]:
         return {name: float(s.lines(t, 1)[1][0]) for name, s in self.stimuli.items()}
