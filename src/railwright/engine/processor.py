@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import cache
 
 import llvmlite.binding as llvm
 
@@ -46,6 +47,7 @@ def target_machine() -> llvm.TargetMachine:
     )
 
 
+@cache
 def _features() -> str:
     features = llvm.get_host_cpu_features().flatten()
     # Without this LLVM splits vectors of 8 doubles in two on processors that have them whole.

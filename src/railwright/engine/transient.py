@@ -218,6 +218,8 @@ class _Work:
         memory = self.kernel.memory
         _refuse_unread(memory, task.stimuli)
         self.places = places_of(task.model.topology, memory)
+        driven = {n: c.value(float(task.times[0]), task.count) for n, c in task.stimuli.items()}
+        self.parameters = task.model.parameters(memory.parameters, {**task.lanes, **driven})
         if not self.rows:
             shape = (task.count, task.times.size)
             self.rows = {name: np.empty(shape) for name in wanted_of(self.watch, self.places)}
@@ -244,10 +246,8 @@ class _Work:
 
     def _fill(self, block: Array, which: NDArray[np.intp]) -> None:
         task, memory = self.task, self.kernel.memory
-        lanes = chosen(task.lanes, which)
+        found = chosen(self.parameters, which)
         begin, end = float(task.times[0]), float(task.times[-1])
-        driven = {n: c.value(begin, task.count)[which] for n, c in task.stimuli.items()}
-        found = task.model.parameters(memory.parameters, {**lanes, **driven})
         for place, name in enumerate(memory.parameters):
             memory.rows(block, "parameter")[place] = found[name]
         start = task.start
