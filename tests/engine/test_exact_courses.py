@@ -85,9 +85,9 @@ def test_a_coil_runs_empty_between_the_ends_of_steps() -> None:
 
     The drop of the diode is that of its equation at a tenth of the peak, within 0.06 V of 100 V.
     """
-    board = IdealBoard().between("V", IdealSource(), "IN")
-    board.between("D", ExponentialDiode(), "IN", "A", saturation=1e-9, slope=0.025)
-    board.between("L", IdealInductor(), "A", inductance=1e-3)
+    board = IdealBoard().put("V", IdealSource(), "IN 0")
+    board.put("D", ExponentialDiode(), "IN A", saturation=1e-9, slope=0.025)
+    board.put("L", IdealInductor(), "A 0", inductance=1e-3)
     turn = {("V", "voltage"): PiecewiseLinear(np.array([1e-5, 1e-5]), np.array([100.0, -100.0]))}
     times = np.linspace(0.0, 4e-5, 801)
     model, tolerance = isothermal(board), Tolerance(1e-4, 1e-6)

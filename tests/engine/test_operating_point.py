@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from circuits import GROUND, Board, aimed, crossed
 from engine.example_circuits import adjustable_regulator, amplified_pass_transistor
+from engine.ideal_parts import IdealBoard, IdealInductor
 from numpy.typing import NDArray
 
 from railwright.engine import operating_point as module
 from railwright.engine import reference
-from railwright.engine.assembly import AMBIENT
+from railwright.engine.assembly import AMBIENT, LEAK
 from railwright.engine.kernel import kernel_for
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.operating_point import OperatingPoints, first_order, operating_point
@@ -123,6 +124,13 @@ class TestUnsolved:
         points = operating_point(board.model, lanes, 20)
         assert np.flatnonzero(~points.solved).tolist() == [7]
         assert np.isnan(of_lane(points, 7)).all()
+
+    def test_coils_side_by_side_share_their_current_in_no_known_way(self) -> None:
+        """Without resistance any share will do: no lane is solved, and none is an error."""
+        board = IdealBoard().resistor("R", "A", GROUND, 1.0)
+        for ref in ("L1", "L2"):
+            board.put(ref, IdealInductor(), "A 0", inductance=1e-3)
+        assert not operating_point(board.model, {LEAK: 0.0}, 3).solved.any()
 
     def test_a_missing_value_is_named(self) -> None:
         board = Board().resistor("R", "A", GROUND, 1.0).part("C", "fuse", {"one": "A", "two": "B"})

@@ -8,6 +8,7 @@ chapters 5 and 7.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import nan
 from typing import Any, TypeVar
 
 import numpy as np
@@ -114,7 +115,7 @@ def solve_symbolically(
     for row, column in order:
         left_rows.discard(row)
         left_columns.discard(column)
-        pivot = a[row, column]
+        pivot = a[row, column] if (row, column) in a else _none(b[row])
         inverse.append(1.0 / pivot)
         lost: Expression | None = None
         if (row, column) in largest:
@@ -141,6 +142,13 @@ def solve_symbolically(
         steps[column] = total * inv
         done.append(column)
     return steps, graph.constant(1.0) / loss
+
+
+def _none(like: Entry) -> Entry:
+    """The pivot of a matrix that has none left whatever its values (a loop of coils at rest):
+    not-a-number, so that no lane counts as solved."""
+    nothing = like.graph.constant(nan)
+    return ComplexPair(nothing, nothing) if isinstance(like, ComplexPair) else nothing
 
 
 def _note(
