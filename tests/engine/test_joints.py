@@ -45,7 +45,7 @@ from railwright.engine.model import (
     solve_name,
     target_name,
 )
-from railwright.engine.operating_point import DISTRUST, OperatingPoints, operating_point
+from railwright.engine.operating_point import OperatingPoints, operating_point
 from railwright.engine.ports import Given, Potential
 from railwright.engine.quiescent import quiescent
 from railwright.engine.reduction import at_rest
@@ -318,20 +318,20 @@ def test_a_topology_without_faults_is_what_it_was() -> None:
 # The order of elimination
 
 
-@pytest.mark.parametrize("seed", [17, 24, 36, 39])
-def test_an_order_chosen_with_faults_needs_no_row_exchanges(
+@pytest.mark.parametrize("seed", [13, 24, 26, 39])
+def test_an_order_chosen_with_faults_loses_few_digits(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With faults among the samples every lane's pivots can be trusted; without them some cannot.
+    """With faults among the samples every lane keeps its digits; without them some lose nine.
 
     Circuits that an order chosen without faults was seen to fail on: random ones, of all kinds.
     """
     plain = Draw(seed).model
     topology = replace(plain.topology, joints=every_joint(plain.topology))
     model = Model(topology, plain.nominal)
-    assert not doubtful(model)
+    assert least_trust(model) > 1e-5
     monkeypatch.setattr(faults, "MOST_SAMPLED", 0)
-    assert doubtful(model)
+    assert least_trust(model) < 1e-9
 
 
 def test_faults_are_among_the_samples_of_every_order() -> None:
@@ -353,19 +353,20 @@ def test_faults_are_among_the_samples_of_every_order() -> None:
             assert np.count_nonzero(row) == 1
 
 
-def doubtful(model: Model) -> int:
-    """How many single faults make pivots that cannot be trusted, at their solutions."""
-    system = at_rest(trace(model.topology))
+def least_trust(model: Model) -> float:
+    """The least trust in pivots among single faults, at their solutions."""
+    whole = trace(model.topology)
+    system = at_rest(whole)
     places = list(system.slopes)
     order = pivot_order(places, slope_matrices(system, *operating._samples(model, system, {})))
     trust = solve_symbolically(system.slopes, system.residuals, order)[1]
     lanes = one_at_a_time(single_faults(model.topology))
     count = len(lanes) + 1
-    known = model.parameters(system.parameters, lanes)
+    known = dict.fromkeys(whole.parameters, 1.0) | model.parameters(system.parameters, lanes)
     x, good = reference.newton(model.topology, model.cold_start(count), known, 150)
     assert good.all()
     p = np.array([np.broadcast_to(known[name], count) for name in system.parameters])
-    return int(np.count_nonzero(~(system.graph.evaluate([trust], x, p)[0] >= DISTRUST)))
+    return float(np.nan_to_num(system.graph.evaluate([trust], x, p)[0]).min())
 
 
 # In time and in frequency

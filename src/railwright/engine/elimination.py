@@ -23,10 +23,6 @@ Entry = TypeVar("Entry", Expression, ComplexPair)
 Place = tuple[int, int]
 THRESHOLD = 1e-3
 """A pivot is at least this share of the largest entry left in its column, in every sample."""
-
-
-CHAIN = 1e-4
-"""Weight of what pivots may have lost one after the other, beside what one loses by itself."""
 VANISHED = 1e-30
 """A pivot below this share of its row's largest entry counts as this."""
 
@@ -93,14 +89,19 @@ def _eliminate(
 
 
 def solve_symbolically(
-    slopes: Mapping[Place, Entry], residuals: Sequence[Entry], order: Sequence[Place]
+    slopes: Mapping[Place, Entry],
+    residuals: Sequence[Entry],
+    order: Sequence[Place],
+    chain: float = 1.0,
 ) -> tuple[list[Entry], Expression]:
     """Expressions for the Newton step (minus slopes^-1 residuals) and for its trustworthiness.
 
-    The second is the smallest ratio of a pivot to the largest term that was added up to it:
-    near 1e-16 nothing of the pivot is left but rounding. Pivots that each lose a little can lose
-    all in a row, so that products of losses along a chain count too; being bounds, which are
-    seldom reached, they count for `CHAIN` of their size.
+    The second is the smallest ratio of a pivot to the largest term that was added up to it, times
+    those of the pivots that these terms came through: as many digits as it has nils are lost of
+    some unknown (`tests/engine/test_elimination.py` holds errors against it, which are those of
+    row exchanges too). chain: weight of the losses of several pivots in a row. These are bounds,
+    far from reached where charges hide all that conducts beside them; a pivot's own loss counts
+    whole all the same.
     """
     graph = residuals[0].graph
     a = dict(slopes)
@@ -121,7 +122,7 @@ def solve_symbolically(
         if (row, column) in largest:
             lost = largest[row, column] * abs(inverse[-1])
             alone = largest_alone[row, column] * abs(inverse[-1])
-            loss = _larger(loss, _larger(alone, CHAIN * lost))
+            loss = _larger(loss, lost if chain == 1.0 else _larger(alone, chain * lost))
         right = [j for j in sorted(left_columns) if (row, j) in a]
         for i in [i for i in sorted(left_rows) if (i, column) in a]:
             factor = a[i, column] * inverse[-1]

@@ -47,6 +47,8 @@ class Kernel:
     def __init__(self, topology: Topology, layout: Layout, code: bytes) -> None:
         self.topology = topology
         self.layout = layout
+        self.renewals = 0
+        """How often another order of elimination was asked for."""
         self._engine = loaded(code)
         self._scratch = np.empty((0, len(layout.parameters), layout.width))
         pointer = ctypes.c_void_p
@@ -129,8 +131,11 @@ def kernel_for(
         storage.keep(key, packed(_as_json(layout), code))
     else:
         layout, code = _from_json(found[0]), found[1]
-    _loaded[key] = Kernel(topology, layout, code)
-    return _loaded[key]
+    fresh = Kernel(topology, layout, code)
+    if renew and key in _loaded:
+        fresh.renewals = _loaded[key].renewals + 1
+    _loaded[key] = fresh
+    return fresh
 
 
 def compiled(topology: Topology, samples: Samples) -> tuple[Layout, bytes]:

@@ -43,9 +43,12 @@ Mask = NDArray[np.bool_]
 LANES_AT_ONCE = 8192
 IMBALANCE = 1e-5
 """Largest residual that a solution may leave, as a share of the terms it is the sum of."""
-DISTRUST = 1e-9
-"""Below this ratio of a pivot to its terms a lane is redone with row exchanges."""
+DISTRUST = 1e-13
+"""Trust in the pivots below which a lane is redone with row exchanges: steps may then be off by
+some per cent, and no longer tell whether a lane has come to rest."""
 WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
+MOST_RENEWALS = 3
+"""Orders of elimination that are tried one after the other for a topology."""
 MOST_DOUBTFUL = 32
 """Doubtful lanes that are taken among the samples of a new order."""
 FEW = 32
@@ -179,14 +182,16 @@ def operating_point(
     """
     kernel = _kernel(model, lanes, announce)
     pieces = []
-    renewed = False
     for piece in _pieces(count):
         begin = start if start is None or start.count == 1 else start.take(piece)
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
         found = work.solve(begin, reach)
-        if work.doubtful.size > DENSE_LANES and not renewed:
+        odd = work.doubtful if work.doubtful.size > DENSE_LANES else work.doubtful[:0]
+        if reach == "all":
+            odd = np.union1d(odd, work.lost())
+        if odd.size and kernel.renewals < MOST_RENEWALS:
             # Too many for row exchanges: an order of elimination that fits these lanes as well.
-            kernel, renewed = _renewed(work, lanes, announce), True
+            kernel = _renewed(work, odd[:MOST_DOUBTFUL], lanes, announce)
             work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
             found = work.solve(begin, reach)
         pieces.append(found)
@@ -211,12 +216,14 @@ def _kernel(model: Model, lanes: Lanes, announce: Announce | None) -> Kernel:
     return kernel_for(model.topology, lambda system: _samples(model, system, lanes), announce)
 
 
-def _renewed(work: _Work, lanes: Lanes, announce: Announce | None) -> Kernel:
-    """The kernel again, its order chosen with doubtful lanes among the samples."""
-    which = work.doubtful[:MOST_DOUBTFUL]
+def _renewed(
+    work: _Work, which: NDArray[np.intp], lanes: Lanes, announce: Announce | None
+) -> Kernel:
+    """The kernel again, its order chosen with these lanes among the samples."""
     p = work._parameters(which, _TRUE)
     rows = p.transpose(1, 0, 2).reshape(p.shape[1], -1)[:, : which.size].copy()
     x = _gathered(work.x, which).T
+    x = np.where(np.isfinite(x), x, _gathered(work._cold(which), np.arange(which.size)).T)
 
     def samples(system: System) -> tuple[Array, Array]:
         ordinary = _samples(work.model, system, lanes)
@@ -324,6 +331,15 @@ class _Work:
         ends = self.x.sum(axis=1).reshape(-1)[: self.count]
         self.solved = np.isfinite(ends)
         return self._result()
+
+    def lost(self) -> NDArray[np.intp]:
+        """Open lanes that a pivot of nil has led to no numbers at all, from known values."""
+        which = self._open()
+        ends = _gathered(self.x, which).sum(axis=1)
+        which = which[~np.isfinite(ends)]
+        given = _gathered(self._parameters(which, _TRUE), np.arange(which.size)).sum(axis=1)
+        found: NDArray[np.intp] = which[np.isfinite(given)]
+        return found
 
     def _open(self) -> NDArray[np.intp]:
         return np.flatnonzero(~self.solved)

@@ -30,6 +30,8 @@ ERROR = ((4.0 * WEIGHT - 1.0) / 3.0, -1.0 / 3.0, 2.0 * IMPLICIT / 3.0)
 FAR = 1e30
 """Stands for an instant that never comes; its negative for the guard of an event that would
 change nothing."""
+CHAIN = 1e-4
+"""What losses of several pivots in a row count for in a step, see `solve_symbolically`."""
 PARASITIC = (300.0, 3e4)
 """By what the tolerances, relative and absolute, of parasitic charges are larger: the shape of an
 edge of some nanoseconds need not be exact to a part in ten thousand."""
@@ -137,7 +139,7 @@ class Step:
         scale = self.extra("step") * self.extra("inverse")
         for place, row in enumerate(self.stored):
             right[row] = -(scale * self._totals[place])
-        errors, trust = solve_symbolically(self.slopes, right, self.order)
+        errors, trust = solve_symbolically(self.slopes, right, self.order, CHAIN)
         worst = self.graph.constant(0.0)
         for place, storage in enumerate(self.system.storages):
             worst = self.graph.make("max", worst, self._share(place, storage, errors))
