@@ -109,25 +109,29 @@ class _Run(OutputFunction):
 
     # The stages.
 
-    def _iterate(self, moving: Any, restart: Any) -> None:
-        code, b = self.code, self.builder
-        self.put("moving", code.choose(moving, self.splat(1.0), self.splat(0.0)))
-        counter = self.counter
+    def _iterate(self, moving: Any, awaited: Any, name: str, most: int) -> None:
+        """Let lanes move until those that are awaited rest."""
+        b, counter = self.builder, self.counter
+        self.put("moving", self.code.choose(moving, self.splat(1.0), self.splat(0.0)))
 
-        def once(name: str) -> Any:
+        def once(_: Any) -> Any:
             self.call(name)
             b.store(b.add(b.load(counter), LONG(1)), counter)
-            return self.any(self.above("moving", 0.5))
+            return self.any(self.both(awaited, self.above("moving", 0.5)))
 
-        def crawl() -> None:
-            """A lane that jumps starts again from where it was, in small steps."""
-            lost = self.both(restart, self.above("moving", 0.5))
+        self.when(self.any(self.both(awaited, moving)), lambda: self.repeat(once, most))
+
+    def _crawl(self, restart: Any) -> None:
+        """A lane that jumps and does not rest starts again from where it was, in small steps."""
+        moving = self.above("moving", 0.5)
+        lost = self.both(restart, moving)
+
+        def again() -> None:
             for place in range(self.unknowns):
                 self.keep(self.rows["x"] + place, lost, self.row("first", place))
-            self.repeat(lambda _: once("crawl"), RESTART_ITERATIONS)
+            self._iterate(moving, self.running(), "crawl", RESTART_ITERATIONS)
 
-        self.when(self.any(moving), lambda: self.repeat(lambda _: once("iterate"), ITERATIONS))
-        self.when(self.any(self.both(restart, self.above("moving", 0.5))), crawl)
+        self.when(self.any(lost), again)
 
     def _at_time(self, time: Any) -> None:
         """Set the instant at which the equations hold, and the driven inputs to it."""
@@ -166,13 +170,15 @@ class _Run(OutputFunction):
             guess = code.add(guess, code.mul(weights[1], self.row("inner", place)))
             guess = code.add(guess, code.mul(weights[2], self.row("first", place)))
             self.put("x", guess, place)
-        self._iterate(self.running(), restart)
+        # Lanes with but one stage have time until the end of the second one.
+        self._iterate(self.running(), self.no(restart), "iterate", ITERATIONS)
         self.call("amounts")
 
     def _second_stage(self) -> None:
         code = self.code
         restart, step = self.single(), self.row("step")
-        failed = self.above("moving", 0.5)
+        moving = self.above("moving", 0.5)
+        failed = self.both(moving, self.no(restart))
         self._at_time(self.end)
         share = code.mul(step, self.splat(WEIGHT))
         for place in range(self.stored):
@@ -196,10 +202,14 @@ class _Run(OutputFunction):
             guess = code.add(guess, code.mul(weights[1], self.row("first", place)))
             guess = code.add(guess, code.mul(weights[2], halfway))
             self.put("x", code.choose(restart, halfway, guess), place)
-        go_on = self.both(self.running(), self.both(self.no(restart), self.no(failed)))
-        self._iterate(go_on, restart)
+        go_on = self.both(self.running(), code.choose(restart, moving, self.no(failed)))
+        self._iterate(go_on, self.running(), "iterate", ITERATIONS)
+        self._crawl(restart)
         self.failed = self.either(failed, self.above("moving", 0.5))
         self.call("amounts")
+        if self.rows.columns is not None:
+            for place in range(self.unknowns):
+                self.keep(self.rows["halfway"] + place, restart, self.row("x", place))
 
     # What becomes of the step.
 
