@@ -47,6 +47,8 @@ DISTRUST = 1e-13
 """Trust in the pivots below which a lane is redone with row exchanges: steps may then be off by
 some per cent, and no longer tell whether a lane has come to rest."""
 WARM_ITERATIONS, COLD_ITERATIONS, STAGE_ITERATIONS, DENSE_ITERATIONS = 40, 60, 40, 60
+FARTHEST = 1e9
+"""A step that goes farther than this, in any unit, is that of a singular circuit."""
 MOST_RENEWALS = 3
 """Orders of elimination that are tried one after the other for a topology."""
 MOST_DOUBTFUL = 32
@@ -223,7 +225,8 @@ def _renewed(
     p = work._parameters(which, _TRUE)
     rows = p.transpose(1, 0, 2).reshape(p.shape[1], -1)[:, : which.size].copy()
     x = _gathered(work.x, which).T
-    x = np.where(np.isfinite(x), x, _gathered(work._cold(which), np.arange(which.size)).T)
+    cold = _gathered(work._cold(which), np.arange(which.size)).T
+    x = np.where(np.isfinite(x).all(axis=0), x, cold)
 
     def samples(system: System) -> tuple[Array, Array]:
         ordinary = _samples(work.model, system, lanes)
@@ -333,12 +336,17 @@ class _Work:
         return self._result()
 
     def lost(self) -> NDArray[np.intp]:
-        """Open lanes that a pivot of nil has led to no numbers at all, from known values."""
-        which = self._open()
-        ends = _gathered(self.x, which).sum(axis=1)
-        which = which[~np.isfinite(ends)]
-        given = _gathered(self._parameters(which, _TRUE), np.arange(which.size)).sum(axis=1)
-        found: NDArray[np.intp] = which[np.isfinite(given)]
+        """Open lanes whose first step from a cold start only this order makes divide by nil."""
+        which = self._open()[:MOST_DOUBTFUL]
+        x = self._cold(which)
+        cold = _gathered(x, np.arange(which.size)).T
+        self.kernel.newton(x, self._parameters(which, _TRUE), 1)
+        failed = ~np.isfinite(_gathered(x, np.arange(which.size)).sum(axis=1))
+        found: NDArray[np.intp] = which[failed]
+        if found.size:
+            everything = self._everything(found)
+            by_exchanges = reference.step(self.model.topology, cold[:, failed], everything)
+            found = found[np.abs(by_exchanges).max(axis=0) < FARTHEST]
         return found
 
     def _open(self) -> NDArray[np.intp]:
@@ -443,10 +451,14 @@ class _Work:
         return result
 
     def _dense(self, which: NDArray[np.intp], start: Array) -> tuple[Array, Mask]:
+        whole = self._everything(which)
+        return reference.newton(self.model.topology, start, whole, DENSE_ITERATIONS)
+
+    def _everything(self, which: NDArray[np.intp]) -> dict[Name, Array | float]:
+        """Every parameter that the equations name, by lane."""
         layout = self.kernel.layout
         found = self.model.parameters(layout.parameters, chosen(self.lanes, which))
-        whole = dict.fromkeys(layout.unread, 1.0) | found
-        return reference.newton(self.model.topology, start, whole, DENSE_ITERATIONS)
+        return dict.fromkeys(layout.unread, 1.0) | found
 
     def _let_go(self) -> None:
         """Hold what can rest in two states at one of them while the rest settles, then let go.

@@ -81,6 +81,12 @@ def linearised(
     return values, slopes
 
 
+def step(topology: Topology, x: Array, parameters: Mapping[Name, Array | float]) -> Array:
+    """The whole step (row, lane) from unknowns x (row, lane); not-a-number where there is none."""
+    values, slopes = linearised(topology, x, parameters)
+    return _dense_step(slopes, values)
+
+
 def newton(
     topology: Topology,
     start: Array,
@@ -98,15 +104,14 @@ def newton(
         active = np.flatnonzero(~solved)
         if not active.size:
             break
-        values, slopes = linearised(topology, x[:, active], chosen(parameters, active))
-        step = _dense_step(slopes, values)
+        whole = step(topology, x[:, active], chosen(parameters, active))
         patience = np.where(alone, PATIENCE, LONG_PATIENCE)
         late = np.maximum(0.0, done - patience)
         cut = limits / (1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late))
-        shares = cut / np.maximum(np.abs(step), cut)
+        shares = cut / np.maximum(np.abs(whole), cut)
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
-        small = np.all(np.abs(step) <= relative * np.abs(x[:, active]) + floors, axis=0)
-        move = scale * step
+        small = np.all(np.abs(whole) <= relative * np.abs(x[:, active]) + floors, axis=0)
+        move = scale * whole
         x[:, active] += np.where(alone, np.clip(move, -cut, cut), move)
         solved[active] = small
     return x, solved
@@ -114,13 +119,13 @@ def newton(
 
 def _dense_step(slopes: Array, values: Array) -> Array:
     usable = np.isfinite(slopes).all(axis=(1, 2)) & np.isfinite(values).all(axis=0)
-    step = np.full(values.shape, np.nan)
+    found = np.full(values.shape, np.nan)
     try:
-        step[:, usable] = -np.linalg.solve(slopes[usable], values.T[usable][..., None])[..., 0].T
+        found[:, usable] = -np.linalg.solve(slopes[usable], values.T[usable][..., None])[..., 0].T
     except np.linalg.LinAlgError:
         for lane in np.flatnonzero(usable):
             try:
-                step[:, lane] = -np.linalg.solve(slopes[lane], values[:, lane])
+                found[:, lane] = -np.linalg.solve(slopes[lane], values[:, lane])
             except np.linalg.LinAlgError:
                 continue
-    return step
+    return found
