@@ -23,7 +23,7 @@ from engine.example_circuits import (
     tracking_supply,
     zener_shunt,
 )
-from engine.random_circuits import Draw
+from engine.random_circuits import settled
 from numpy.typing import NDArray
 
 from railwright.circuit.design import read
@@ -326,7 +326,7 @@ def test_an_order_chosen_with_faults_loses_few_digits(
 
     Circuits that an order chosen without faults was seen to fail on: random ones, of all kinds.
     """
-    plain = Draw(seed).model
+    plain = settled(seed).model
     topology = replace(plain.topology, joints=every_joint(plain.topology))
     model = Model(topology, plain.nominal)
     assert least_trust(model) > 1e-5

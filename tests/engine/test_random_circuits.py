@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from engine import random_circuits
-from engine.random_circuits import Draw, judged_course, judged_point
+from engine.random_circuits import Draw, judged_course, judged_point, settled
 
 from railwright.engine import operating_point
 
@@ -26,9 +26,9 @@ def test_a_course_is_that_of_another_integrator(seed: int) -> None:
 def test_many_starts_find_what_no_way_from_an_easier_circuit_leads_to(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert judged_point(Draw(seed)) in ("agrees", "only ours", "another branch")
+    assert judged_point(settled(seed)) in ("agrees", "only ours", "another branch")
     monkeypatch.setattr(operating_point, "FEW", 0)
-    assert judged_point(Draw(seed)) == "not converged"
+    assert judged_point(settled(seed)) == "not converged"
 
 
 def test_the_sample_is_of_many_kinds() -> None:
