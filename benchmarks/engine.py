@@ -42,10 +42,10 @@ from railwright.circuit.design import read
 from railwright.engine.cycle import cycle
 from railwright.engine.linear import linearise
 from railwright.engine.model import Lanes, Name, chosen, given_name
-from railwright.engine.operating_point import OperatingPoints
 from railwright.engine.processor import course_width
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.response import output_impedance
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.stepping import Step
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient import Course, Tolerance, transient

@@ -22,8 +22,8 @@ from scipy.optimize import root
 
 from railwright.circuit.design import read
 from railwright.engine.model import Name
-from railwright.engine.operating_point import OperatingPoints
 from railwright.engine.reduction import at_rest
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.system import System, trace
 from railwright.engine.topology import STEP_LIMITS
 from railwright.prove.run import prove

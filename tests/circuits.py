@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from railwright.devices import kinds
 from railwright.devices.device import Device
 from railwright.engine.model import Model, Name, target_name
-from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.operating_point import operating_point
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.topology import Aim, Crossing, Topology
 
 Array = NDArray[np.float64]

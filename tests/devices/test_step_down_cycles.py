@@ -16,8 +16,8 @@ from published import Row, published
 
 from railwright.engine.cycle import Cycle, cycle
 from railwright.engine.model import Model
-from railwright.engine.operating_point import OperatingPoints
 from railwright.engine.quiescent import quiescent
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.topology import Topology
 from railwright.engine.transient import Course, Tolerance, transient

@@ -29,7 +29,6 @@ from numpy.typing import NDArray
 from railwright.circuit.design import read
 from railwright.engine import faults, reference
 from railwright.engine import linear as in_frequency
-from railwright.engine import operating_point as operating
 from railwright.engine import transient_kernel as in_time
 from railwright.engine.assembly import bridge_name, joint_name
 from railwright.engine.elimination import pivot_order, solve_symbolically
@@ -45,11 +44,13 @@ from railwright.engine.model import (
     solve_name,
     target_name,
 )
-from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.operating_point import operating_point
+from railwright.engine.point_samples import point_samples
 from railwright.engine.ports import Given, Potential
 from railwright.engine.quiescent import quiescent
 from railwright.engine.reduction import at_rest
 from railwright.engine.response import output_impedance, response
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.stepping import Step
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.system import slope_matrices, trace
@@ -343,7 +344,7 @@ def test_faults_are_among_the_samples_of_every_order() -> None:
     bare = Step(plain, (), ())
     point = at_rest(trace(model.topology))
     for system, (_, parameters) in (
-        (point, operating._samples(model, point, {})),
+        (point, point_samples(model, point, {})),
         (plain, in_time._samples(rest.model, bare, rest.lanes, rest.x)),
         (plain, in_frequency._samples(rest, plain)),
     ):
@@ -358,7 +359,7 @@ def least_trust(model: Model) -> float:
     whole = trace(model.topology)
     system = at_rest(whole)
     places = list(system.slopes)
-    order = pivot_order(places, slope_matrices(system, *operating._samples(model, system, {})))
+    order = pivot_order(places, slope_matrices(system, *point_samples(model, system, {})))
     trust = solve_symbolically(system.slopes, system.residuals, order)[1]
     lanes = one_at_a_time(single_faults(model.topology))
     count = len(lanes) + 1

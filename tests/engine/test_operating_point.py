@@ -11,13 +11,15 @@ from engine.example_circuits import adjustable_regulator, amplified_pass_transis
 from engine.ideal_parts import IdealBoard, IdealInductor
 from numpy.typing import NDArray
 
+from railwright.engine import ladders, reference
 from railwright.engine import operating_point as module
-from railwright.engine import reference
 from railwright.engine.assembly import AMBIENT, LEAK
 from railwright.engine.kernel import kernel_for
 from railwright.engine.model import MissingValue, Name
-from railwright.engine.operating_point import OperatingPoints, first_order, operating_point
+from railwright.engine.operating_point import first_order, operating_point
+from railwright.engine.point_samples import point_samples
 from railwright.engine.reduction import at_rest
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.system import trace
 from railwright.engine.topology import AIR
 
@@ -238,7 +240,7 @@ class TestSamples:
             board.resistor(ref, "A", GROUND, 10.0)
         model = board.cross("LD", "current", *names).model
         system = at_rest(trace(model.topology))
-        _, p = module._samples(model, system, {})
+        _, p = point_samples(model, system, {})
         row = dict(zip(system.parameters, p, strict=True))
         solved = row["", "solve LD.current"]
         weights = [row["", f"weight LD.current {ref}.{name}"] for ref, name in names]
@@ -276,7 +278,7 @@ class TestExtremes:
         assert points.solved.all()
 
 
-LADDERS = ("_DAMPED", "_GAIN_LADDER", "_HEAT_LADDER", "_SOURCE_LADDER", "_LEAK_LADDER")
+LADDERS = ("DAMPED", "GAIN_LADDER", "HEAT_LADDER", "SOURCE_LADDER", "LEAK_LADDER")
 
 
 class TestFallBacks:
@@ -284,7 +286,7 @@ class TestFallBacks:
 
     def work(self, board: Board, lanes: dict[Name, Any], count: int) -> module._Work:
         model = board.model
-        kernel = kernel_for(model.topology, lambda system: module._samples(model, system, lanes))
+        kernel = kernel_for(model.topology, lambda system: point_samples(model, system, lanes))
         return module._Work(model, kernel, lanes, count)
 
     def same(self, found: OperatingPoints, wanted: OperatingPoints) -> None:
@@ -301,7 +303,7 @@ class TestFallBacks:
         lanes["VIN", "voltage"] = rng.uniform(9.0, 18.0, 32)
         lanes["LD", "current"] = rng.uniform(0.05, 0.5, 32)
         work = self.work(board, lanes, 32)
-        work._climb(getattr(module, ladder), work._cold, module.STAGE_ITERATIONS)
+        work._climb(getattr(ladders, ladder), work._cold, module.STAGE_ITERATIONS)
         self.same(work._result(), board.solve(lanes, 32))
 
     def test_the_last_resort_by_itself(self) -> None:

@@ -9,7 +9,7 @@ from outside.ideal import COIL, COOL, REGULATOR, STEP_DOWN, TRANSISTOR
 from published import Row, published
 
 from railwright.engine.assembly import AMBIENT
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 
 
 def fixed_regulator(input: float, setting: float, **values: float) -> Board:

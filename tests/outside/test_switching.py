@@ -7,7 +7,7 @@ from circuits import GROUND, Board, crossed
 from outside.ideal import COIL, COOL, STEP_DOWN
 from published import Row, published
 
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 
 BUSY = {("U", "coil_peak"): 1.0, ("U", "coil_current"): -2.0}
 """Peak less twice the mean: nil where the coil's current just touches nil in every cycle."""

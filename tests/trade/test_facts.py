@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from railwright.catalogue.loader import load
 from railwright.engine.assembly import AMBIENT
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 
 Array = NDArray[np.float64]
 

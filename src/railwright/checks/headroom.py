@@ -16,7 +16,7 @@ from railwright.checks.check import (
     least,
     parts_that_observe,
 )
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import SITUATIONS, View, trip_points
 from railwright.surveys.survey import Survey

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
 from railwright.engine.model import Name, chosen
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import MOST_PARTS, held, two_state_parts
 from railwright.quantity import show
 from railwright.surveys.samples import quasi_random

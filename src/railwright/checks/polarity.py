@@ -9,7 +9,7 @@ import numpy as np
 from railwright.checks.check import Mend, WiringAnswer, WiringCheck, WiringFault
 from railwright.checks.nets import pins_of_role
 from railwright.circuit.circuit import Part
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 from railwright.quantity import show
 from railwright.surveys.situations import as_set
 from railwright.surveys.survey import Survey

@@ -23,8 +23,8 @@ from numpy.typing import NDArray
 
 from railwright.engine import reference
 from railwright.engine.assembly import GAIN, LEAK
+from railwright.engine.ladders import driving, scaled
 from railwright.engine.model import Lanes, Model, Name, given_name, slope_name, solve_name
-from railwright.engine.operating_point import driving, scaled
 from railwright.engine.topology import Aim, Crossing, Topology
 
 Array = NDArray[np.float64]

@@ -35,12 +35,13 @@ from railwright.engine.linear import Linear, linearise
 from railwright.engine.loop import loop, loops
 from railwright.engine.model import Model
 from railwright.engine.noise import noise, noise_in_band
-from railwright.engine.operating_point import OperatingPoints, operating_point
+from railwright.engine.operating_point import operating_point
 from railwright.engine.poles import poles
 from railwright.engine.ports import Given, Injected, Observed, Potential
 from railwright.engine.quiescent import Quiescent, as_solved, quiescent
 from railwright.engine.response import output_impedance, response
 from railwright.engine.sensitivity import response_sensitivities, sensitivities
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.states import SteadyStates, steady_states
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.topology import Aim, Crossing, Topology, joint_current, pin_node

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.engine.blocks import blocks
 from railwright.engine.expression import Expression
 from railwright.engine.faults import faulty_samples, sampled
 from railwright.engine.linear_kernel import LinearKernel, dense, linear_kernel_for
@@ -130,14 +131,8 @@ def linearise(rest: Quiescent, announce: Callable[[str], None] | None = None) ->
         )
     kernel = linear_kernel_for(rest.model.topology, lambda system: _samples(rest, system), announce)
     p = rest.parameters(kernel.linear.system.parameters)
-    entries = kernel.entries(_blocks(rest.x, kernel.width), _blocks(p, kernel.width))
+    entries = kernel.entries(blocks(rest.x.T, kernel.width), blocks(p.T, kernel.width))
     return Linear(rest, kernel, p, entries[: rest.count])
-
-
-def _blocks(rows: Array, width: int) -> Array:
-    """(row, lane) as (block, row, W), contiguous; the last lane fills the last block."""
-    rows = np.pad(rows, ((0, 0), (0, -rows.shape[1] % width)), mode="edge")
-    return np.ascontiguousarray(rows.reshape(len(rows), -1, width).transpose(1, 0, 2))
 
 
 def _samples(rest: Quiescent, system: System) -> tuple[Array, Array]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.assembly import SYSTEM, temperature_name
 from railwright.engine.model import Lanes, Model, Name, chosen
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.topology import Aim, Crossing, Topology
 
 Array = NDArray[np.float64]

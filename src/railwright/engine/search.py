@@ -11,16 +11,11 @@ from railwright.engine import two_state
 from railwright.engine.continuation import crossings
 from railwright.engine.degree import balance, lone_signs, signs
 from railwright.engine.kernel import Announce
+from railwright.engine.ladders import driving, loading, scaled
 from railwright.engine.model import Lanes, Model, Name, chosen
-from railwright.engine.operating_point import (
-    OperatingPoints,
-    Reach,
-    driving,
-    loading,
-    operating_point,
-    scaled,
-)
+from railwright.engine.operating_point import Reach, operating_point
 from railwright.engine.reduction import at_rest
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.system import trace
 
 Array = NDArray[np.float64]

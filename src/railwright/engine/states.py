@@ -17,10 +17,10 @@ from railwright.engine.degree import balance
 from railwright.engine.kernel import Announce
 from railwright.engine.linear import Linear, linearise, solved_each
 from railwright.engine.model import Lanes, Model
-from railwright.engine.operating_point import OperatingPoints
 from railwright.engine.poles import NEGLIGIBLE, Verdict, poles
 from railwright.engine.quiescent import quiescent
 from railwright.engine.search import DIRECTIONS, SPREAD, Search
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
 
 Array = NDArray[np.float64]

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine.model import Name, given_name, solve_name, target_name, weight_name
-from railwright.engine.operating_point import OperatingPoints
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import held
 from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import OperatingRange, Points

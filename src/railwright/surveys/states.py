@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine.model import Lanes, Name, chosen
-from railwright.engine.operating_point import OperatingPoints, Reach
+from railwright.engine.operating_point import Reach
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import State, combinations, held, two_state_parts
 
 Array = NDArray[np.float64]

@@ -22,7 +22,8 @@ from railwright.engine.model import (
     solve_name,
     target_name,
 )
-from railwright.engine.operating_point import OperatingPoints, Reach, first_order, operating_point
+from railwright.engine.operating_point import Reach, first_order, operating_point
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
