@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from published import Row, published
 
 from railwright.standards.derating import POLICIES, PolicyError, load_policy
 
@@ -210,6 +211,33 @@ def test_policy_of_ones_own(tmp_path: Path) -> None:
     assert listed(voltage) == pytest.approx([0.8, 0.65, 0.0])
     assert listed(policy.fuse_current(1.0, [298.15, 350.0])) == pytest.approx([0.6, 0.6])
     assert policy.ratio("transistor", "power") is None
+
+
+ECSS = """
+name = "ECSS, in part"
+source = "ECSS-Q-ST-30-11C Rev.2, 23 June 2021, as extracted in a public repository"
+
+["fuse cermet"]  # table 6-17, by the case
+current = [{ at = "85 °C", ratio = 0.65 }, { at = "110 °C", ratio = 0.5 }]
+
+[connector]  # table 6-10
+current = 0.5
+"voltage of test" = 0.25
+voltage = 0.75
+"""
+
+
+@pytest.mark.parametrize("row", published("derating after ECSS"), ids=str)
+def test_a_policy_file_states_another_standard(row: Row, tmp_path: Path) -> None:
+    path = tmp_path / "ecss.toml"
+    path.write_text(ECSS, encoding="utf-8")
+    policy = load_policy(path)
+
+    def ratio(family: str, quantity: str, case: float) -> float:
+        (found,) = listed(policy.ratio_at(family, quantity, [case + 273.15]))
+        return found
+
+    assert ratio(**row.inputs) == row.expected_within_its_tolerance
 
 
 @pytest.mark.parametrize(

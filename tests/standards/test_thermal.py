@@ -1,42 +1,55 @@
-"""Heat-sink chain and plate against published cases."""
+"""Heat-sink chain against published cases."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from published import Row, published
 
 from railwright.standards.thermal import (
     allowed_power,
     junction_temperature,
     needed_resistance,
-    plate_convection,
-    plate_resistance,
 )
 
-
-def test_sink_of_a_7805_type() -> None:
-    # 12 V to 5 V at 1 A with 5 mA of its own; 78xx-type thermal data (TO-220 junction to case
-    # 5 K/W), ambient 50 °C, junction 125 °C; 0.5 K/W from case to sink is assumed.
-    power = (12 - 5) * 1.0 + 12 * 5e-3
-    assert power == pytest.approx(7.06)
-    sink = needed_resistance(125 + 273.15, 50 + 273.15, power, 5.0, 0.5)
-    assert sink == pytest.approx(5.123, rel=1e-3)
+ZERO_CELSIUS = 273.15
 
 
-def test_power_of_a_2n3055() -> None:
-    # 2N3055 datasheets: 1.52 K/W, 200 °C; printed are 115 W at a case of 25 °C and a derating of
-    # 0.657 W/K.
-    def allowed(case: float) -> float:
-        return allowed_power(200 + 273.15, case + 273.15, 1.52)
+@pytest.mark.parametrize("row", published("heat sink of a regulator"), ids=str)
+def test_sink_of_a_regulator(row: Row) -> None:
+    def sink(
+        input: float,
+        output: float,
+        own: float,
+        load: float,
+        to_case: float,
+        to_sink: float,
+        ambient: float,
+        junction: float,
+    ) -> float:
+        power = (input - output) * load + input * own
+        limits = (junction + ZERO_CELSIUS, ambient + ZERO_CELSIUS)
+        return needed_resistance(*limits, power, to_case, to_sink)
 
-    assert allowed(25) == pytest.approx(115.13, rel=2e-3)
-    assert allowed(25) - allowed(26) == pytest.approx(0.6579, rel=2e-3)
-    assert allowed(250) == 0.0
+    assert sink(**row.inputs) == row.expected_within_its_tolerance
 
 
-def test_vertical_plate() -> None:
-    # From memory: h = 1.42 (dT/L)^0.25; 0.1 m x 0.1 m, both sides, 40 K.
-    assert plate_convection(40.0, 0.1) == pytest.approx(6.35, rel=1e-3)
-    assert plate_resistance(40.0, 0.1, 0.02) == pytest.approx(7.873, rel=1e-3)
+def allowed(case: float, junction: float, to_case: float) -> float:
+    return allowed_power(junction + ZERO_CELSIUS, case + ZERO_CELSIUS, to_case)
+
+
+@pytest.mark.parametrize("row", published("power of a transistor"), ids=str)
+def test_power_of_a_transistor(row: Row) -> None:
+    assert allowed(**row.inputs) == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("row", published("derating of a transistor"), ids=str)
+def test_derating_of_a_transistor(row: Row) -> None:
+    loss = allowed(25.0, **row.inputs) - allowed(26.0, **row.inputs)
+    assert loss == row.expected_within_its_tolerance
+
+
+def test_no_power_is_allowed_above_the_limit() -> None:
+    assert allowed(250.0, 200.0, 1.52) == 0.0
 
 
 temperatures = st.floats(250, 350)

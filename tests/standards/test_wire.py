@@ -1,48 +1,33 @@
 """Copper wire against published tables."""
 
 import pytest
+from published import Row, published
 
-from railwright.standards.wire import area, diameter, resistance, vacuum_current
-
-
-@pytest.mark.parametrize(
-    ("gauge", "millimetres"),
-    [
-        # ASTM B258, d = 0.127 mm x 92^((36 - n)/39), as quoted in public source texts.
-        (10, 2.5882),
-        (14, 1.6277),
-        (18, 1.0237),
-        (20, 0.8118),
-        (22, 0.6438),
-        (24, 0.5106),
-        (26, 0.4049),
-        (28, 0.3211),
-        (30, 0.2546),
-        (36, 0.1270),
-    ],
-)
-def test_diameter(gauge: int, millimetres: float) -> None:
-    assert diameter(gauge) * 1e3 == pytest.approx(millimetres, abs=1e-4)
+from railwright.standards.wire import area, diameter, gauge_for, resistance, vacuum_current
 
 
-@pytest.mark.parametrize(
-    ("gauge", "ohms_per_thousand_feet"),
-    [
-        # Common Wire Gauges, HyperPhysics, Georgia State University; annealed copper at 20 °C.
-        (10, 0.9989),
-        (14, 2.525),
-        (18, 6.385),
-        (20, 10.15),
-        (22, 16.14),
-        (24, 25.67),
-        (26, 40.81),
-        (28, 64.9),
-        (30, 103.2),
-    ],
-)
-def test_resistance(gauge: int, ohms_per_thousand_feet: float) -> None:
-    found = resistance(1000 * 0.3048, area(gauge))
-    assert found == pytest.approx(ohms_per_thousand_feet, rel=5e-3)
+@pytest.mark.parametrize("row", published("diameter of a wire gauge"), ids=str)
+def test_diameter(row: Row) -> None:
+    assert diameter(**row.inputs) * 1e3 == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("row", published("resistance of a wire gauge"), ids=str)
+def test_resistance(row: Row) -> None:
+    found = resistance(1000 * 0.3048, area(**row.inputs))
+    assert found == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("gauge", range(-3, 41))
+def test_gauge_for_a_cross_section(gauge: int) -> None:
+    assert gauge_for(area(gauge)) == gauge
+    assert gauge_for(area(gauge) * 1.001) == gauge - 1
+    assert gauge_for(area(gauge) * 0.999) == gauge
+
+
+def test_no_gauge_without_a_cross_section() -> None:
+    for wrong in (0.0, -1e-6, float("nan"), float("inf")):
+        with pytest.raises(ValueError, match="m²: wanted is one above 0"):
+            gauge_for(wrong)
 
 
 def test_copper() -> None:

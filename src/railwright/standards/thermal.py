@@ -1,4 +1,7 @@
-"""Heat from a junction to the air: the chain of a heat-sink, and a plate as a heat-sink."""
+"""Heat from a junction to the air: the chain of a heat-sink.
+
+`packages` has resistances of packages, `free_convection` those of sinks.
+"""
 
 
 def junction_temperature(ambient: float, power: float, *resistances: float) -> float:
@@ -35,27 +38,3 @@ def allowed_power(junction: float, reference: float, resistance: float) -> float
     115
     """
     return max(0.0, (junction - reference) / resistance)
-
-
-def plate_convection(rise: float, height: float) -> float:
-    """Coefficient of laminar free convection, vertical plate in air near room pressure [W/(m² K)].
-
-    rise above the air [K]; height of the plate [m]. h = 1.42 (rise / height)^0.25. Source:
-    textbook approximation for air, from memory; laminar while height³ times rise stays below
-    about 10 m³ K. Radiation is not in it.
-
-    >>> round(plate_convection(40.0, 0.1), 2)
-    6.35
-    """
-    return float(1.42 * (rise / height) ** 0.25)
-
-
-def plate_resistance(rise: float, height: float, area: float) -> float:
-    """Thermal resistance of a vertical plate to the air, by convection alone [K/W].
-
-    rise above the air [K]; height [m]; area of all wetted faces together [m²].
-
-    >>> round(plate_resistance(40.0, 0.1, 0.02), 2)
-    7.87
-    """
-    return 1 / (plate_convection(rise, height) * area)

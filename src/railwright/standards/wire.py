@@ -8,6 +8,7 @@ import math
 RESISTIVITY = 1.7241e-8  # Ω·m at 20 °C, International Annealed Copper Standard (from memory)
 TEMPERATURE_COEFFICIENT = 0.00393  # 1/K at 20 °C, annealed copper, ASTM B193
 REFERENCE_TEMPERATURE = 293.15  # K
+_GAUGE_36 = 0.127e-3  # m
 
 # MIL-STD-975M (NASA), Appendix A 3.16: one wire in vacuum at 70 °C [A].
 _SINGLE_WIRE_CURRENT = {
@@ -35,7 +36,7 @@ def diameter(gauge: int) -> float:
     >>> round(diameter(24) * 1e3, 4)
     0.5106
     """
-    return float(0.127e-3 * 92 ** ((36 - gauge) / 39))
+    return float(_GAUGE_36 * 92 ** ((36 - gauge) / 39))
 
 
 def area(gauge: int) -> float:
@@ -45,6 +46,21 @@ def area(gauge: int) -> float:
     0.205
     """
     return math.pi / 4 * diameter(gauge) ** 2
+
+
+def gauge_for(cross_section: float) -> int:
+    """The thinnest gauge that has at least a cross-section.
+
+    cross-section [m²]; those of metric sizes stand in `iec60228`. ValueError where it is not
+    above zero.
+
+    >>> gauge_for(0.5e-6), gauge_for(area(24))
+    (20, 24)
+    """
+    if not (math.isfinite(cross_section) and cross_section > 0):
+        raise ValueError(f"a cross-section of {cross_section!r} m²: wanted is one above 0")
+    ratio = math.sqrt(4 / math.pi * cross_section) / _GAUGE_36
+    return math.floor(36 - 39 * math.log(ratio, 92) + 1e-9)
 
 
 def resistance(
