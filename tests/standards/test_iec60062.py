@@ -146,6 +146,7 @@ def test_unknown_tolerances_are_refused() -> None:
         (("yellow", "violet", "red", "gold"), 4700.0, 0.05, None),
         (("brown", "black", "silver", "silver"), 0.1, 0.1, None),
         (("red", "red", "gold", "gold"), 2.2, 0.05, None),
+        (("brown", "black", "orange"), 10e3, 0.2, None),
         (("brown", "black", "black", "red", "brown"), 10e3, 0.01, None),
         (("orange", "white", "red", "orange", "violet", "yellow"), 392e3, 0.001, 25e-6),
     ],
@@ -154,7 +155,7 @@ def test_colours_both_ways(
     bands: tuple[str, ...], value: float, tolerance: float, drift: float | None
 ) -> None:
     assert bands_to_value(bands) == (value, tolerance, drift)
-    assert value_to_bands(value, tolerance, drift, 2 if len(bands) == 4 else 3) == bands
+    assert value_to_bands(value, tolerance, drift, 2 if len(bands) < 5 else 3) == bands
 
 
 @pytest.mark.parametrize(
@@ -184,7 +185,8 @@ def test_bands_written_read_back(
 @pytest.mark.parametrize(
     ("bands", "reason"),
     [
-        (("red", "red", "red"), "3 bands: wanted are 4, 5 or 6"),
+        (("red", "red"), "2 bands: wanted are 3, 4, 5 or 6"),
+        (("red",) * 7, "7 bands: wanted are 3, 4, 5 or 6"),
         (("gold", "red", "red", "gold"), "'gold' is no digit colour"),
         (("red", "red", "red", "black"), "'black' is no tolerance colour"),
         (("red", "red", "red", "red", "red", "gold"), "'gold' is no drift colour"),
@@ -204,6 +206,7 @@ def test_impossible_bands_are_refused(bands: tuple[str, ...], reason: str) -> No
         (0.01, 0.01, None, 2, "outside the range"),
         (1e12, 0.01, None, 2, "outside the range"),
         (4700.0, 0.03, None, 2, "no tolerance colour"),
+        (4700.0, 0.2, None, 3, "no tolerance colour"),
         (4700.0, 0.01, 70e-6, 3, "no drift colour"),
         (4700.0, 0.01, 50e-6, 2, "3 where a drift"),
     ],

@@ -63,6 +63,7 @@ TOLERANCE_COLOURS = {
     "gold": 0.05,
     "silver": 0.1,
 }
+_WITHOUT_BAND = 0.2
 DRIFT_COLOURS = {  # relative per kelvin
     "black": 250e-6,
     "brown": 100e-6,
@@ -163,19 +164,23 @@ def tolerance_letter(tolerance: float) -> str:
 
 
 def bands_to_value(bands: Sequence[str]) -> Marking:
-    """What four, five or six coloured bands of a resistor say, read from the digit end.
+    """What three to six coloured bands of a resistor say, read from the digit end.
 
-    Four bands have two digits, five and six have three; the sixth is the drift.
+    Three bands are four without a tolerance, which is then 20 %. Four have two digits, five and
+    six have three; the sixth is the drift.
 
     >>> bands_to_value(["yellow", "violet", "red", "gold"])
     Marking(value=4700.0, tolerance=0.05, drift=None)
     """
-    if len(bands) not in (4, 5, 6):
-        raise ValueError(f"{len(bands)} bands: wanted are 4, 5 or 6")
-    count = 2 if len(bands) == 4 else 3
+    if len(bands) not in (3, 4, 5, 6):
+        raise ValueError(f"{len(bands)} bands: wanted are 3, 4, 5 or 6")
+    count = 2 if len(bands) < 5 else 3
     digits = "".join(str(_look_up(band, _DIGIT, "digit")) for band in bands[:count])
     power = _look_up(bands[count], _MULTIPLIER, "multiplier")
-    tolerance = _look_up(bands[count + 1], TOLERANCE_COLOURS, "tolerance")
+    if len(bands) == 3:
+        tolerance = _WITHOUT_BAND
+    else:
+        tolerance = _look_up(bands[count + 1], TOLERANCE_COLOURS, "tolerance")
     drift = _look_up(bands[5], DRIFT_COLOURS, "drift") if len(bands) == 6 else None
     return Marking(float(Decimal(f"{digits}e{power}")), tolerance, drift)
 
@@ -185,7 +190,8 @@ def value_to_bands(
 ) -> tuple[str, ...]:
     """Coloured bands of a resistor: value [Ω], tolerance [relative], drift [1/K].
 
-    Two digits give four bands, three give five; a drift is a sixth band and needs three digits.
+    Two digits give four bands, or three at 20 %; three digits give five; a drift is a sixth band
+    and needs three digits.
     ValueError where the bands cannot say the value.
 
     >>> value_to_bands(4700, 0.05)
@@ -205,7 +211,8 @@ def value_to_bands(
         raise ValueError(f"{value!r} Ω lies outside the range of {digits} digits and a multiplier")
     figures = [DIGIT_COLOURS[int(figure)] for figure in f"{marked.scaleb(-power):.0f}"]
     bands = [*figures, _key_of(power, _MULTIPLIER, "multiplier colour")]
-    bands.append(_key_of(tolerance, TOLERANCE_COLOURS, "tolerance colour"))
+    if digits == 3 or not math.isclose(tolerance, _WITHOUT_BAND):
+        bands.append(_key_of(tolerance, TOLERANCE_COLOURS, "tolerance colour"))
     if drift is not None:
         bands.append(_key_of(drift, DRIFT_COLOURS, "drift colour"))
     return tuple(bands)

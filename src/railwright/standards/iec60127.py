@@ -142,8 +142,9 @@ SHEETS: dict[int, Sheet] = {
 def opening_time(sheet: int, rated: float, current: float) -> Window:
     """When a fuse of a sheet opens at a steady current [s].
 
-    rated current and current [A]. The rated current and less it carries for ever. ValueError
-    where the sheet is unknown, has no such rated current, or the current is negative.
+    rated current and current [A]. The rated current and less it carries for ever (common
+    practice, no source). ValueError where the sheet is unknown, has no such rated current, or the
+    current is negative.
 
     >>> opening_time(3, 2.0, 8.0)
     Window(least=0.15, greatest=3.0)
