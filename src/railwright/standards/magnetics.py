@@ -51,7 +51,10 @@ class Core:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """What a core is made of, when hot. Loss is the power law of Steinmetz."""
+    """What a core is made of, at 100 °C. Loss is the power law of Steinmetz.
+
+    A cold power ferrite loses up to half more, which warms it towards its least loss.
+    """
 
     name: str
     permeability: float
@@ -151,7 +154,7 @@ def fringing(gap: float, area: float, width: float) -> float:
     """Factor by which the field that bulges from a gap lowers the gap's reluctance.
 
     gap, width of the window along the winding [m]; area of the section [m²]. Source: McLyman,
-    equation 8-7: 1 + gap / √area * ln(2 width / gap), for a gap in the middle leg. Never below 1.
+    chapter 8: 1 + gap / √area * ln(2 width / gap), for a gap in the middle leg. Never below 1.
     """
     if not 0 < gap < 2 * width:
         return 1.0

@@ -274,6 +274,9 @@ class Fit:
 def judge(stage: Stage, coil: Coil, ripple_ratio: float, limit: float = 0.0) -> Fit:
     """A coil in a stage: ripple, saturation and heating over the whole range.
 
+    The inductance counts as it is at no current; a coil near its saturation has less, and more
+    ripple.
+
     ripple_ratio: the greatest wanted; limit: current at which the switch's own limit acts [A], up
     to which the coil should not saturate (0: not asked).
     """
