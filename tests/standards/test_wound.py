@@ -41,11 +41,12 @@ def job(**change: object) -> Job:
         "frequency": STAGE.frequency,
         "ambient": 313.15,
         "voltage": highest_voltage(STAGE),
+        "mains": False,
     }
     return Job(**{**known, **change})  # type: ignore[arg-type]
 
 
-FITTING = ["RM6", "RM8", "EE22", "pot 2213", "PQ20/16", "ETD29", "ETD49"]
+FITTING = ["pot 1408", "EE16", "RM6", "RM8", "EE22", "pot 2213", "PQ20/16", "ETD29", "ETD49"]
 
 
 @pytest.mark.parametrize("name", FITTING)
@@ -120,7 +121,7 @@ def test_many_layers_ask_for_thinner_wire() -> None:
     # loses more by proximity than it saves.
     stage = Stage("step-down", (20.0, 20.0), (10.0, 10.0), 0.2, 300e3)
     inductance = least_inductance(stage, 1.9)
-    task = Job(inductance, envelope(stage, inductance), 300e3, 300.0, 20.0)
+    task = Job(inductance, envelope(stage, inductance), 300e3, 300.0, 20.0, mains=False)
     wound = wind(task, cores()["EE40"], FERRITE, Limits(flux_share=0.02))
     assert wound.layers >= 2
     assert wound.fill < 0.25
@@ -154,7 +155,7 @@ def test_a_coil_that_runs_away_is_told_as_too_hot() -> None:
     # So much resistance that warm copper would lose ever more: no temperature at which it rests.
     stage = Stage("step-down", (20.0, 20.0), (10.0, 10.0), 3.0, 150e3)
     inductance = 150e-6
-    task = Job(inductance, envelope(stage, inductance), 150e3, 313.15, 20.0)
+    task = Job(inductance, envelope(stage, inductance), 150e3, 313.15, 20.0, mains=False)
     wound = wind(task, cores()["RM5"], FERRITE)
     assert "would get hotter than 100 °C" in wound.shortfalls[0]
 

@@ -67,7 +67,7 @@ class Job:
     frequency: float
     ambient: float
     voltage: float
-    mains: bool = False
+    mains: bool
     limit: float = 0.0
 
     def __post_init__(self) -> None:
