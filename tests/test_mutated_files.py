@@ -10,7 +10,7 @@ import pytest
 import spoilt_files
 from spoilt_files import CLEAN, DEMO, SMALL, VERDICTS, base
 
-from railwright.circuit.mistakes import DesignError, Mistake
+from railwright.files.mistakes import FileError, Mistake
 
 SAMPLE = range(200_000, 200_040)
 outcome = cache(spoilt_files.outcome)
@@ -60,7 +60,7 @@ def test_a_refusal_without_a_place_is_told(monkeypatch: pytest.MonkeyPatch) -> N
     seed = a_proved_seed()
 
     def refuse(*_: object) -> None:
-        raise DesignError("a file", [Mistake(0, 0, "", "something is amiss.")])
+        raise FileError("a file", [Mistake(0, 0, "", "something is amiss.")])
 
     monkeypatch.setattr("railwright.circuit.design.read", refuse)
     assert spoilt_files.outcome(seed).startswith("exit status 2")

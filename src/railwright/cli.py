@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 import click
 
-from railwright.circuit.mistakes import DesignError
+from railwright.files.mistakes import FileError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -43,7 +43,7 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except (click.ClickException, click.Abort, click.exceptions.Exit):
             raise
-        except DesignError as error:
+        except FileError as error:
             click.echo(str(error), err=True)
             ctx.exit(UNUSABLE_INPUT)
         except KeyboardInterrupt:

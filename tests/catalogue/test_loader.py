@@ -7,13 +7,14 @@ import pytest
 from railwright.catalogue import assumed
 from railwright.catalogue.assumed import assumed_spread
 from railwright.catalogue.entry import Entry, KnownValue
-from railwright.catalogue.loader import CatalogueError, load
+from railwright.catalogue.loader import load
 from railwright.devices import kinds
+from railwright.files.mistakes import FileError
 from railwright.quantity import Spread
 
 COMPARATOR = """
 ["my comparator"]
-kind = "comparator"
+like = "393 type"
 trade = "my"
 package = "DIP-8"
 options = { output = "push-pull" }
@@ -32,9 +33,16 @@ def row(tmp_path: Path, line: str) -> KnownValue:
 
 
 def refusal(tmp_path: Path, text: str) -> str:
-    with pytest.raises(CatalogueError) as caught:
+    with pytest.raises(FileError) as caught:
         read(tmp_path, text)
     return str(caught.value)
+
+
+def places(tmp_path: Path, text: str) -> list[tuple[int, str]]:
+    """Line and key of every mistake."""
+    with pytest.raises(FileError) as caught:
+        read(tmp_path, text)
+    return [(mistake.line, mistake.key) for mistake in caught.value.mistakes]
 
 
 def test_built_in_parts_are_read_once() -> None:
@@ -133,11 +141,11 @@ def test_like_takes_what_is_not_stated(tmp_path: Path) -> None:
     [
         ('offset = { max = 5, unit = "mV" }', ["offset", "from"]),
         ('offset = { max = 5, unit = "mV", from = " " }', ["offset", "from"]),
-        ('ofset = { max = 5, unit = "mV", from = "s" }', ["'ofset'", "Nearest: 'offset'"]),
+        ('ofset = { max = 5, unit = "mV", from = "s" }', ["'ofset'", "Nearest: \"offset\""]),
         ('offset = { most = 5, unit = "mV", from = "s" }', ["'most'", "offset"]),
         ('offset = { max = 5, unit = "mA", from = "s" }', ["offset", "mA", "voltage"]),
         ('offset = { max = 5, from = "s" }', ["offset", "unit"]),
-        ('offset = { max = "5 mV", from = "s" }', ["offset", "'5 mV'", "plain number"]),
+        ('offset = { max = "5 mV", from = "s" }', ["offset", "found '5 mV'", "plain number"]),
         ('offset = 5', ["offset", "table"]),
         ('gain = { min = 9, typical = 5, max = 7, unit = "V/mV", from = "s" }', ["gain", "low"]),
         ('gain = { max = 7, unit = "V/mV", from = "s" }', ["gain", "typical"]),
@@ -146,8 +154,8 @@ def test_like_takes_what_is_not_stated(tmp_path: Path) -> None:
         ('supply_maximum = { typical = 7, unit = "V", from = "s" }', ["rating", "max alone"]),
         ('supply_maximum = { min = 1, max = 7, unit = "V", from = "s" }', ["rating", "max alone"]),
         ('gain = { exact = 700, unit = "V/V", at = 5, from = "s" }', ["gain", "at", "text"]),
-        ('pins = { plus = "1", minis = "2" }', ["'minis'", "Nearest: 'minus'", "wanted are also"]),
-        ("pins = { plus = 1 }", ["pins.plus", "1", "text"]),
+        ('pins = { plus = "1", minis = "2" }', ["'minis'", 'Nearest: "minus"', "are also"]),
+        ("pins = { plus = 1 }", ["my comparator, pins", "found 1", "text"]),
         ("pins = 3", ["pins", "table"]),
         ("warning = 3", ["warning", "text"]),
     ],
@@ -163,18 +171,18 @@ def test_refusals_say_where_what_and_what_is_wanted(
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('["a"]\nkind = "comparater"\ntrade = "a"\npackage = "b"', ["Nearest: 'comparator'"]),
-        ('["a"]\ntrade = "a"\npackage = "b"', ["kind", "None"]),
-        ('["a"]\nkind = "comparator"', ["trade", "package", "2 mistakes"]),
+        ('["a"]\nkind = "comparater"\ntrade = "a"\npackage = "b"', ["Nearest: \"comparator\""]),
+        ('["a"]\ntrade = "a"\npackage = "b"', ["kind is missing"]),
+        ('["a"]\nkind = "comparator"', ["trade is missing", "needs gain", "needs its output"]),
         ('["1N4148"]\nlike = "1N5817"', ["diodes.toml", "rename"]),
-        ('["a"]\nlike = "1N5817x"', ["like", "Nearest: '1N5817'"]),
+        ('["a"]\nlike = "1N5817x"', ["like", "Nearest: \"1N5817\""]),
         ('["a"]\nlike = "b"\n["b"]\nlike = "a"', ["in turn"]),
         ('a = 3', ["a", "wanted is a table"]),
-        ('["a"', ["not a readable catalogue file"]),
+        ('["a"', ["own.toml, 1 mistake", "not TOML"]),
         ('["a"]\nkind = "comparator"\ntrade = "a"\npackage = "b"\noptions = { output = "open" }',
-         ["'open'", "Nearest: 'open-collector'"]),
+         ["'open'", "one of: open-collector, push-pull"]),
         ('["a"]\nkind = "comparator"\ntrade = "a"\npackage = "b"\noptions = { outputs = "x" }',
-         ["'outputs'", "Nearest: 'output'"]),
+         ["'outputs'", "Nearest: \"output\""]),
     ],
 )  # fmt: skip
 def test_refusals_of_whole_tables(tmp_path: Path, text: str, words: list[str]) -> None:
@@ -184,13 +192,53 @@ def test_refusals_of_whole_tables(tmp_path: Path, text: str, words: list[str]) -
 
 
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
-    with pytest.raises(CatalogueError, match=r"none\.toml: not a readable catalogue file"):
+    with pytest.raises(FileError, match=r"none\.toml, 1 mistake\n.*there is no such file"):
         load(tmp_path / "none.toml")
 
 
 def test_all_mistakes_are_told_at_once(tmp_path: Path) -> None:
-    lines = 'ofset = { max = 5, unit = "mV", from = "s" }\ngain = { exact = 1 }\npins = 3'
-    assert refusal(tmp_path, COMPARATOR + lines).startswith("catalogue, 3 mistakes\n")
+    lines = 'ofset = { max = 5, unit = "mV", from = "s" }\ngain = { exact = 1 }\npins = 3\n'
+    other = '["mine"]\nkind = "heat-sink"\ntrade = "mine"\nresistance = { max = 5, unit = "mA" }'
+    assert places(tmp_path, COMPARATOR + lines + other) == [
+        (7, "my comparator.ofset"),
+        (8, "my comparator.gain"),  # no source
+        (8, "my comparator.gain"),  # no unit
+        (9, "my comparator.pins"),
+        (10, "mine.package"),
+        (13, "mine.resistance"),  # no source
+        (13, "mine.resistance.unit"),
+    ]
+
+
+def test_a_part_is_like_one_of_its_own_kind(tmp_path: Path) -> None:
+    text = '["mine"]\nlike = "1N4148"\nkind = "zener"\ntrade = "mine"\n'
+    assert places(tmp_path, text) == [(3, "mine.kind")]
+
+
+def test_what_is_dropped_and_needed_is_missed(tmp_path: Path) -> None:
+    text = '["mine"]\nlike = "1N4148"\nideality = false\ntrade = "mine"\n'
+    assert places(tmp_path, text) == [(3, "mine.ideality")]
+
+
+def test_mistakes_of_several_files_are_told_together(tmp_path: Path) -> None:
+    texts = {"one.toml": '["a"]\nkind = "zenner"\n', "two.toml": "", "three.toml": '["b"'}
+    for name, text in texts.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    with pytest.raises(FileError) as caught:
+        load(*(tmp_path / name for name in texts))
+    told = [caught.value, *caught.value.others]
+    assert {Path(error.name).name for error in told} == texts.keys()
+    assert all(str(error) in str(caught.value) for error in told)
+
+
+def test_a_value_that_a_kind_needs_is_missed_at_the_part(tmp_path: Path) -> None:
+    with pytest.raises(FileError) as caught:
+        read(tmp_path, '["mine"]\nkind = "zener"\ntrade = "mine"\npackage = "DO-35"\n')
+    mistakes = {mistake.key: mistake for mistake in caught.value.mistakes}
+    needed = {n for n, v in kinds()["zener"].values.items() if v.default is None and not v.dynamic}
+    assert mistakes.keys() == {f"mine.{name}" for name in needed}
+    assert {mistake.line for mistake in caught.value.mistakes} == {1}
+    assert 'zener_voltage = { typical = ..., unit = "V", from = "..." }' in str(caught.value)
 
 
 def test_assumed_spreads_name_values_that_exist_and_say_why() -> None:

@@ -127,7 +127,7 @@ NEEDS = [
     Case('derating = "none"', 'derating = "nine"', '"nine"', "need.parts.derating",
          "none nor a file beside the design: nine: not a readable policy file: No such file"),
     Case('derating = "none"', 'own = "my-parts.toml"', '"my-parts.toml"', "need.parts.own",
-         "my-parts.toml: not a readable catalogue file: No such file or directory"),
+         "my-parts.toml cannot be used, see below."),
 ]  # fmt: skip
 
 USES = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from railwright.circuit.design import read_text
-from railwright.circuit.mistakes import DesignError, Mistake
+from railwright.files.mistakes import FileError, Mistake
 
 DATA = Path(__file__).parents[1] / "data"
 LAMP_FILE, RADIO_FILE = DATA / "night_lamp.toml", DATA / "radio_rail.toml"
@@ -19,11 +19,11 @@ def changed(old: str, new: str, text: str = LAMP) -> str:
     return text.replace(old, new, 1)
 
 
-def refusal(text: str) -> DesignError | None:
+def refusal(text: str) -> FileError | None:
     """Why a design text is refused; None where it is a design."""
     try:
         read_text(text, "sample.toml")
-    except DesignError as error:
+    except FileError as error:
         return error
     return None
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from railwright.circuit.design import read_text
-from railwright.circuit.mistakes import DesignError
+from railwright.files.mistakes import FileError
 from tests.circuit.refusal_cases import NEEDS, PARTS, R1_VALUE, USES, VALUES, Case
 from tests.circuit.samples import LAMP, NEED_ONLY, changed, mistakes, underlined
 
@@ -64,7 +64,7 @@ def test_a_part_that_is_not_found_brings_no_further_complaints(use: str) -> None
 def test_the_manner_of_printing() -> None:
     text = changed(R1_VALUE, 'resistance\t= "240 kilo"', changed('"R1"', '"R1" # \u00a0', LAMP))
     text = changed(', tolerance = "0.2 %" }', " }", text).replace("\n", "\r\n")
-    with pytest.raises(DesignError) as caught:
+    with pytest.raises(FileError) as caught:
         read_text(text, "night-lamp.toml")
     assert str(caught.value).split("\n") == [
         "night-lamp.toml, 2 mistakes",

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from railwright.circuit.design import read
-from railwright.circuit.mistakes import DesignError
+from railwright.files.mistakes import FileError
 
 
 @pytest.mark.parametrize(
@@ -38,7 +38,7 @@ from railwright.circuit.mistakes import DesignError
 def test_not_toml(tmp_path: Path, data: bytes, line: int, column: int, words: str) -> None:
     path = tmp_path / "sample.toml"
     path.write_bytes(data)
-    with pytest.raises(DesignError) as caught:
+    with pytest.raises(FileError) as caught:
         read(path)
     (mistake,) = caught.value.mistakes
     assert (mistake.line, mistake.column) == (line, column)
@@ -47,15 +47,15 @@ def test_not_toml(tmp_path: Path, data: bytes, line: int, column: int, words: st
 
 
 def test_missing(tmp_path: Path) -> None:
-    with pytest.raises(DesignError, match="there is no such file"):
+    with pytest.raises(FileError, match="there is no such file"):
         read(tmp_path / "none.toml")
 
 
 def test_folder(tmp_path: Path) -> None:
-    with pytest.raises(DesignError, match="this is a folder"):
+    with pytest.raises(FileError, match="this is a folder"):
         read(tmp_path)
 
 
 def test_impossible_name() -> None:
-    with pytest.raises(DesignError, match="cannot be read"):
+    with pytest.raises(FileError, match="cannot be read"):
         read("a\0b")

@@ -15,29 +15,30 @@ Every other key is a value or a rating of the kind; see `spread` for what a row 
 
 from __future__ import annotations
 
-import difflib
-import tomllib
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from railwright.catalogue.assumed import ASSUMED, assumed_spread
+from railwright.catalogue.assumed import ASSUMED
 from railwright.catalogue.entry import Entry, KnownValue
-from railwright.catalogue.spread import KEYS, RowError, known_value
+from railwright.catalogue.spread import KEYS, RowErrors, known_value
 from railwright.devices import kinds
 from railwright.devices.device import Device
-
-__all__ = ["CatalogueError", "assumed_spread", "load"]
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
+from railwright.files.mistakes import FileError, nearest
+from railwright.files.source import parsed, source_text
+from railwright.quantity import UNITS
 
 FOLDER = Path(__file__).parent
 TEXTS = ("trade", "package")
 FIXED = ("kind", "like", "pins", "options", "warning", *TEXTS)
 
 
-class CatalogueError(ValueError):
-    """Catalogue files that cannot be used, with all their mistakes."""
+BEGINS = 'A part begins with ["its name"] and kind = "...".'
 
 
 def part_files() -> list[Path]:
@@ -48,7 +49,7 @@ def part_files() -> list[Path]:
 def load(*extra: Path) -> Mapping[str, Entry]:
     """Every part of the catalogue by name, those of further files included.
 
-    CatalogueError lists all mistakes: file, part, key, what was found and what is wanted.
+    FileError lists all mistakes: file, line, key, what was found and what is wanted.
     """
     return _read((*part_files(), *extra)) if extra else _built_in()
 
@@ -63,11 +64,18 @@ def _read(files: Iterable[Path]) -> Mapping[str, Entry]:
     for file in files:
         reader.add(file)
     entries = {name: reader.entry(name) for name in reader.tables}
-    if reader.mistakes:
-        count = len(reader.mistakes)
-        lines = "\n  ".join(reader.mistakes)
-        raise CatalogueError(f"catalogue, {count} mistake{'s' * (count > 1)}\n  {lines}")
+    if errors := reader.errors():
+        first, *others = errors
+        raise FileError(first.name, first.mistakes, first.source, others)
     return MappingProxyType({name: e for name, e in entries.items() if e is not None})
+
+
+@dataclass(frozen=True)
+class _File:
+    """A file of parts, with what is wrong in it."""
+
+    path: Path
+    complaints: Complaints
 
 
 class _Reader:
@@ -75,50 +83,56 @@ class _Reader:
 
     def __init__(self) -> None:
         self.tables: dict[str, Mapping[str, Any]] = {}
-        self.files: dict[str, Path] = {}
-        self.mistakes: list[str] = []
+        self.homes: dict[str, _File] = {}
+        self.files: list[_File] = []
+        self.unreadable: list[FileError] = []
 
-    def add(self, file: Path) -> None:
+    def errors(self) -> list[FileError]:
+        """What is wrong with each file that cannot be used."""
+        found = (file.complaints.error for file in self.files)
+        return [*self.unreadable, *filter(None, found)]
+
+    def add(self, path: Path) -> None:
         """Take in the tables of a file."""
         try:
-            content = tomllib.loads(file.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            why = error.strerror if isinstance(error, OSError) else error
-            self.mistakes.append(f"{file.name}: not a readable catalogue file: {why}")
+            text = source_text(path)
+            content = parsed(text, str(path), BEGINS)
+        except FileError as error:
+            self.unreadable.append(error)
             return
+        file = _File(path, Complaints(str(path), text, content))
+        self.files.append(file)
         for name, table in content.items():
             if not isinstance(table, dict):
-                self.mistakes.append(f"{file.name}, {name}: found {table!r}, wanted is a table")
+                file.complaints.value((name,), f"found {table!r}, wanted is a table, [{name!r}]")
             elif name in self.tables:
-                first = self.files[name].name
-                self.mistakes.append(
-                    f"{file.name}, {name}: a part of this name is in {first} already; rename it"
-                )
+                first = self.homes[name].path.name
+                text = f"a part of this name is in {first} already; rename it"
+                file.complaints.value((name,), text)
             else:
-                self.tables[name], self.files[name] = table, file
+                self.tables[name], self.homes[name] = table, file
 
-    def wrong(self, part: str, key: str, what: str) -> None:
+    def wrong(self, part: str, path: KeyPath, what: str) -> None:
         """Note a mistake; what a part takes from another one is noted there."""
         stated = self.tables[part]
-        if "like" in stated and key.split(".")[0] not in stated:
+        if "like" in stated and path and path[0] not in stated:
             return
-        self.mistakes.append(f"{self.files[part].name}, {part}, {key}: {what}")
+        self.homes[part].complaints.value((part, *path), what)
 
-    def unknown(self, part: str, key: str, what: str, found: object, among: Iterable[str]) -> None:
+    def unknown(
+        self, part: str, path: KeyPath, what: str, found: object, among: Iterable[str]
+    ) -> None:
         """Note a name that does not exist, with the nearest one that does."""
-        names = list(among)
-        near = difflib.get_close_matches(str(found), names, n=1, cutoff=0.0)
-        nearest = f" Nearest: {near[0]!r}." if near else ""
-        self.wrong(part, key, f"found {found!r}, there is no such {what}.{nearest}")
+        text = f"found {found!r}, there is no such {what}. {nearest(str(found), among)}"
+        self.wrong(part, path, text)
 
     def entry(self, part: str) -> Entry | None:
         """The entry of a part, or None with the mistakes noted."""
         table = self._whole(part)
         if table is None:
             return None
-        device = kinds().get(str(table.get("kind")))
+        device = self._device(part, table.get("kind"))
         if device is None:
-            self.unknown(part, "kind", "kind", table.get("kind"), kinds())
             return None
         texts = {key: self._text(part, key, table.get(key)) for key in TEXTS}
         return Entry(
@@ -132,69 +146,95 @@ class _Reader:
             warning=self._text(part, "warning", table.get("warning", "")),
         )
 
+    def _device(self, part: str, found: object) -> Device | None:
+        if found is None:
+            self.wrong(part, ("kind",), 'kind is missing, wanted is a text, kind = "..."')
+        elif found not in kinds():
+            self.unknown(part, ("kind",), "kind", found, kinds())
+        return kinds().get(str(found))
+
     def _whole(self, part: str) -> dict[str, Any] | None:
         """A part's table, completed from the one that it is like."""
         table, seen = dict(self.tables[part]), {part}
         while "like" in table:
             model = table.pop("like")
-            if model not in self.tables:
-                self.unknown(part, "like", "part", model, self.tables.keys() - {part})
+            if not isinstance(model, str) or model not in self.tables:
+                self.unknown(part, ("like",), "part", model, self.tables.keys() - {part})
                 return None
             if model in seen:
-                self.wrong(part, "like", f"found {model!r}, which is like this part in turn")
+                self.wrong(part, ("like",), f"found {model!r}, which is like this part in turn")
                 return None
             seen.add(model)
+            if "kind" in table and table["kind"] != self.tables[model].get("kind", table["kind"]):
+                self.wrong(part, ("kind",), f"{model!r}, which it is like, is of another kind")
+                return None
             table = {**self.tables[model], **table}
         return {key: found for key, found in table.items() if found is not False}
 
     def _text(self, part: str, key: str, found: object) -> str:
         if not isinstance(found, str):
-            self.wrong(part, key, f"found {found!r}, wanted is a text")
+            wanted = f'wanted is a text, {key} = "..."'
+            missing = f"{key} is missing, {wanted}"
+            self.wrong(part, (key,), missing if found is None else f"found {found!r}, {wanted}")
         return str(found)
 
     def _pins(self, part: str, device: Device, found: object) -> Mapping[str, str]:
         if not isinstance(found, dict):
-            self.wrong(part, "pins", f"found {found!r}, wanted is a table of pin = terminal")
+            self.wrong(part, ("pins",), f"found {found!r}, wanted is a table of pin = terminal")
             return {}
         for pin, terminal in found.items():
             if pin not in device.pins:
-                self.unknown(part, "pins", f"pin of a {device.kind}", pin, device.pins)
+                self.unknown(part, ("pins", pin), f"pin of a {device.kind}", pin, device.pins)
             elif not isinstance(terminal, str):
-                self.wrong(part, f"pins.{pin}", f"found {terminal!r}, wanted is a terminal's text")
+                self.wrong(part, ("pins", pin), f"found {terminal!r}, wanted is a terminal's text")
         missing = [p for p, pin in device.pins.items() if not pin.optional and p not in found]
         if found and missing:
-            self.wrong(part, "pins", f"wanted are also {', '.join(missing)}")
+            self.wrong(part, ("pins",), f"wanted are also {', '.join(missing)}")
         return MappingProxyType({pin: str(terminal) for pin, terminal in found.items()})
 
     def _options(self, part: str, device: Device, found: object) -> Mapping[str, str]:
         if not isinstance(found, dict):
-            self.wrong(part, "options", f"found {found!r}, wanted is a table of option = choice")
+            self.wrong(part, ("options",), f"found {found!r}, wanted is a table of option = choice")
             return {}
         for option, choice in found.items():
             if option not in device.options:
-                self.unknown(part, "options", f"option of a {device.kind}", option, device.options)
+                what = f"option of a {device.kind}"
+                self.unknown(part, ("options", option), what, option, device.options)
             elif choice not in device.options[option]:
-                self.unknown(part, f"options.{option}", "choice", choice, device.options[option])
+                self.unknown(part, ("options", option), "choice", choice, device.options[option])
+        for option, words in device.options.items():
+            if option not in found and len(words) > 1:
+                text = f"a {device.kind} needs its {option}, one of: {', '.join(words)}"
+                self.wrong(part, ("options",), text)
         return MappingProxyType({option: str(choice) for option, choice in found.items()})
 
     def _values(
         self, part: str, device: Device, table: Mapping[str, Any]
     ) -> Mapping[str, KnownValue]:
-        known = {**device.values, **device.ratings}
-        values = {}
-        for name, row in table.items():
-            if name in FIXED:
-                continue
-            if name not in known:
-                what = f"value or rating of a {device.kind}"
-                self.unknown(part, name, what, name, [*known, *FIXED])
-            elif not isinstance(row, dict):
-                self.wrong(part, name, f"found {row!r}, wanted is a table with {', '.join(KEYS)}")
-            else:
-                for key in row.keys() - set(KEYS):
-                    self.unknown(part, f"{name}.{key}", "key of a row", key, KEYS)
-                try:
-                    values[name] = known_value(device, name, row)
-                except RowError as error:
-                    self.wrong(part, name, str(error))
-        return MappingProxyType(values)
+        rows = {name: row for name, row in table.items() if name not in FIXED}
+        for name, value in device.values.items():
+            if name not in rows and value.default is None and not value.dynamic:
+                row = f'{{ typical = ..., unit = "{UNITS[value.unit].plain}", from = "..." }}'
+                text = f"a {device.kind} needs {name} ({value.meaning}), {name} = {row}"
+                self.wrong(part, (name,), text)
+        read = {name: self._value(part, device, name, row) for name, row in rows.items()}
+        return MappingProxyType({name: v for name, v in read.items() if v is not None})
+
+    def _value(self, part: str, device: Device, name: str, row: object) -> KnownValue | None:
+        known = [*device.values, *device.ratings]
+        if name not in known:
+            self.unknown(
+                part, (name,), f"value or rating of a {device.kind}", name, [*known, *FIXED]
+            )
+            return None
+        if not isinstance(row, dict):
+            self.wrong(part, (name,), f"found {row!r}, wanted is a table with {', '.join(KEYS)}")
+            return None
+        for key in row.keys() - set(KEYS):
+            self.unknown(part, (name, key), "key of a row", key, KEYS)
+        try:
+            return known_value(device, name, row)
+        except RowErrors as error:
+            for mistake in error.mistakes:
+                self.wrong(part, (name, *filter(None, [mistake.key])), str(mistake))
+        return None

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from railwright.catalogue.assumed import assumed_spread
 from railwright.catalogue.entry import KnownValue
 from railwright.devices.device import Device, Value
-from railwright.quantity import QuantityError, Spread, parse
+from railwright.quantity import UNITS, QuantityError, Spread, parse
 
 NUMBERS = ("min", "typical", "max", "exact")
 KEYS = (*NUMBERS, "unit", "tolerance", "drift", "at", "from")
@@ -18,9 +18,24 @@ FORMS = (
     "limit; a tolerance alone, for a value that the design states"
 )
 
+T = TypeVar("T")
+
 
 class RowError(ValueError):
-    """A row that cannot be used: what was found and what is wanted."""
+    """A row that cannot be used: what was found and what is wanted, and under which key."""
+
+    def __init__(self, text: str, key: str = "") -> None:
+        super().__init__(text)
+        self.key = key
+        """Empty where the row as a whole is meant."""
+
+
+class RowErrors(ValueError):
+    """All mistakes of one row."""
+
+    def __init__(self, mistakes: list[RowError]) -> None:
+        super().__init__("; ".join(map(str, mistakes)))
+        self.mistakes = tuple(mistakes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,16 +62,34 @@ class Published:
 
 
 def known_value(device: Device, name: str, row: Mapping[str, Any]) -> KnownValue:
-    """One row of the catalogue, for a value or rating of a kind. RowError where it is no use.
+    """One row of the catalogue, for a value or rating of a kind. RowErrors where it is no use.
 
     What is a rating and a value at once, such as a rated voltage, may be stated as `max` alone.
     """
-    source = row.get("from")
-    if not isinstance(source, str) or not source.strip():
-        raise RowError(f"found {source!r} for from, wanted is the source of the value, as a text")
     unit = (device.values.get(name) or device.ratings[name]).unit
-    published = _published(unit, row)
-    at = _condition(row.get("at", ""))
+    mistakes: list[RowError] = []
+    source = _tried(mistakes, _source, row.get("from"))
+    at = _tried(mistakes, _condition, row.get("at", ""))
+    published = _published(unit, row, mistakes)
+    if published is None or source is None or at is None:
+        raise RowErrors(mistakes)
+    try:
+        return _known(device, name, published, source, at)
+    except RowError as error:
+        raise RowErrors([error]) from error
+
+
+def _tried(mistakes: list[RowError], read: Callable[..., T], *given: object) -> T | None:
+    """What is read, or None with the mistake noted."""
+    try:
+        return read(*given)
+    except RowError as error:
+        mistakes.append(error)
+        return None
+
+
+def _known(device: Device, name: str, published: Published, source: str, at: str) -> KnownValue:
+    unit = (device.values.get(name) or device.ratings[name]).unit
     if name in device.ratings and (name not in device.values or published.forms == {"max"}):
         return KnownValue(_rating(published), unit, source, at)
     declared = device.values[name]
@@ -67,32 +100,61 @@ def known_value(device: Device, name: str, row: Mapping[str, Any]) -> KnownValue
     return KnownValue(spread, unit, source, at, assumed, relative)
 
 
-def _published(unit: str, row: Mapping[str, Any]) -> Published:
-    prefixed = row.get("unit", "")
-    if not isinstance(prefixed, str):
-        raise RowError(f"found {prefixed!r} for unit, wanted is a text, as {unit!r}")
+def _source(found: object) -> str:
+    if isinstance(found, str) and found.strip():
+        return found
+    if found is None:
+        raise RowError('its source is missing. Write from = "...", or from = "from memory"')
+    raise RowError(f"found {found!r}, wanted is the source of the value, as a text", "from")
+
+
+def _published(unit: str, row: Mapping[str, Any], mistakes: list[RowError]) -> Published | None:
+    """The numbers of a row, or None with the mistakes noted."""
+    before = len(mistakes)
+    prefixed = _tried(mistakes, _unit, row, unit)
     minimum, typical, maximum, exact = (
-        None if key not in row else _number(row[key], prefixed, unit) for key in NUMBERS
+        None if prefixed is None else _tried(mistakes, _number, row, key, prefixed, unit)
+        for key in NUMBERS
     )
-    tolerance = _ratio(row["tolerance"], "1") if "tolerance" in row else None
-    drift = _ratio(row["drift"], "1/K") if "drift" in row else 0.0
-    return Published(minimum, typical, maximum, exact, tolerance, drift)
+    tolerance = _tried(mistakes, _ratio, row, "tolerance", "1")
+    drift = _tried(mistakes, _ratio, row, "drift", "1/K")
+    if len(mistakes) > before:
+        return None
+    return Published(minimum, typical, maximum, exact, tolerance, drift or 0.0)
 
 
-def _number(found: object, prefixed: str, unit: str) -> float:
+def _unit(row: Mapping[str, Any], unit: str) -> str:
+    """The unit of a row's numbers, prefix included; empty where they are plain ratios."""
+    found = row.get("unit", "")
+    if not isinstance(found, str):
+        raise RowError(f"found {found!r} for unit, wanted is a text, as {unit!r}", "unit")
+    if not found and unit != "1" and any(isinstance(row.get(key), int | float) for key in NUMBERS):
+        raise RowError(f'its unit is missing. Write unit = "{UNITS[unit].plain}"')
+    try:
+        if found:
+            parse(f"1 {found}", unit)
+    except QuantityError as error:
+        raise RowError(str(error), "unit") from error
+    return found
+
+
+def _number(row: Mapping[str, Any], key: str, prefixed: str, unit: str) -> float | None:
+    found = row.get(key)
+    if found is None:
+        return None
     if isinstance(found, bool) or not isinstance(found, int | float):
-        raise RowError(f"found {found!r}, wanted is a plain number, with its unit under unit")
+        raise RowError(f"found {found!r}, wanted is a plain number, with its unit under unit", key)
     try:
-        return parse(f"{found!r} {prefixed}".strip() if prefixed else found, unit)
+        return parse(f"{found!r} {prefixed}" if prefixed else found, unit)
     except QuantityError as error:
-        raise RowError(str(error)) from error
+        raise RowError(str(error), key) from error
 
 
-def _ratio(found: object, unit: str) -> float:
+def _ratio(row: Mapping[str, Any], key: str, unit: str) -> float | None:
     try:
-        return parse(found, unit)
+        return parse(row[key], unit) if key in row else None
     except QuantityError as error:
-        raise RowError(str(error)) from error
+        raise RowError(str(error), key) from error
 
 
 def _rating(published: Published) -> Spread:
@@ -147,7 +209,7 @@ def _condition(found: object) -> str:
         return found
     if isinstance(found, Mapping) and all(isinstance(text, str) for text in found.values()):
         return ", ".join(f"{name.replace('_', ' ')} {text}" for name, text in found.items())
-    raise RowError(f"found {found!r} for at, wanted is a text or a table of texts")
+    raise RowError(f"found {found!r} for at, wanted is a text or a table of texts", "at")
 
 
 def _listed(forms: frozenset[str]) -> str:

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from railwright.circuit.mistakes import nearest
 from railwright.circuit.part_table import Tracks
 from railwright.devices.device import Device
+from railwright.files.mistakes import nearest
 from railwright.quantity import Spread
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from railwright.circuit.circuit import is_thermal
-from railwright.circuit.complaints import Complaints
-from railwright.circuit.locate import KeyPath
 from railwright.circuit.lookup import Lookup
-from railwright.circuit.mistakes import nearest
 from railwright.circuit.names import AIR
 from railwright.circuit.need import Output, Overload
 from railwright.circuit.schema import Control, Document, Stage
 from railwright.devices import kinds
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
+from railwright.files.mistakes import nearest
 from railwright.quantity import show
 
 

@@ -9,14 +9,17 @@ from pathlib import Path
 from railwright.catalogue.entry import Entry
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Circuit
-from railwright.circuit.complaints import Complaints
 from railwright.circuit.consistency import complain_of_contradictions
 from railwright.circuit.need import Need, PartsPolicy
 from railwright.circuit.resolve import resolve
 from railwright.circuit.schema import Control, Document, Enclosure, PanelItem, Stage
-from railwright.circuit.source import parsed, source_text
 from railwright.circuit.tables import Table
+from railwright.files.complaints import Complaints
+from railwright.files.mistakes import FileError
+from railwright.files.source import parsed, source_text
 from railwright.standards.derating import POLICIES, Policy, load_policy
+
+BEGINS = 'A design begins with title = "..." and [need.input].'
 
 
 @dataclass(frozen=True)
@@ -45,8 +48,7 @@ def read(path: str | Path, *, parts: Sequence[Path] = ()) -> Design:
 
     parts: files with parts of one's own, in the catalogue's form. The design may name one more,
     as `own` under `[need.parts]`; it and a derating policy of one's own are looked for beside
-    the design. DesignError with every mistake of the file; CatalogueError where a file of
-    `parts` cannot be used.
+    the design. FileError with every mistake of the file, and of a file of parts that it names.
     """
     path = Path(path)
     return _read(source_text(path), str(path), path, parts)
@@ -61,14 +63,14 @@ def read_text(text: str, name: str, *, parts: Sequence[Path] = ()) -> Design:
 
 
 def _read(text: str, name: str, path: Path | None, parts: Sequence[Path]) -> Design:
-    found = parsed(text, name)
+    found = parsed(text, name, BEGINS)
     complaints = Complaints(name, text, found)
     document: Document = Table(Document).read(found, (), complaints)
     complain_of_contradictions(document, complaints)
     folder = path.parent if path else Path()
-    catalogue = _catalogue(document.need.parts, folder, parts, complaints)
+    catalogue, is_whole = _catalogue(document.need.parts, folder, parts, complaints)
     derating = _derating(document.need.parts, folder, complaints)
-    resolved = resolve(document, catalogue, complaints)
+    resolved = resolve(document, catalogue, complaints, is_whole)
     complaints.finish()
     return Design(
         title=document.title,
@@ -85,16 +87,15 @@ def _read(text: str, name: str, path: Path | None, parts: Sequence[Path]) -> Des
 
 def _catalogue(
     policy: PartsPolicy, folder: Path, parts: Sequence[Path], complaints: Complaints
-) -> Mapping[str, Entry]:
-    shared = load(*parts)
+) -> tuple[Mapping[str, Entry], bool]:
+    """The parts that the design may use, and whether they are all that it may use."""
     if not policy.own:
-        return shared
+        return load(*parts), True
     try:
-        return load(*parts, folder / policy.own)
-    except ValueError as error:
-        text = f"this file of parts cannot be used: {_in_one_line(error)}"
-        complaints.value(("need", "parts", "own"), text)
-        return shared
+        return load(*parts, folder / policy.own), True
+    except FileError as error:
+        complaints.other(("need", "parts", "own"), error)
+        return load(*parts), False
 
 
 def _derating(policy: PartsPolicy, folder: Path, complaints: Complaints) -> Policy:

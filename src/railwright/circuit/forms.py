@@ -16,9 +16,9 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from railwright.circuit.complaints import Complaints
-from railwright.circuit.locate import KeyPath
-from railwright.circuit.mistakes import nearest
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
+from railwright.files.mistakes import nearest
 from railwright.quantity import UNITS, QuantityError, parse, show
 
 

@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from railwright.circuit.complaints import Complaints
 from railwright.circuit.forms import Form, Quantity
-from railwright.circuit.locate import KeyPath
 from railwright.circuit.tables import read_keys
 from railwright.devices.device import Value
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
 from railwright.quantity import QuantityError, Spread, show
 
 _TOLERANCE = Quantity("1", least=0.0, most=1.0)

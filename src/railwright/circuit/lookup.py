@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from railwright.circuit.circuit import is_thermal
-from railwright.circuit.complaints import Complaints
-from railwright.circuit.locate import KeyPath
-from railwright.circuit.mistakes import nearest
 from railwright.circuit.names import AIR
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.part_table import PartTable
 from railwright.circuit.schema import Document
 from railwright.devices import kinds
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
+from railwright.files.mistakes import nearest
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated
 
-from railwright.circuit.complaints import Complaints
 from railwright.circuit.forms import Choice, Form, Quantity, Text
 from railwright.circuit.given import Given, GivenForm, farthest
-from railwright.circuit.locate import KeyPath
 from railwright.circuit.names import NET, REF
 from railwright.circuit.tables import Keys, Table, read_keys
 from railwright.devices import kinds
 from railwright.devices.device import Device
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
 
 
 @dataclass(frozen=True)

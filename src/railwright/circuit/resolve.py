@@ -9,15 +9,15 @@ from dataclasses import dataclass, replace
 from railwright.catalogue.assumed import assumed_factors, assumed_spread
 from railwright.catalogue.entry import Entry, KnownValue
 from railwright.circuit.circuit import Part, PartValue
-from railwright.circuit.complaints import Complaints
 from railwright.circuit.given import Given, GivenForm
-from railwright.circuit.locate import KeyPath
-from railwright.circuit.mistakes import nearest
 from railwright.circuit.need import PartsPolicy
 from railwright.circuit.part_table import PartTable
 from railwright.circuit.schema import Document
 from railwright.devices import kinds
 from railwright.devices.device import Device, Value
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
+from railwright.files.mistakes import nearest
 from railwright.quantity import Spread
 
 DESIGN_FILE = "design file"
@@ -25,31 +25,41 @@ DEFAULT = "taken by this kind where nothing is said"
 
 
 def resolve(
-    document: Document, catalogue: Mapping[str, Entry], complaints: Complaints
+    document: Document,
+    catalogue: Mapping[str, Entry],
+    complaints: Complaints,
+    is_whole: bool = True,
 ) -> tuple[Part, ...]:
     """The parts of a document with every value; complains of those that nobody gives.
 
     A value comes from the part's own table; else from the catalogue's entry that it uses; else
     from what its kind takes for nil. Where the table gives a value without a spread, its spread
     is the entry's, in proportion; else a resistor's is that of the need; else an assumed one.
+    is_whole: whether a part that the catalogue lacks is nowhere else, so that to use it is wrong.
     """
     parts = []
     for index, table in enumerate(document.part):
         if table.ref and table.kind:
             path: KeyPath = ("part", index)
-            entry = _entry(table, path, catalogue, complaints)
+            entry = _entry(table, path, catalogue, complaints, is_whole)
             device = kinds()[table.kind]
             parts.append(_Resolver(table, device, entry, path, document.need.parts, complaints))
     return tuple(resolver.part() for resolver in parts)
 
 
 def _entry(
-    table: PartTable, path: KeyPath, catalogue: Mapping[str, Entry], complaints: Complaints
+    table: PartTable,
+    path: KeyPath,
+    catalogue: Mapping[str, Entry],
+    complaints: Complaints,
+    is_whole: bool,
 ) -> Entry | None:
     """The catalogue's entry that a part uses, if it is one of its kind."""
     if not table.use:
         return None
     entry = catalogue.get(table.use)
+    if entry is None and not is_whole:
+        return None
     if entry is None:
         alike = [name for name, each in catalogue.items() if each.kind == table.kind]
         text = f'no such part "{table.use}" in the catalogue. {nearest(table.use, sorted(alike))}'

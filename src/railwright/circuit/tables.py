@@ -9,10 +9,10 @@ from functools import cache
 from types import NoneType
 from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
-from railwright.circuit.complaints import Complaints
 from railwright.circuit.forms import Choice, Form, Quantity, Text, described
-from railwright.circuit.locate import KeyPath
-from railwright.circuit.mistakes import nearest
+from railwright.files.complaints import Complaints
+from railwright.files.locate import KeyPath
+from railwright.files.mistakes import nearest
 from railwright.quantity import show
 
 

@@ -16,8 +16,8 @@ from typing import Any
 
 import tomlkit
 
-from railwright.circuit.locate import BYTE_ORDER_MARK, KeyPath, Place, Span, locate
-from railwright.circuit.mistakes import nearest
+from railwright.files.locate import BYTE_ORDER_MARK, KeyPath, Place, Span, locate
+from railwright.files.mistakes import nearest
 
 NewPart = Mapping[str, str | Mapping[str, str]]
 """Keys of a part with their texts; pins and the like are mappings."""

@@ -1,4 +1,4 @@
-"""The text of a design file and its tables, with refusals that point into it."""
+"""The text of a TOML file and its tables, with refusals that point into it."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import re
 import tomllib
 from pathlib import Path
 
-from railwright.circuit.locate import BYTE_ORDER_MARK, line_and_column
-from railwright.circuit.mistakes import DesignError, Mistake
+from railwright.files.locate import BYTE_ORDER_MARK, line_and_column
+from railwright.files.mistakes import FileError, Mistake
 
 _POSITION = re.compile(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)$")
 _PLAINER = {
@@ -32,7 +32,7 @@ _DIGITS = re.compile(r"[0-9_]{4301,}")  # more than Python reads as one number
 
 
 def source_text(path: Path) -> str:
-    """The text of a design file, to the letter. DesignError where it cannot be read."""
+    """The text of a file, to the letter. FileError where it cannot be read."""
     try:
         data = path.read_bytes()
     except FileNotFoundError:
@@ -48,26 +48,28 @@ def source_text(path: Path) -> str:
         line, column = line_and_column(good, len(good))
         text = f"byte {data[error.start]:#04x} is not of UTF-8. Save the file as UTF-8."
         shown = data.decode("utf-8", "replace")
-        raise DesignError(str(path), [Mistake(line, column, "", text)], shown) from None
+        raise FileError(str(path), [Mistake(line, column, "", text)], shown) from None
 
 
-def parsed(text: str, name: str) -> dict[str, object]:
-    """The tables of a TOML text. DesignError where it is not TOML, or empty."""
+def parsed(text: str, name: str, begins: str) -> dict[str, object]:
+    """The tables of a TOML text. FileError where it is not TOML, or empty.
+
+    begins: a sentence on how such a file begins, for one who has an empty one.
+    """
     try:
         tables = tomllib.loads(text.removeprefix(BYTE_ORDER_MARK))
     except RecursionError:
         deep = Mistake(0, 0, "", "arrays or tables lie too deep in one another.")
-        raise DesignError(name, [deep], text) from None
+        raise FileError(name, [deep], text) from None
     except ValueError as error:
-        raise DesignError(name, [_not_toml(text, str(error))], text) from None
+        raise FileError(name, [_not_toml(text, str(error))], text) from None
     if not tables:
-        empty = 'the file is empty. A design begins with title = "..." and [need.input].'
-        raise DesignError(name, [Mistake(0, 0, "", empty)], text)
+        raise FileError(name, [Mistake(0, 0, "", f"the file is empty. {begins}")], text)
     return tables
 
 
-def _refusal(path: Path, text: str) -> DesignError:
-    return DesignError(str(path), [Mistake(0, 0, "", text)])
+def _refusal(path: Path, text: str) -> FileError:
+    return FileError(str(path), [Mistake(0, 0, "", text)])
 
 
 def _not_toml(text: str, found: str) -> Mistake:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import HealthCheck, example, given, reject, settings
 
-from railwright.circuit.locate import KeyPath, Span, line_and_column, locate
+from railwright.files.locate import KeyPath, Span, line_and_column, locate
 from tests.circuit.toml_texts import documents
 
 

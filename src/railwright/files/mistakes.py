@@ -1,4 +1,4 @@
-"""What is wrong with a design file: all of it at once, with a caret under each place."""
+"""What is wrong with a file: all of it at once, with a caret under each place."""
 
 from __future__ import annotations
 
@@ -22,21 +22,32 @@ class Mistake:
     """Characters that the caret underlines."""
 
 
-class DesignError(Exception):
-    """A design file that cannot be used, with all its mistakes in the order of the file."""
+class FileError(Exception):
+    """A file that cannot be used, with all its mistakes in the order of the file.
 
-    def __init__(self, name: str, mistakes: Iterable[Mistake], source: str = "") -> None:
+    `others` are files read along with it that cannot be used either.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        mistakes: Iterable[Mistake],
+        source: str = "",
+        others: Iterable[FileError] = (),
+    ) -> None:
         self.name = name
         self.mistakes = tuple(sorted(mistakes))
         self.source = source
-        super().__init__(name, self.mistakes, source)
+        self.others = tuple(others)
+        super().__init__(name, self.mistakes, source, self.others)
 
     def __str__(self) -> str:
         count = len(self.mistakes)
         lines = self.source.split("\n")
         width = max([4, *(len(str(mistake.line)) for mistake in self.mistakes)])
         shown = [_shown(mistake, lines, width) for mistake in self.mistakes]
-        return "\n".join([f"{self.name}, {count} mistake{'s' * (count != 1)}", *shown])
+        head = f"{self.name}, {count} mistake{'s' * (count != 1)}"
+        return "\n".join([head, *shown, *map(str, self.others)])
 
 
 def _shown(mistake: Mistake, lines: list[str], width: int) -> str:

@@ -1,12 +1,12 @@
-"""Mistakes gathered while a design file is read, so that all are told at once."""
+"""Mistakes gathered while a file is read, so that all are told at once."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from railwright.circuit.locate import KeyPath, Span, line_and_column, locate
-from railwright.circuit.mistakes import DesignError, Mistake
+from railwright.files.locate import KeyPath, Span, line_and_column, locate
+from railwright.files.mistakes import FileError, Mistake
 
 
 class Complaints:
@@ -18,6 +18,7 @@ class Complaints:
         self._document = document
         self._places = locate(text)
         self._mistakes: set[Mistake] = set()
+        self._others: list[FileError] = []
 
     def value(self, path: KeyPath, text: str) -> None:
         """Complain about the value at a path, or about the nearest table above it."""
@@ -30,10 +31,22 @@ class Complaints:
         """Complain about a key that should not be there."""
         self._add(path, self._places[path].key, text)
 
+    def other(self, path: KeyPath, error: FileError) -> None:
+        """Complain about the value at a path: it names a file that cannot be used."""
+        self.value(path, f"{error.name} cannot be used, see below.")
+        self._others.append(error)
+
+    @property
+    def error(self) -> FileError | None:
+        """All mistakes so far, if there are any."""
+        if not self._mistakes:
+            return None
+        return FileError(self._name, self._mistakes, self._text, self._others)
+
     def finish(self) -> None:
-        """Raise DesignError if there were any mistakes."""
-        if self._mistakes:
-            raise DesignError(self._name, self._mistakes, self._text)
+        """Raise FileError if there were any mistakes."""
+        if error := self.error:
+            raise error
 
     def _add(self, path: KeyPath, span: Span, text: str) -> None:
         line, column = line_and_column(self._text, span.start)
