@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -12,6 +13,7 @@ from click.testing import CliRunner, Result
 from pages.fake_proof import fake_proof, proof_with
 
 from railwright import cli
+from railwright.catalogue.loader import load
 from railwright.circuit.design import Design, read_text
 from railwright.prove.proof import Proof, Verdict
 
@@ -255,6 +257,99 @@ class TestCheckFile:
         assert "Night lamp: 1 output (lamp), no circuit yet, 0 controls." in line
 
 
+OWN_PART = """\
+["my diode"]
+like = "1N4148"
+trade = "mine"
+warning = "sold with its band on either side"
+reverse_voltage = { max = 60, unit = "V", from = "measured by hand" }
+transit_time = false
+"""
+
+
+class TestPart:
+    @pytest.fixture
+    def own(self, tmp_path: Path) -> str:
+        """A file with a part of one's own."""
+        path = tmp_path / "mine.toml"
+        path.write_text(OWN_PART, encoding="utf-8")
+        return str(path)
+
+    def test_shows_every_value_with_its_provenance(self) -> None:
+        done = run("part", "317 type 1.5 A")
+        assert done.exit_code == 0
+        shown = " ".join(done.stdout.split())
+        entry = load()["317 type 1.5 A"]
+        for name, known in entry.values.items():
+            assert f" {name} " in shown
+            assert f"from: {known.source}" in shown
+        assert f"Caution: {entry.warning}" in shown
+        assert "1 adjust, 2 output, 3 input, tab case" in shown
+        assert "1.25 V (1.2 V to 1.3 V), at: over temperature" in shown
+
+    def test_needs_no_quotes(self) -> None:
+        quoted = run("part", "317 type 1.5 A")
+        assert run("part", "317", "type", "1.5", "A").stdout == quoted.stdout
+
+    def test_shows_a_part_of_one_s_own(self, own: str) -> None:
+        done = run("part", "my diode", "--parts", own)
+        assert done.exit_code == 0
+        assert "at most 60 V" in done.stdout
+        assert "from: measured by hand" in done.stdout
+        assert "Caution: sold with its band on either side" in done.stdout
+        assert "Not stated: transit time, what needs it is not proven." in done.stdout
+
+    def test_writes_it_for_machines(self, own: str, tmp_path: Path) -> None:
+        path = tmp_path / "part.json"
+        done = run("part", "my diode", "--parts", own, "--json", str(path))
+        assert done.exit_code == 0
+        assert done.stderr == f"Written: {path}\n"
+        written = json.loads(path.read_text(encoding="utf-8"))
+        assert written["pins"] == {"anode": "1", "cathode": "band"}
+        assert written["warning"] == "sold with its band on either side"
+        assert written["ratings"]["reverse_voltage"]["high"] == 60.0
+        assert written["ratings"]["reverse_voltage"]["from"] == "measured by hand"
+        assert written["ratings"]["junction_limit"]["high"] == pytest.approx(175.0)  # in °C
+        assert written["values"]["forward_voltage"]["assumed"] is True
+        assert "transit_time" not in written["values"]
+
+    def test_the_json_has_the_fields_of_its_document(self, tmp_path: Path) -> None:
+        path = tmp_path / "part.json"
+        run("part", "1N4148", "--json", str(path))
+        written = json.loads(path.read_text(encoding="utf-8"))
+        text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").partition("# A part\n")[2]
+        named = set(re.findall(r"^\| `(\w+)`", text, re.MULTILINE))
+        assert named == written.keys() | written["values"]["gap"].keys()
+
+    @pytest.mark.parametrize(
+        ("wanted", "near"),
+        [
+            ("1n418", '"1N4148"'),
+            ("regulator 317", '"317 type 1.5 A"'),
+            ("npn to-92", '"BC547B"'),
+            ("§§§", "docs/parts.md lists them all"),
+        ],
+    )
+    def test_2_for_an_unknown_part_with_what_is_near(self, wanted: str, near: str) -> None:
+        done = run("part", wanted)
+        assert done.exit_code == 2
+        assert done.stdout == ""
+        assert f'there is no part "{wanted}"' in done.stderr
+        assert near in done.stderr
+
+    def test_2_for_a_file_of_parts_with_mistakes(self, own: str) -> None:
+        Path(own).write_text(OWN_PART.replace('from = "measured by hand"', 'at = "25 °C"'))
+        done = run("part", "my diode", "--parts", own)
+        assert done.exit_code == 2
+        assert f"{own}, 1 mistake\n   5 | reverse_voltage" in done.stderr
+        assert "its source is missing" in done.stderr
+
+    def test_2_for_what_cannot_be_written(self, own: str) -> None:
+        done = run("part", "my diode", "--parts", own, "--json", own)
+        assert done.exit_code == 2
+        assert "Name another file" in done.stderr
+
+
 class TestDemo:
     @pytest.mark.parametrize(
         ("words", "name"),
@@ -289,7 +384,7 @@ class TestProcess:
     def test_help_names_the_commands_and_loads_little(self) -> None:
         done = python("-X", "importtime", "-m", "railwright", "--help")
         assert done.returncode == 0
-        assert all(word in done.stdout for word in ("prove", "check-file", "demo"))
+        assert all(word in done.stdout for word in ("prove", "check-file", "demo", "part"))
         loaded = {line.rpartition("|")[2].strip() for line in done.stderr.splitlines()}
         assert "click" in loaded
         assert loaded.isdisjoint({"numpy", "rich", "matplotlib", "railwright.prove.proof"})

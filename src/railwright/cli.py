@@ -6,7 +6,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Callable, Sized
+from collections.abc import Callable, Mapping, Sequence, Sized
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
@@ -17,6 +17,7 @@ from railwright.files.mistakes import FileError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from railwright.catalogue.entry import Entry
     from railwright.prove.proof import Proof
 
 UNUSABLE_INPUT, OUR_ERROR = 2, 4
@@ -181,6 +182,46 @@ def check_file(file: Path) -> None:
     click.echo(printable(f"{file}: no mistakes. {design.title}: {', '.join(told)}."))
 
 
+@commands.command("part")
+@click.argument("name", nargs=-1, required=True)
+@click.option(
+    "--parts",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    help="A file with parts of your own; may be given several times.",
+)
+@click.option(
+    "--json",
+    "as_data",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the part for machines.",
+)
+@_traceback
+def show_part(name: tuple[str, ...], parts: tuple[Path, ...], as_data: Path | None) -> None:
+    """Show the catalogue part NAME: its pins, its values, and where each of them is from."""
+    from railwright.catalogue.as_json import as_json
+    from railwright.catalogue.loader import load
+    from railwright.pages.part_sheet import PartSheet
+
+    _refuse_unwritable(*parts, outputs=[as_data])
+    catalogue, wanted = load(*parts), " ".join(name)
+    if wanted not in catalogue:
+        raise Refusal(_no_such_part(wanted, catalogue))
+    _console().print(PartSheet(catalogue[wanted]))
+    if as_data:
+        _write_file(as_data, lambda: _write_data(as_data, as_json(catalogue[wanted])))
+        _tell_written(as_data)
+
+
+def _no_such_part(wanted: str, catalogue: Mapping[str, Entry]) -> str:
+    from railwright.catalogue.near import near
+    from railwright.pages.wording import printable
+
+    found = ", ".join(f'"{name}"' for name in near(wanted, catalogue))
+    where = f"Near: {found}." if found else "docs/parts.md lists them all."
+    return printable(f'there is no part "{wanted}" in the catalogue. {where}')
+
+
 def _counted(things: Sized, what: str) -> str:
     return f"{len(things)} {what}{'s' * (len(things) != 1)}"
 
@@ -202,7 +243,7 @@ def _prove(file: Path, as_data: Path | None, report: Path | None, seed: int, qui
     from railwright.prove.as_json import exit_status
     from railwright.prove.run import NothingToProve, prove
 
-    _refuse_unwritable(file, as_data, report)
+    _refuse_unwritable(file, outputs=[as_data, report])
     design = read(file)
     try:
         with listener(quiet) as told:
@@ -214,9 +255,9 @@ def _prove(file: Path, as_data: Path | None, report: Path | None, seed: int, qui
     click.get_current_context().exit(exit_status(proof))
 
 
-def _refuse_unwritable(file: Path, *outputs: Path | None) -> None:
+def _refuse_unwritable(*read: Path, outputs: Sequence[Path | None]) -> None:
     """Refuse before the work what could not be written after it."""
-    taken = {file.resolve(): "the design file"}
+    taken = {path.resolve(): "a file that is read" for path in read}
     for path in filter(None, outputs):
         if not path.absolute().parent.is_dir():
             raise Refusal(f"{path} cannot be written: there is no folder {path.parent}. Make it.")
@@ -248,23 +289,35 @@ def _console() -> Console:
 
 
 def _write(proof: Proof, as_data: Path | None, report: Path | None, quiet: bool) -> None:
-    from railwright.pages.whole_file import write_whole
     from railwright.prove.as_json import as_json
 
-    try:
-        if as_data:
-            text = json.dumps(as_json(proof), indent=2, ensure_ascii=False, allow_nan=False)
-            write_whole(as_data, text + "\n")
-        if report:
-            from railwright.pages.report import write_report
+    if as_data:
+        _write_file(as_data, lambda: _write_data(as_data, as_json(proof)))
+    if report:
+        from railwright.pages.report import write_report
 
-            write_report(proof, report)
+        _write_file(report, lambda: write_report(proof, report))
+    if not quiet:
+        _tell_written(as_data, report)
+
+
+def _write_file(path: Path, write: Callable[[], None]) -> None:
+    try:
+        write()
     except OSError as error:
-        path = error.filename or report or as_data
-        raise Refusal(f"{path} cannot be written: {error.strerror}.") from error
-    for path in filter(None, (as_data, report)):
-        if not quiet:
-            click.echo(f"Written: {path}", err=True)
+        raise Refusal(f"{error.filename or path} cannot be written: {error.strerror}.") from error
+
+
+def _write_data(path: Path, data: Mapping[str, object]) -> None:
+    from railwright.pages.whole_file import write_whole
+
+    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    write_whole(path, text + "\n")
+
+
+def _tell_written(*paths: Path | None) -> None:
+    for path in filter(None, paths):
+        click.echo(f"Written: {path}", err=True)
 
 
 def main() -> None:
