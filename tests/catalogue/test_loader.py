@@ -178,6 +178,8 @@ def test_refusals_say_where_what_and_what_is_wanted(
         ('["a"]\nlike = "1N5817x"', ["like", "Nearest: \"1N5817\""]),
         ('["a"]\nlike = "b"\n["b"]\nlike = "a"', ["in turn"]),
         ('a = 3', ["a", "wanted is a table"]),
+        ('["a"]\nkind = { b = 1 }', ["no such kind"]),
+        ('["a"]\nlike = [1]', ["no such part"]),
         ('["a"', ["own.toml, 1 mistake", "not TOML"]),
         ('["a"]\nkind = "comparator"\ntrade = "a"\npackage = "b"\noptions = { output = "open" }',
          ["'open'", "one of: open-collector, push-pull"]),

@@ -149,7 +149,7 @@ class _Reader:
     def _device(self, part: str, found: object) -> Device | None:
         if found is None:
             self.wrong(part, ("kind",), 'kind is missing, wanted is a text, kind = "..."')
-        elif found not in kinds():
+        elif not isinstance(found, str) or found not in kinds():
             self.unknown(part, ("kind",), "kind", found, kinds())
         return kinds().get(str(found))
 
