@@ -101,6 +101,7 @@ def test_derating_families_exist_or_are_known_to_be_missing(kind: str) -> None:
         "wire",
         "switch",
         "inductor",
+        "thermistor",
         "capacitor aluminium electrolytic",
         "capacitor polymer",
     }

@@ -15,7 +15,7 @@ every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
 NODES_INSIDE = {"plate"}
 MAGNETIC = {"core"}
 """Internal nodes that balance amperes times turns: no charge, but power."""
-WOUND = {"inductor", "transformer"}
+WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke"}
 HOT = {"junction", "case", "face", "air"}
 STEP = 1e-6
 

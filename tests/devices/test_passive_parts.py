@@ -70,6 +70,42 @@ def test_capacitor_leaks_at_rest_what_is_stated_and_stores_c_v() -> None:
     assert LonePart(kinds()["capacitor"], values, at).run().charges == [("plate", "minus", 8e-4)]
 
 
+def ceramic(volts: object, dielectric: str = "class-2") -> np.ndarray:
+    """Charge of a 10 µF capacitor that loses 78 % at 25 V [C]."""
+    values = {"capacitance": 1e-5, "esr": 0.01, "leakage": 1e-8}
+    values |= {"rated_voltage": 25.0, "bias_loss": 0.78}
+    at = {"plus": volts, "minus": 0.0, "plate": volts}
+    part = LonePart(kinds()["capacitor"], values, at, {"dielectric": dielectric}).run()
+    ((_, _, charge),) = part.charges
+    return np.asarray(charge)
+
+
+@pytest.mark.parametrize(
+    ("volts", "left"),
+    [(0.0, 1.0), (5.0, 0.88), (10.0, 0.65), (15.0, 0.44), (20.0, 0.3), (25.0, 0.22)],
+)
+def test_class_2_loses_capacitance_under_bias(volts: float, left: float) -> None:
+    """Usual bias curve of a chip of 10 µF, 25 V, X5R, 0805; read from memory, to 5 %."""
+    capacitance = (ceramic(volts + 1e-4) - ceramic(volts - 1e-4)) / 2e-4
+    assert capacitance / 1e-5 == pytest.approx(left, abs=0.05)
+
+
+def test_class_2_gives_back_the_charge_and_the_energy_that_it_took() -> None:
+    """Its charge is one of the voltage alone: around any loop both integrals vanish."""
+    angle = np.linspace(0.0, 2.0 * np.pi, 2001)
+    volts = 12.0 + 10.0 * np.sin(angle)
+    charge = ceramic(volts)
+    assert charge[-1] - charge[0] == pytest.approx(0.0, abs=1e-15)
+    assert np.trapezoid(volts, charge) == pytest.approx(0.0, abs=1e-9 * np.ptp(charge) * 12.0)
+    assert ceramic(-volts) == pytest.approx(-charge)
+
+
+def test_other_dielectrics_keep_their_capacitance() -> None:
+    volts = np.array([-30.0, 0.0, 12.0, 25.0])
+    for dielectric in ("class-1", "film", "electrolytic"):
+        assert ceramic(volts, dielectric) == pytest.approx(1e-5 * volts)
+
+
 @pytest.mark.parametrize(
     ("dielectric", "polar", "family"),
     [

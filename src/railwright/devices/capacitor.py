@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from railwright.devices.arithmetic import exp, log, sqrt
 from railwright.devices.device import (
     Device,
     Fault,
@@ -31,10 +32,12 @@ FAMILY = {
 class Capacitor(Device):
     """Capacitance with its series resistance, and its leakage as a resistance across it.
 
-    q = C v (definition); the leakage is stated at the rated voltage and taken as proportional
-    to the voltage (common practice, no source). Only electrolytic, polymer and tantalum
-    capacitors are polar. Faults and their shares: aluminium electrolytic capacitors, RAC FMD-97
-    as commonly quoted (from memory).
+    q = C v (definition). One of class 2 loses capacitance under bias, as its ferroelectric
+    saturates: q = C v / sqrt(1 + (v/Vk)^2), the shape of a saturating core, with a slope that has
+    lost the stated share at the rated voltage (common practice, no source). The leakage is stated
+    at the rated voltage and taken as proportional to the voltage (common practice, no source).
+    Only electrolytic, polymer and tantalum capacitors are polar. Faults and their shares:
+    aluminium electrolytic capacitors, RAC FMD-97 as commonly quoted (from memory).
     """
 
     kind = "capacitor"
@@ -44,6 +47,14 @@ class Capacitor(Device):
         "esr": Value("Ω", "series resistance", least=1e-4),
         "leakage": Value("A", "leakage current at the rated voltage", least=0.0),
         "rated_voltage": Value("V", "rated voltage", least=0.1),
+        "bias_loss": Value(
+            "1",
+            "share of the capacitance lost at the rated voltage, of class 2 alone",
+            default=0.0,
+            least=0.0,
+            most=0.95,
+            dynamic=True,
+        ),
     }
     ratings = {"rated_voltage": Rating("V", "voltage", "capacitor", "voltage")}
     unknowns = {"plate": Unknown("V", node=True)}
@@ -64,6 +75,8 @@ class Capacitor(Device):
         return {
             "plate_conductance": 1.0 / v.esr,
             "leakage_conductance": v.leakage / v.rated_voltage,
+            "bend": (exp(log(1.0 - v.bias_loss) * (-2.0 / 3.0)) - 1.0)
+            / (v.rated_voltage * v.rated_voltage),
         }
 
     def equations(self, t: Terms) -> None:
@@ -73,7 +86,10 @@ class Capacitor(Device):
         leakage = stored * t.p.leakage_conductance
         t.through("plus", "plate", current)
         t.through("plate", "minus", leakage)
-        t.charge("plate", "minus", t.p.capacitance * stored)
+        charge = t.p.capacitance * stored
+        if t.option("dielectric") == "class-2":
+            charge = charge / sqrt(1.0 + t.p.bend * stored * stored)
+        t.charge("plate", "minus", charge)
         t.noise("plus", "plate", thermal_noise(t.ambient, t.p.plate_conductance))
         t.observe("voltage", stored + lost)
         t.observe("current", current)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from railwright.devices.arithmetic import (
     ROOM,
@@ -46,7 +46,7 @@ class Diode(Device):
         "test_current": Value("A", "current at which the forward voltage is stated", least=1e-9),
         "ideality": Value("1", "ideality factor", least=0.9, most=3.0),
         "series_resistance": Value("Ω", "ohmic part of the forward voltage", least=1e-6),
-        "gap": Value("V", "band gap (Schottky: barrier height)", least=0.2, most=2.0),
+        "gap": Value("V", "band gap (Schottky: barrier height)", least=0.2, most=4.0),
         "junction_capacitance": Value(
             "F", "at the capacitance's test voltage", least=0.0, dynamic=True
         ),
@@ -64,8 +64,12 @@ class Diode(Device):
     }
     unknowns = {"walk": Unknown("V"), **JUNCTION}
     observes = {"current": "A", "voltage": "V", "reverse_voltage": "V", **JUNCTION_OBSERVES}
-    faults = (Fault("short", 0.49), Fault("open", 0.36), Fault("leaky", 0.15))
-    conducts = (("anode", "cathode"),)
+    faults: ClassVar[tuple[Fault, ...]] = (
+        Fault("short", 0.49),
+        Fault("open", 0.36),
+        Fault("leaky", 0.15),
+    )
+    conducts: ClassVar[tuple[tuple[str, str], ...]] = (("anode", "cathode"),)
     symbol = "diode"
 
     def constants(self, v: Any) -> dict[str, Number]:
@@ -74,18 +78,32 @@ class Diode(Device):
         return {"saturation_at_room": v.test_current / (exp(across / slope) - 1.0)}
 
     def equations(self, t: Terms) -> None:
-        temperature = t.v("junction")
-        slope = t.p.ideality * thermal_voltage(temperature)
-        saturation = saturation_current(t.p.saturation_at_room, temperature, t.p.ideality, t.p.gap)
-        inner, current = junction_curve(t.x("walk"), saturation, slope)
-        voltage = t.v("anode") - t.v("cathode")
-        t.zero("walk", voltage - inner - current * t.p.series_resistance)
-        t.through("anode", "cathode", current)
-        depletion = depletion_charge(inner, t.p.junction_capacitance, t.p.capacitance_voltage)
-        t.charge("anode", "cathode", depletion + t.p.transit_time * current, parasitic=True)
-        t.noise("anode", "cathode", shot_noise(current + 2.0 * saturation), t.p.noise_corner)
-        t.noise_in("walk", thermal_noise(temperature, t.p.series_resistance))
+        self.conduct(t)
+
+    def conduct(self, t: Terms) -> Number:
+        """State all that a diode does; its current [A]."""
+        voltage, current = rectify(t, "anode", "cathode", "walk")
         dissipate(t, voltage * current)
         t.observe("current", current)
         t.observe("voltage", voltage)
         t.observe("reverse_voltage", -voltage)
+        return current
+
+
+def rectify(t: Terms, anode: str, cathode: str, walk: str) -> tuple[Number, Number]:
+    """State one junction with the values of a diode between two pins; its voltage and current.
+
+    Its temperature is that of the part's `junction`, its running coordinate the unknown `walk`.
+    """
+    temperature = t.v("junction")
+    slope = t.p.ideality * thermal_voltage(temperature)
+    saturation = saturation_current(t.p.saturation_at_room, temperature, t.p.ideality, t.p.gap)
+    inner, current = junction_curve(t.x(walk), saturation, slope)
+    voltage = t.v(anode) - t.v(cathode)
+    t.zero(walk, voltage - inner - current * t.p.series_resistance)
+    t.through(anode, cathode, current)
+    depletion = depletion_charge(inner, t.p.junction_capacitance, t.p.capacitance_voltage)
+    t.charge(anode, cathode, depletion + t.p.transit_time * current, parasitic=True)
+    t.noise(anode, cathode, shot_noise(current + 2.0 * saturation), t.p.noise_corner)
+    t.noise_in(walk, thermal_noise(temperature, t.p.series_resistance))
+    return voltage, current

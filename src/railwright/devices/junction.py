@@ -1,13 +1,25 @@
-"""What a p-n junction stores; no kind of its own."""
+"""What a p-n junction stores, and how its breakdown warms; no kind of its own."""
 
 from __future__ import annotations
 
-from railwright.devices.arithmetic import maximum, minimum, sqrt
+from railwright.devices.arithmetic import ROOM, maximum, minimum, positive, sqrt
 from railwright.devices.device import Number
 
 BUILT_IN = 0.7  # V; built-in potential of silicon and Schottky junctions, rounded, from memory
 BEND = 0.5 * BUILT_IN
 """Where the depletion charge turns into its smooth continuation [V]."""
+
+
+LEAST_GROWTH = 0.2  # where the linear law would end at no breakdown; long after any real part
+
+
+def breakdown_growth(coefficient: Number, temperature: Number) -> Number:
+    """Breakdown voltage over that at 25 °C: linear in temperature, but never near nil.
+
+    coefficient [1/K]; temperature [K]. Every datasheet of zener diodes states it so.
+    """
+    change = 1.0 + coefficient * (temperature - ROOM)
+    return LEAST_GROWTH + positive(change - LEAST_GROWTH, 1e-3)
 
 
 def depletion_charge(voltage: Number, capacitance: Number, tested: Number = 0.0) -> Number:

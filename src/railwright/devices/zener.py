@@ -9,7 +9,6 @@ from railwright.devices.arithmetic import (
     exp,
     junction_curve,
     maximum,
-    positive,
     saturation_current,
     thermal_voltage,
 )
@@ -28,14 +27,13 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
-from railwright.devices.junction import depletion_charge
+from railwright.devices.junction import breakdown_growth, depletion_charge
 from railwright.devices.noise import NOISE_VALUES, input_noise, shot_noise
 
 FORWARD_DROP = 0.75  # V at 10 mA, silicon (from memory); only a reversed part sees it
 FORWARD_TEST = 0.01  # A
 SOFT_SHARE = 0.5  # share of the dynamic resistance that falls with the current (from memory)
 TRANSIT_TIME = 1e-7  # s, forward (from memory); only a reversed part sees it
-LEAST_GROWTH = 0.2  # where the linear law would end at no breakdown; long after any real part
 SHARPEST = 500.0  # the knee is never narrower than the zener voltage divided by this
 
 
@@ -92,8 +90,7 @@ class Zener(Device):
         saturation = saturation_current(t.p.saturation_at_room, temperature, 1.0)
         forward, ahead = junction_curve(t.x("walk"), saturation, thermal_voltage(temperature))
         broken, back = junction_curve(t.x("breakdown"), t.p.knee_current, t.p.knee_slope)
-        change = 1.0 + t.p.temperature_coefficient * (temperature - ROOM)
-        growth = LEAST_GROWTH + positive(change - LEAST_GROWTH, 1e-3)
+        growth = breakdown_growth(t.p.temperature_coefficient, temperature)
         t.zero("walk", -reverse - forward - ahead * t.p.ohmic)
         t.zero("breakdown", reverse - broken * growth - back * t.p.ohmic)
         charge = depletion_charge(-reverse, t.p.junction_capacitance) + TRANSIT_TIME * ahead
