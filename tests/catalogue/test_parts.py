@@ -9,7 +9,16 @@ from railwright.devices import kinds
 from railwright.quantity import UNITS
 
 STATED_BY_THE_DESIGN = {"resistor": {"resistance"}, "wire": {"resistance"}}
-SURROUNDINGS = {"source", "mains-source", "load"}  # a need describes them, no shop sells them
+SURROUNDINGS = {  # a need describes them, no shop sells them
+    "source",
+    "mains-source",
+    "brick",
+    "load",
+    "constant-power-load",
+    "stepped-load",
+    "logic-load",
+    "reverse-feeding-load",
+}
 MAKER_PREFIX = re.compile(r"\b(?:LM|LT|TL|MC|NE|UA|CD|HEF|INA|OPA|TIP|TYN|MCR|XL|AP|MIC)\d", re.I)
 
 every_part = pytest.mark.parametrize("name", sorted(load()))

@@ -16,6 +16,18 @@ STATED = {
     "wire": {"resistance": 10e-3},
     "source": {"resistance": 0.1, "current_limit": 3.0},
     "mains-source": {"frequency": 50.0, "resistance": 0.5, "voltage": 230.0, "phase": 0.4},
+    "brick": {
+        "resistance": 0.1,
+        "current_limit": 3.0,
+        "inductance": 1e-6,
+        "trip_voltage": 4.0,
+        "on_time": 0.01,
+        "off_time": 0.2,
+    },
+    "constant-power-load": {"least_voltage": 3.0, "power": 5.0},
+    "stepped-load": {"period": 1e-3, "current": 1.0, "other_current": 0.1},
+    "logic-load": {"threshold": 2.9, "hysteresis": 0.1, "current": 0.2, "reset_current": 0.02},
+    "reverse-feeding-load": {"ceiling": 6.0, "fed_back": 0.5},
 }
 """What the catalogue leaves to the design, or has no part of."""
 

@@ -10,7 +10,17 @@ from railwright.standards.derating import POLICIES
 
 pytestmark = pytest.mark.parametrize("kind", sorted(kinds()))
 
-SURROUNDINGS_OR_PASSIVE = {"source", "mains-source", "load", "heat-sink"}  # no fault of their own
+SURROUNDINGS_OR_PASSIVE = {  # no fault of their own
+    "source",
+    "mains-source",
+    "brick",
+    "load",
+    "constant-power-load",
+    "stepped-load",
+    "logic-load",
+    "reverse-feeding-load",
+    "heat-sink",
+}
 SOURCE = re.compile(r"Source:|law|definition|from memory|no source|JESD|IEC|Faraday")
 
 
