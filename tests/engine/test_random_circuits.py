@@ -22,7 +22,7 @@ def test_a_course_is_that_of_another_integrator(seed: int) -> None:
     assert judged_course(Draw(seed)) not in ("WRONG", "not converged")
 
 
-@pytest.mark.parametrize("seed", [23, 141])
+@pytest.mark.parametrize("seed", [46, 52])
 def test_many_starts_find_what_no_way_from_an_easier_circuit_leads_to(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -57,4 +57,4 @@ def test_a_wrong_course_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
         return None if found is None else np.roll(found, 3, axis=1)
 
     monkeypatch.setattr(random_circuits, "_ours", late)
-    assert judged_course(Draw(COURSES[0])) == "WRONG"
+    assert judged_course(Draw(COURSES[1])) == "WRONG"
