@@ -20,6 +20,16 @@ HOT = {"junction", "case", "face", "air"}
 STEP = 1e-6
 
 
+def beside(part: LonePart) -> list[tuple[Any, Any]]:
+    """Flow and potential at each electrical pin of a linked part that this part feeds."""
+    return [
+        (link.flows[pin], link.at[pin])
+        for link in part.links.values()
+        for pin in link.flows
+        if pin not in HOT
+    ]
+
+
 def electrical(part: LonePart) -> list[str]:
     """Pins and internal nodes that carry amperes."""
     pins = [name for name, pin in part.device.pins.items() if pin.role != "thermal"]
@@ -80,6 +90,7 @@ def test_no_charge_is_made_or_lost(kind: str, scale: float) -> None:
     for part in lone_parts(kind, scale):
         part.run()
         flows = [np.asarray(part.flows.get(pin, 0.0)) for pin in electrical(part)]
+        flows += [np.asarray(flow) for flow, _ in beside(part)]
         total, size = sum(flows), sum(map(np.abs, flows))
         assert np.all(np.abs(total) <= 1e-9 * size + 1e-15)
 
@@ -93,6 +104,7 @@ def test_heat_is_the_power_taken(kind: str) -> None:
         part.run()
         powered = [*electrical(part), *(MAGNETIC & part.flows.keys())]
         taken = sum(part.flows.get(pin, 0.0) * part.at[pin] for pin in powered)
+        taken = taken + sum(flow * volts for flow, volts in beside(part))
         for name in part.fluxes if kind in WOUND else ():
             # What a winding's own equation leaves over charges the core.
             taken = taken - part.zeros[name] * part.at[name]

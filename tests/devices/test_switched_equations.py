@@ -62,10 +62,13 @@ def test_finite_in_any_state(kind: str, scale: float) -> None:
 def test_no_charge_is_made_or_lost_and_heat_is_the_power_taken(kind: str) -> None:
     for part in in_all_phases(kind, 20.0):
         pins = [pin for pin in part.flows if pin not in THERMAL]
-        total = sum(part.flows[pin] for pin in pins)
-        size = sum(np.abs(part.flows[pin]) for pin in pins)
+        flows = [(part.flows[pin], part.at[pin]) for pin in pins]
+        for link in part.links.values():
+            flows += [(flow, link.at[pin]) for pin, flow in link.flows.items()]
+        total = sum(flow for flow, _ in flows)
+        size = sum(np.abs(flow) for flow, _ in flows)
         assert np.all(np.abs(total) <= 1e-9 * size + 1e-15)
-        taken = sum(part.flows[pin] * part.at[pin] for pin in pins)
+        taken = sum(flow * volts for flow, volts in flows)
         gap = np.abs(part.observed["power"] - taken)
         assert np.all(gap <= 1e-9 * size * 20.0 + 1e-12)
 

@@ -8,6 +8,7 @@ from railwright.devices.arithmetic import (
     ROOM,
     exp,
     junction_curve,
+    log,
     saturation_current,
     thermal_voltage,
 )
@@ -28,6 +29,25 @@ from railwright.devices.device import (
 )
 from railwright.devices.junction import depletion_charge
 from railwright.devices.noise import NOISE_VALUES, shot_noise, thermal_noise
+
+
+def _junction(t: Terms) -> tuple[Number, Number]:
+    """Slope [V] and saturation current [A] of a diode's law, from its own terms."""
+    temperature = t.v("junction")
+    slope = t.p.ideality * thermal_voltage(temperature)
+    return slope, saturation_current(t.p.saturation_at_room, temperature, t.p.ideality, t.p.gap)
+
+
+def forward_drop(t: Terms, current: Number) -> Number:
+    """Voltage of a diode at a current that is not negative [V], from its own terms."""
+    slope, saturation = _junction(t)
+    return slope * log(1.0 + current / saturation) + t.p.series_resistance * current
+
+
+def passing(t: Terms) -> Number:
+    """Current that a diode passes by itself [A], from its own terms."""
+    slope, saturation = _junction(t)
+    return junction_curve(t.x("walk"), saturation, slope)[1]
 
 
 class Diode(Device):
@@ -95,9 +115,7 @@ def rectify(t: Terms, anode: str, cathode: str, walk: str) -> tuple[Number, Numb
 
     Its temperature is that of the part's `junction`, its running coordinate the unknown `walk`.
     """
-    temperature = t.v("junction")
-    slope = t.p.ideality * thermal_voltage(temperature)
-    saturation = saturation_current(t.p.saturation_at_room, temperature, t.p.ideality, t.p.gap)
+    slope, saturation = _junction(t)
     inner, current = junction_curve(t.x(walk), saturation, slope)
     voltage = t.v(anode) - t.v(cathode)
     t.zero(walk, voltage - inner - current * t.p.series_resistance)
@@ -105,5 +123,5 @@ def rectify(t: Terms, anode: str, cathode: str, walk: str) -> tuple[Number, Numb
     depletion = depletion_charge(inner, t.p.junction_capacitance, t.p.capacitance_voltage)
     t.charge(anode, cathode, depletion + t.p.transit_time * current, parasitic=True)
     t.noise(anode, cathode, shot_noise(current + 2.0 * saturation), t.p.noise_corner)
-    t.noise_in(walk, thermal_noise(temperature, t.p.series_resistance))
+    t.noise_in(walk, thermal_noise(t.v("junction"), t.p.series_resistance))
     return voltage, current

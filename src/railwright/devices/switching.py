@@ -1,9 +1,14 @@
 """What switching regulators share cycle by cycle: clock, latch, supervision, error amplifier.
 
-No kind of its own. A cycle lasts from `tick` to `due`; the switch is closed while `on`. Guards
-stay at or above nil once they were reached: an event that would change nothing sleeps. Of events
-at one instant the later stated wins, so a kind states the ends of a pulse first, then the start
-of the next cycle, then the supervision.
+No kind of its own. The switch is a saturation voltage and a resistance while it is closed, and
+never conducts backwards; its edges are ideal, their loss V I t f / 2 is drawn evenly. Source of
+both modulators: Erickson and Maksimovic, Fundamentals of Power Electronics, chapters 7 (sawtooth)
+and 18 (peak current with slope compensation).
+
+A cycle lasts from `tick` to `due`; the switch is closed while `on`. Guards stay at or above nil
+once they were reached: an event that would change nothing sleeps. Of events at one instant the
+later stated wins, so a kind states the ends of a pulse first, then the start of the next cycle,
+then the supervision.
 """
 
 from __future__ import annotations
@@ -11,8 +16,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import pi
 
-from railwright.devices.arithmetic import clipped, maximum, minimum, where
-from railwright.devices.device import Number, Terms, Unknown, Value
+from railwright.devices.arithmetic import clipped, maximum, minimum, positive, where
+from railwright.devices.device import (
+    JUNCTION_OBSERVES,
+    JUNCTION_VALUES,
+    Number,
+    Terms,
+    Unknown,
+    Value,
+)
+from railwright.devices.noise import NOISE_VALUES
 
 HOLDS: Mapping[str, float] = {
     "tick": -1.0,  # s; when this cycle began
@@ -24,7 +37,24 @@ HOLDS: Mapping[str, float] = {
     "ready": 1.0,  # its soft start is over
 }
 CONTROL_UNKNOWNS: Mapping[str, Unknown] = {"state": Unknown("1")}
-SWITCHING_VALUES: Mapping[str, Value] = {
+REGULATOR_VALUES: Mapping[str, Value] = {
+    "reference": Value("V", "voltage held at the feedback pin", least=0.1),
+    "frequency": Value("Hz", "switching frequency", least=1e3),
+    "saturation_voltage": Value("V", "voltage across the switch at no current", least=0.0),
+    "switch_resistance": Value("Ω", "its rise with the current", least=1e-4),
+    "transition_time": Value("s", "rise plus fall time of the switch", least=0.0),
+    "duty_limit": Value("1", "greatest duty", least=0.1, most=1.0),
+    "minimum_on_time": Value("s", "shortest pulse without skipping", default=0.0, least=0.0),
+    "gain": Value("1/V", "duty per volt of error", least=1.0),
+    "compensation_pole": Value("Hz", "where that gain falls", least=0.01, dynamic=True),
+    "compensation_zero": Value("Hz", "where its fall ends", least=0.01, dynamic=True),
+    **NOISE_VALUES,
+    "current_limit": Value("A", "peak switch current that ends a cycle", least=0.01),
+    "quiescent_current": Value("A", "own current while it works", least=0.0),
+    "standby_current": Value("A", "own current while disabled", least=0.0),
+    "feedback_current": Value("A", "current into the feedback pin", default=0.0, least=0.0),
+    "enable_threshold": Value("V", "disable pin against ground", least=0.05),
+    "supply_minimum": Value("V", "least input voltage that works", least=0.0),
     "slope_compensation": Value(
         "A/s", "added to the switch current that a current mode compares", default=0.0, least=0.0
     ),
@@ -38,13 +68,36 @@ SWITCHING_VALUES: Mapping[str, Value] = {
     "foldback_share": Value(
         "1", "share of the frequency that is left at none", default=1.0, least=0.01, most=1.0
     ),
+    **JUNCTION_VALUES,
 }
+MEANS: Mapping[str, str] = {
+    "supply_voltage": "V",
+    "duty": "1",
+    "duty_limit": "1",
+    "demanded_duty": "1",
+    "demanded_peak": "A",
+    "duty_least": "1",
+    "coil_current": "A",
+    "coil_peak": "A",
+    "current_limit": "A",
+    "continuous": "1",
+    "enabled": "1",
+    "enable_level": "V",
+    "diode_current": "A",
+    "diode_reverse_voltage": "V",
+    "frequency": "Hz",
+    **JUNCTION_OBSERVES,
+}
+"""What the means over a cycle report."""
 ENABLE_HYSTERESIS = 0.02  # V; of the enable pin's input stage
 SUPPLY_HYSTERESIS = 0.1  # V; of the undervoltage lockout (from memory)
 LEAST_DEMAND = 1e-6  # demand below which a cycle is skipped
 OVERRUN = 0.02  # how far the demand may lie beyond 0 and 1: the error amplifier's clamp
 STEEP = 1e6
 CLAMP_CORNER = 1e-4  # over which that clamp sets in
+SWITCH_LEAK = 1e-9  # S; keeps the switch pin defined without a coil
+CURRENT_CORNER = 1e-6  # A; below which the closed switch ceases to conduct
+ALWAYS = 1.0  # V; beyond the threshold, for a part without an enable pin
 
 
 def elapsed(t: Terms) -> Number:
@@ -86,6 +139,16 @@ def limit_pulse(t: Terms, current: Number) -> None:
     t.event(where(t.p.duty_limit - 1.0, -1.0, spent), on=0.0, edge=kept)
 
 
+def end_pulses(t: Terms, demand: Number, current: Number) -> None:
+    """End every pulse by the modulator of the part's control, or at one of its limits."""
+    limit_pulse(t, current)
+    if t.option("control") == "voltage-mode":
+        end_pulse(t, elapsed(t) / period(t) - demand, current)
+        return
+    seen = current + t.p.slope_compensation * elapsed(t)
+    end_pulse(t, seen / t.p.current_limit - demand, current)
+
+
 def start_cycles(t: Terms, demand: Number, feedback: Number) -> None:
     """Begin a cycle at each tick of the clock, with a pulse if there is a demand for one.
 
@@ -98,6 +161,15 @@ def start_cycles(t: Terms, demand: Number, feedback: Number) -> None:
     edge = wanted * (1.0 - t.p.on) * t.p.edge
     following = t.p.due + 1.0 / (t.p.frequency * share)
     t.event(t.time - t.p.due, tick=t.p.due, due=following, on=wanted, edge=edge)
+
+
+def enabling(t: Terms) -> Number:
+    """By how much the enable pin lies beyond its threshold [V]; ALWAYS on without such a pin."""
+    if not t.connected("disable"):
+        return ALWAYS
+    above = t.v("disable") - t.v("ground") - t.p.enable_threshold
+    sense = 1.0 if t.option("enable_active") == "high" else -1.0
+    return sense * (1.0 - 2.0 * t.p.enable_inverted) * above
 
 
 def supervise(t: Terms, enabling: Number, supply: Number) -> None:
@@ -144,3 +216,24 @@ def amplify(t: Terms, error: Number) -> Number:
 def switching_loss(t: Terms) -> Number:
     """Current whose product with the supply is the loss V I t f / 2 of both edges [A]."""
     return 0.5 * t.p.edge * t.p.transition_time / period(t)
+
+
+def closed_switch(t: Terms, across: Number) -> Number:
+    """Current of the switch with a voltage across it [A]: nil while it is open."""
+    current = (across - t.p.saturation_voltage) / t.p.switch_resistance
+    return t.p.on * positive(current, CURRENT_CORNER)
+
+
+def own_current(t: Terms) -> Number:
+    """What the part draws for itself [A]."""
+    return t.p.standby_current + t.p.works * (t.p.quiescent_current - t.p.standby_current)
+
+
+def observe_pulses(t: Terms, demand: Number, supply: Number) -> None:
+    """Report what is no mean; `coil_peak` is that of the last pulse."""
+    t.observe("supply_voltage", supply)
+    t.observe("duty", t.p.on)
+    t.observe("demanded_duty", demand)
+    t.observe("coil_peak", t.p.edge)
+    t.observe("enabled", t.p.works)
+    t.observe("frequency", 1.0 / period(t))

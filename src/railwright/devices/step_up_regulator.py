@@ -1,0 +1,34 @@
+"""Step-up switching regulator: means over its cycle, and cycle by cycle."""
+
+from __future__ import annotations
+
+from railwright.devices.device import Fault, Link, Pin
+from railwright.devices.indirect_regulator import IndirectRegulator, pins_of
+
+
+class StepUpRegulator(IndirectRegulator):
+    """A switch from its pin to ground, with the coil from the input and the diode to the output.
+
+    With the coil's far end at its mean, the voltages of `switching_means` are A = Vsw - Von and
+    B = Vout + Vd - Vsw: Vout + Vd = (Vin - D Von) / (1 - D) in continuous conduction. Into an
+    output below its input the current flows past the switch, and no limit holds it.
+    Source: Erickson and Maksimovic, Fundamentals of Power Electronics, chapters 2, 3, 5, 7 and 11
+    (means), 12 and 18 (control by the peak current).
+    Faults and their shares: as for the step-down regulator (from memory).
+    """
+
+    kind = "step-up-regulator"
+    pins = pins_of(Pin("supply"))
+    links = {
+        "coil": Link(("inductor",), at="switch", pins=("one", "two")),
+        "freewheel": Link(("diode",), at="switch", pins=("anode",)),
+    }
+    switch_ends = ("switch", "ground")
+    diode_end = "cathode"
+    sense = 1.0
+    faults = (
+        Fault("open", 0.5, ("switch",)),
+        Fault("short", 0.4, ("switch", "ground")),
+        Fault("drift", 0.1),
+    )
+    conducts = (("switch", "ground"),)
