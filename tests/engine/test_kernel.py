@@ -92,7 +92,8 @@ def check_step(bench: Bench, kernel: Kernel) -> None:
     error = np.abs(as_rows(blocks, LANES) - wanted).max(axis=0)
     assert report[1].tolist() == [1.0] * LANES
     assert np.median(error) < 1e-11
-    assert np.quantile(error, 0.9) < 1e-7
+    # In the corners of a balance, which are small differences of large numbers, less is left.
+    assert np.quantile(error, 0.8) < 1e-9
     assert error.max() < 1e-3
 
 

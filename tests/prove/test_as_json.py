@@ -134,7 +134,8 @@ class TestShape:
         assert causes[0]["instead"] == "10 kΩ instead of 1 kΩ"
 
     def test_every_field_is_documented_and_no_other(self) -> None:
-        rows = re.findall(r"^\| `(\w+)` \|", DOCUMENT.read_text(encoding="utf-8"), re.MULTILINE)
+        own, _, _ = DOCUMENT.read_text(encoding="utf-8").partition("\n# A part\n")
+        rows = re.findall(r"^\| `(\w+)` \|", own, re.MULTILINE)
         assert rows == [*TOP, *CHECK]
 
 
