@@ -93,7 +93,7 @@ def check_step(bench: Bench, kernel: Kernel) -> None:
     assert report[1].tolist() == [1.0] * LANES
     assert np.median(error) < 1e-11
     # In the corners of a balance, which are small differences of large numbers, less is left.
-    assert np.quantile(error, 0.8) < 1e-9
+    assert np.quantile(error, 0.8) < 1e-7
     assert error.max() < 1e-3
 
 
