@@ -81,6 +81,11 @@ def check_inspection(bench: Bench, kernel: Kernel) -> None:
     assert seen[-1] == pytest.approx(imbalance, rel=1e-9)
 
 
+ROUGH = "step-up-regulator"
+"""Where more of the random states than elsewhere lie in the corners of the balance, whose slopes
+are small differences of large numbers."""
+
+
 def check_step(bench: Bench, kernel: Kernel) -> None:
     """One iteration, compiled with the shared order and plain with row exchanges."""
     layout = kernel.layout
@@ -92,8 +97,9 @@ def check_step(bench: Bench, kernel: Kernel) -> None:
     error = np.abs(as_rows(blocks, LANES) - wanted).max(axis=0)
     assert report[1].tolist() == [1.0] * LANES
     assert np.median(error) < 1e-11
-    # In the corners of a balance, which are small differences of large numbers, less is left.
-    assert np.quantile(error, 0.8) < 1e-7
+    kinds_here = {e.device.kind for e in bench.model.topology.elements}
+    share = 0.8 if ROUGH in kinds_here else 0.9
+    assert np.quantile(error, share) < 1e-7
     assert error.max() < 1e-3
 
 
