@@ -5,40 +5,24 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import ROOM, exp, in_use, log, maximum, sqrt
-from railwright.devices.device import (
-    CASE,
-    JUNCTION,
-    JUNCTION_OBSERVES,
-    JUNCTION_VALUES,
-    Device,
-    Fault,
-    Number,
-    Rating,
-    Terms,
-    Value,
-    dissipate,
-)
-from railwright.devices.noise import thermal_noise
-from railwright.devices.ohmic import OHMIC_OBSERVES, OHMIC_PINS
+from railwright.devices.device import JUNCTION_VALUES, Number, Rating, Terms, Value
+from railwright.devices.thermistor import Thermistor
 
 WARM = 358.15  # K; the other temperature of the usual beta, 85 °C
 LEAST_CUBIC = 1e-15  # 1/K; next to nothing, but the root of the cubic divides by it
 LEAST_SHARE = 0.05  # of 1/beta: what the linear coefficient keeps, beyond any real part
 
 
-class NtcThermistor(Device):
+class NtcThermistor(Thermistor):
     """Resistance by the temperature of its own body, which its own power heats.
 
     1/T = A + B ln R + C (ln R)^3: Steinhart and Hart (1968), Calibration curves for thermistors,
     Deep-Sea Research 15. A and B follow from what makers publish, the resistance at 25 °C and
     beta between 25 and 85 °C; with C nil it is the beta equation of IEC 60539-1 (from memory),
-    R = R25 exp(beta (1/T - 1/T25)). The body takes the place of a junction: its resistance to
-    the air is one over the dissipation factor, and a sensor is warmed through its `case`.
-    Faults and their shares: thermistors, RAC FMD-97 as commonly quoted (from memory).
+    R = R25 exp(beta (1/T - 1/T25)).
     """
 
     kind = "ntc-thermistor"
-    pins = {**OHMIC_PINS, **CASE}
     values = {
         "resistance": Value("Ω", "resistance at 25 °C, not heated by itself", least=1e-3),
         "beta": Value("K", "of the resistances at 25 and 85 °C", least=500.0, most=1e4),
@@ -50,11 +34,6 @@ class NtcThermistor(Device):
         "rated_current": Rating("A", "current", "thermistor", "current"),
         "junction_limit": Rating("°C", "junction", "thermistor", "junction"),
     }
-    unknowns = JUNCTION
-    observes = {**OHMIC_OBSERVES, "resistance": "Ω", **JUNCTION_OBSERVES}
-    faults = (Fault("open", 0.63), Fault("drift", 0.22), Fault("short", 0.15))
-    conducts = (("one", "two"),)
-    symbol = "thermistor"
 
     def constants(self, v: Any) -> dict[str, Number]:
         cubic = maximum(v.cubic, LEAST_CUBIC)
@@ -72,14 +51,7 @@ class NtcThermistor(Device):
         temperature = t.v("junction")
         inverse = 1.0 / in_use(temperature)
         conductance = exp(-_root(t.p.third, t.p.half * (inverse - t.p.offset)))
-        voltage = t.v("one") - t.v("two")
-        current = voltage * conductance
-        t.through("one", "two", current)
-        t.noise("one", "two", thermal_noise(temperature, conductance))
-        dissipate(t, voltage * current)
-        t.observe("voltage", voltage)
-        t.observe("current", current)
-        t.observe("resistance", 1.0 / conductance)
+        self.carry(t, conductance)
 
 
 def _root(third: Number, half: Number) -> Number:

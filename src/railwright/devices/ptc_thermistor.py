@@ -5,36 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import exp, soft_ramp
-from railwright.devices.device import (
-    CASE,
-    JUNCTION,
-    JUNCTION_OBSERVES,
-    JUNCTION_VALUES,
-    Device,
-    Fault,
-    Number,
-    Rating,
-    Terms,
-    Value,
-    dissipate,
-)
-from railwright.devices.noise import thermal_noise
-from railwright.devices.ohmic import OHMIC_OBSERVES, OHMIC_PINS
+from railwright.devices.device import JUNCTION_VALUES, Number, Rating, Terms, Value
+from railwright.devices.thermistor import Thermistor
 
 
-class PtcThermistor(Device):
+class PtcThermistor(Thermistor):
     """Resistance by the temperature of its own body, which its own power heats.
 
     R = R25 (1 + exp(a (T - Ts))): flat while cold, twice as much at the switching temperature
     (so it is defined in IEC 60738-1, from memory), and beyond it rising by the share `a` per
     kelvin. The resistance of the hot part lies in parallel and bounds it; where a real one falls
-    again, hotter still, it stays. The shape is common practice, no source. The body takes the
-    place of a junction, as in `ntc_thermistor`.
-    Faults and their shares: thermistors, RAC FMD-97 as commonly quoted (from memory).
+    again, hotter still, it stays. The shape is common practice, no source.
     """
 
     kind = "ptc-thermistor"
-    pins = {**OHMIC_PINS, **CASE}
     values = {
         "resistance": Value("Ω", "resistance while cold", least=1e-3),
         "switching_temperature": Value("°C", "where it has doubled", least=250.0, most=600.0),
@@ -47,11 +31,6 @@ class PtcThermistor(Device):
         "rated_current": Rating("A", "current", "thermistor", "current"),
         "junction_limit": Rating("°C", "junction", "thermistor", "junction"),
     }
-    unknowns = JUNCTION
-    observes = {**OHMIC_OBSERVES, "resistance": "Ω", **JUNCTION_OBSERVES}
-    faults = (Fault("open", 0.63), Fault("drift", 0.22), Fault("short", 0.15))
-    conducts = (("one", "two"),)
-    symbol = "thermistor"
 
     def constants(self, v: Any) -> dict[str, Number]:
         return {"cold_conductance": 1.0 / v.resistance, "hot_conductance": 1.0 / v.hot_resistance}
@@ -60,11 +39,4 @@ class PtcThermistor(Device):
         temperature = t.v("junction")
         beyond = t.p.steepness * (temperature - t.p.switching_temperature)
         conductance = t.p.cold_conductance * exp(-soft_ramp(beyond, 1.0)) + t.p.hot_conductance
-        voltage = t.v("one") - t.v("two")
-        current = voltage * conductance
-        t.through("one", "two", current)
-        t.noise("one", "two", thermal_noise(temperature, conductance))
-        dissipate(t, voltage * current)
-        t.observe("voltage", voltage)
-        t.observe("current", current)
-        t.observe("resistance", 1.0 / conductance)
+        self.carry(t, conductance)
