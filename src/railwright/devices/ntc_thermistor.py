@@ -20,6 +20,7 @@ class NtcThermistor(Thermistor):
     Deep-Sea Research 15. A and B follow from what makers publish, the resistance at 25 °C and
     beta between 25 and 85 °C; with C nil it is the beta equation of IEC 60539-1 (from memory),
     R = R25 exp(beta (1/T - 1/T25)).
+    Faults and their shares: thermistors, RAC FMD-97 as commonly quoted (from memory).
     """
 
     kind = "ntc-thermistor"

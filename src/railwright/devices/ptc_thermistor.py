@@ -16,6 +16,7 @@ class PtcThermistor(Thermistor):
     (so it is defined in IEC 60738-1, from memory), and beyond it rising by the share `a` per
     kelvin. The resistance of the hot part lies in parallel and bounds it; where a real one falls
     again, hotter still, it stays. The shape is common practice, no source.
+    Faults and their shares: thermistors, RAC FMD-97 as commonly quoted (from memory).
     """
 
     kind = "ptc-thermistor"

@@ -21,7 +21,6 @@ class Thermistor(Device):
 
     The body takes the place of a junction: its resistance to the air is one over the dissipation
     factor, and a sensor is warmed through its `case`.
-    Faults and their shares: thermistors, RAC FMD-97 as commonly quoted (from memory).
     """
 
     pins = {**OHMIC_PINS, **CASE}
