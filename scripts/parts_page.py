@@ -82,6 +82,8 @@ def _part(part: Entry) -> Iterator[str]:
     pins = ", ".join(f"{terminal} {pin}" for terminal, pin in terminals(part))
     told = [f"Trade type {part.trade}", f"package {part.package}", f"pins {pins or 'not stated'}"]
     told += [f"{option} {choice}" for option, choice in part.options.items()]
+    if part.price:
+        told.append(f"one piece {part.price}")
     yield f"{'; '.join(told)}."
     if part.warning:
         yield f"\n**Caution:** {part.warning}."

@@ -193,6 +193,37 @@ def test_refusals_of_whole_tables(tmp_path: Path, text: str, words: list[str]) -
         assert word in found
 
 
+PACKAGED = """
+["my diode"]
+like = "1N4148"
+"""
+
+
+@pytest.mark.parametrize(
+    ("lines", "key", "words"),
+    [
+        ('pins = { anode = "1", cathode = "k" }', "pins.cathode", ["'k'", "DO-35", "band"]),
+        ('pins = { anode = "1", cathode = "1" }', "pins.cathode", ["'1'", "anode"]),
+        ('price = "cheap"', "price", ["'cheap'", "class of price", "€"]),
+    ],
+)
+def test_pins_lie_on_terminals_and_prices_in_classes(
+    tmp_path: Path, lines: str, key: str, words: list[str]
+) -> None:
+    text = refusal(tmp_path, PACKAGED + lines)
+    assert all(word in text for word in words)
+    assert places(tmp_path, PACKAGED + lines) == [(4, f"my diode.{key}")]
+
+
+def test_a_tab_may_be_a_pin_and_where_heat_leaves(tmp_path: Path) -> None:
+    pins = 'pins = { adjust = "1", output = "tab", input = "3", case = "tab" }'
+    entry = read(
+        tmp_path, f'["mine"]\nlike = "317 type 1.5 A"\nprice = "0.3 to 1 €"\n{pins}', "mine"
+    )
+    assert entry.pins["output"] == entry.pins["case"] == "tab"
+    assert entry.price == "0.3 to 1 €"
+
+
 def test_a_missing_file_is_named(tmp_path: Path) -> None:
     with pytest.raises(FileError, match=r"none\.toml, 1 mistake\n.*there is no such file"):
         load(tmp_path / "none.toml")

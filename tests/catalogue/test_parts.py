@@ -5,6 +5,7 @@ import re
 import pytest
 
 from railwright.catalogue.loader import load, part_files
+from railwright.catalogue.price import CLASSES
 from railwright.devices import kinds
 from railwright.quantity import UNITS
 
@@ -39,6 +40,30 @@ def test_has_every_value_that_its_equations_need(name: str) -> None:
 def test_has_every_rating(name: str) -> None:
     entry = load()[name]
     assert kinds()[entry.kind].ratings.keys() <= entry.values.keys()
+
+
+@every_part
+def test_has_a_price(name: str) -> None:
+    assert load()[name].price in CLASSES
+
+
+def test_prices_grow_with_what_is_in_a_part() -> None:
+    """Common practice, no source: more power, more precision or more turns never cost less."""
+
+    def rank(name: str) -> int:
+        return CLASSES.index(load()[name].price)
+
+    for cheap, dear in [
+        ("film resistor 0.25 W 1 %", "film resistor 3 W 1 %"),
+        ("film resistor 0.25 W 1 %", "film resistor 0.25 W 0.1 %"),
+        ("1N4148", "1N5822"),
+        ("317 type 0.1 A", "1085 type 3 A adjustable"),
+        ("heat sink 20 K/W", "heat sink 2.5 K/W"),
+        ("potentiometer single-turn 1 kΩ", "potentiometer ten-turn 1 kΩ"),
+        ("zener 5V1 0.5 W", "zener 5V1 1 W"),
+        ("electrolytic 10 µF 25 V low-ESR", "electrolytic 1000 µF 25 V low-ESR"),
+    ]:
+        assert rank(cheap) < rank(dear), (cheap, dear)
 
 
 @every_part

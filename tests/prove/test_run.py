@@ -308,6 +308,14 @@ def test_cautions_where_the_design_calls_for_them(text: str, words: str, told: b
     assert any(words in caution for caution in found) == told
 
 
+def test_warnings_of_the_catalogue_are_cautions_told_once() -> None:
+    rectifiers = "".join(
+        part(ref, "diode", "anode = IN, cathode = OUT", 'use = "1N5822"') for ref in ("D1", "D2")
+    )
+    (told,) = [c for c in cautions(read_text(divider() + rectifiers, "run.toml")) if "D1" in c]
+    assert told == "D1, D2: Schottky: its reverse current doubles about every 10 K."
+
+
 def plain(proof: Proof) -> dict[str, object]:
     found = as_json(proof)
     return {key: value for key, value in found.items() if key != "took"}

@@ -22,6 +22,7 @@ def as_json(entry: Entry) -> dict[str, object]:
         "pins": dict(entry.pins),
         "options": dict(entry.options),
         "warning": entry.warning,
+        "price": entry.price,
         "values": {n: _value(v) for n, v in entry.values.items() if n in device.values},
         "ratings": {n: _value(v) for n, v in entry.values.items() if n in device.ratings},
     }

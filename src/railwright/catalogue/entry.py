@@ -36,3 +36,5 @@ class Entry:
     values: Mapping[str, KnownValue]
     """Values and ratings together; a rating is exact."""
     warning: str = ""
+    price: str = ""
+    """One of `price.CLASSES`; empty where nobody says."""

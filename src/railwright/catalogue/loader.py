@@ -24,6 +24,7 @@ from typing import Any
 
 from railwright.catalogue.assumed import ASSUMED
 from railwright.catalogue.entry import Entry, KnownValue
+from railwright.catalogue.price import CLASSES
 from railwright.catalogue.spread import KEYS, RowErrors, known_value
 from railwright.devices import kinds
 from railwright.devices.device import Device
@@ -32,10 +33,11 @@ from railwright.files.locate import KeyPath
 from railwright.files.mistakes import FileError, nearest
 from railwright.files.source import parsed, source_text
 from railwright.quantity import UNITS
+from railwright.standards.outlines import terminals
 
 FOLDER = Path(__file__).parent
 TEXTS = ("trade", "package")
-FIXED = ("kind", "like", "pins", "options", "warning", *TEXTS)
+FIXED = ("kind", "like", "pins", "options", "warning", "price", *TEXTS)
 
 
 BEGINS = 'A part begins with ["its name"] and kind = "...".'
@@ -140,10 +142,11 @@ class _Reader:
             kind=device.kind,
             trade=texts["trade"],
             package=texts["package"],
-            pins=self._pins(part, device, table.get("pins", {})),
+            pins=self._pins(part, device, texts["package"], table.get("pins", {})),
             options=self._options(part, device, table.get("options", {})),
             values=self._values(part, device, table),
             warning=self._text(part, "warning", table.get("warning", "")),
+            price=self._price(part, table.get("price", "")),
         )
 
     def _device(self, part: str, found: object) -> Device | None:
@@ -178,7 +181,12 @@ class _Reader:
             self.wrong(part, (key,), missing if found is None else f"found {found!r}, {wanted}")
         return str(found)
 
-    def _pins(self, part: str, device: Device, found: object) -> Mapping[str, str]:
+    def _price(self, part: str, found: object) -> str:
+        if found and found not in CLASSES:
+            self.unknown(part, ("price",), "class of price", found, CLASSES)
+        return str(found)
+
+    def _pins(self, part: str, device: Device, package: str, found: object) -> Mapping[str, str]:
         if not isinstance(found, dict):
             self.wrong(part, ("pins",), f"found {found!r}, wanted is a table of pin = terminal")
             return {}
@@ -190,7 +198,24 @@ class _Reader:
         missing = [p for p, pin in device.pins.items() if not pin.optional and p not in found]
         if found and missing:
             self.wrong(part, ("pins",), f"wanted are also {', '.join(missing)}")
+        self._terminals(part, device, package, found)
         return MappingProxyType({pin: str(terminal) for pin, terminal in found.items()})
+
+    def _terminals(
+        self, part: str, device: Device, package: str, pins: Mapping[str, object]
+    ) -> None:
+        """Complain of terminals that the package lacks, and of two pins on one of them."""
+        there, taken = terminals(package), dict[object, str]()
+        for pin, terminal in pins.items():
+            if there and terminal not in there:
+                what = f"terminal of a {package}"
+                self.unknown(part, ("pins", pin), what, terminal, there)
+            if pin not in device.pins or device.pins[pin].role == "thermal":
+                continue
+            if terminal in taken:
+                text = f"found {terminal!r}, where {taken[terminal]} is already"
+                self.wrong(part, ("pins", pin), text)
+            taken[terminal] = pin
 
     def _options(self, part: str, device: Device, found: object) -> Mapping[str, str]:
         if not isinstance(found, dict):

@@ -46,6 +46,8 @@ class Part:
     """Name of the catalogue's part; empty where there is none."""
     tracks: Tracks | None = None
     package: str = ""
+    warning: str = ""
+    """What the catalogue tells to look out for."""
 
 
 @dataclass(frozen=True)

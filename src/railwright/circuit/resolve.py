@@ -105,6 +105,7 @@ class _Resolver:
             use=table.use or "",
             tracks=table.tracks,
             package=table.package or (entry.package if entry else ""),
+            warning=entry.warning if entry else "",
         )
 
     def missing(self, path: KeyPath, text: str) -> None:

@@ -38,6 +38,8 @@ class PartSheet:
             yield Text(printable(f"Made as: {', '.join(told)}"))
         pins = ", ".join(f"{terminal} {pin}" for terminal, pin in terminals(entry))
         yield Text(printable(f"Pins: {pins or 'no order is stated'}"))
+        if entry.price:
+            yield Text(f"Price of one piece: {entry.price}")
         for title, rows in (("Values", value_rows(entry)), ("Ratings", rating_rows(entry))):
             if rows:
                 yield Text(f"\n{title}")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
+from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
 from railwright.circuit.need import Output
 
@@ -58,7 +61,7 @@ def _of_output(output: Output) -> list[str]:
 
 
 def cautions(design: Design) -> list[str]:
-    """What can hurt somebody who builds or uses this supply."""
+    """What can hurt somebody who builds or uses this supply, or the parts in it."""
     need = design.need
     found = []
     if need.input.kind == "ac" or need.input.voltage.max > EXTRA_LOW:
@@ -86,4 +89,14 @@ def cautions(design: Design) -> list[str]:
         "Feed a new board from a source with a current limit, and clip a scope's earth only to "
         "a point that is at earth."
     )
-    return found
+    return [*found, *_of_parts(design.circuit.parts)]
+
+
+def _of_parts(parts: Iterable[Part]) -> Iterator[str]:
+    """What the catalogue warns of, once for all parts that it is told of."""
+    warned = dict[str, list[str]]()
+    for part in parts:
+        if part.warning:
+            warned.setdefault(part.warning, []).append(part.ref)
+    for warning, refs in warned.items():
+        yield f"{', '.join(refs)}: {warning}."
