@@ -17,6 +17,7 @@ TESTS = (
     "tests/devices/test_varistor.py",
     "tests/devices/test_declarations.py",
     "tests/devices/test_equations.py",
+    "tests/devices/test_slopes.py",
     "tests/catalogue/test_parts.py",
     "tests/engine/test_kernel.py",
 )
@@ -55,7 +56,7 @@ def test_passes_its_own_tests_and_those_of_every_kind(copy: Path) -> None:
     assert done.returncode == 0, done.stdout
     for name in TESTS:
         assert f"{name}::" in done.stdout
-    assert "test_slopes_are_derivatives[varistor] PASSED" in done.stdout
+    assert "test_slopes_are_those_of_the_complex_step[varistor] PASSED" in done.stdout
 
 
 def test_can_be_looked_up(copy: Path) -> None:

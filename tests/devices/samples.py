@@ -39,6 +39,18 @@ def typical_values(kind: str, name: str = "") -> Mapping[str, float]:
     return {**known, **STATED.get(kind, {})}
 
 
+def drawn_values(kind: str, count: int, draw: np.random.Generator) -> dict[str, np.ndarray]:
+    """Values of that part within its spread, and within a tenth where the design states them."""
+    entry = next((e for e in load().values() if e.kind == kind), None)
+    found = {}
+    for name, typical in typical_values(kind).items():
+        low, high = 0.9 * typical, 1.1 * typical
+        if entry is not None and name in entry.values and name not in STATED.get(kind, {}):
+            low, high = entry.values[name].spread.low, entry.values[name].spread.high
+        found[name] = draw.uniform(low, high, count)
+    return found
+
+
 def choices(device: Device) -> list[dict[str, str]]:
     """Every choice of every option, others at their first."""
     first = {name: words[0] for name, words in device.options.items()}

@@ -1,15 +1,13 @@
 """What the equations of every kind must hold to, in any state."""
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 import pytest
-from devices.samples import lone_parts, state, typical_values
+from devices.samples import lone_parts, typical_values
 from devices.terms import LonePart
 
 from railwright.devices import kinds
-from railwright.engine.dual import Dual
 
 every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
 NODES_INSIDE = {"plate"}
@@ -17,7 +15,6 @@ MAGNETIC = {"core"}
 """Internal nodes that balance amperes times turns: no charge, but power."""
 WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke"}
 HOT = {"junction", "case", "face", "air"}
-STEP = 1e-6
 
 
 def beside(part: LonePart) -> list[tuple[Any, Any]]:
@@ -130,36 +127,3 @@ def test_heat_leaves_by_the_case_or_to_the_air(kind: str) -> None:
             kelvins = part.at["junction"] - part.ambient
             size = np.abs(part.observed["power"]) * 1e-9 + 1e-9
             assert np.all(np.abs(to_air - kelvins / part.p.junction_to_ambient) <= size)
-
-
-@every_kind
-def test_slopes_are_derivatives(kind: str) -> None:
-    """Dual numbers through the equations agree with central differences along a random line."""
-    for part in lone_parts(kind, 3.0, count=200):
-        if part.links:
-            continue  # the line does not move the linked parts; they are kinds of their own
-        start = {n: x + 300.0 * (n in HOT) for n, x in part.at.items()}
-        way = state(part.device, 1.0, 200, seed=5)
-        slopes = moved(part, {n: Dual(start[n], {0: way[n]}) for n in start})
-        ahead, behind = (
-            moved(part, {n: start[n] + sign * STEP * way[n] for n in start}) for sign in (1, -1)
-        )
-        for name, found in slopes.items():
-            if not isinstance(found, Dual):
-                continue
-            secant = (ahead[name] - behind[name]) / (2 * STEP)
-            noise = 1e-15 * np.abs(found.value) / STEP + 1e-9
-            gap = np.abs(secant - found.slopes[0])
-            near = gap <= 1e-3 * np.abs(secant) + noise * 30
-            assert near.mean() > 0.97, name  # a corner may lie between the two ends
-
-
-def moved(part: LonePart, at: Mapping[str, Any]) -> dict[str, Any]:
-    """Everything that the part states, elsewhere."""
-    values = typical_values(part.device.kind)
-    there = LonePart(part.device, values, at, part.options, part.without).run()
-    return {
-        f"{kind} {name}": amount
-        for kind, stated in (("zero", there.zeros), ("flow", there.flows))
-        for name, amount in stated.items()
-    }

@@ -25,6 +25,8 @@ from railwright.devices.switching import ENABLE_HYSTERESIS, compensate, enabling
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
 NEAR_LIMIT = 0.05  # V; a loop with less room than this is held by its current limit
+LEAST_SPAN = 1e-4  # V; rise plus fall below which the coil current is shared out as at it
+SHARE_CORNER = 1e-4
 CURRENT_WIDTH = 0.01  # A; over which `continuous` goes from 0 to 1
 VOLT_PER_AMPERE = 1.0  # Ω; how strongly the cycle's current limit acts on the loop
 
@@ -84,7 +86,9 @@ class Cycle:
     @property
     def switch_share(self) -> Number:
         """Share of the coil current that the switch carries; the diode carries the rest."""
-        return clipped(self.fall / (self.span + 1e-6), 0.0, 1.0, 1e-6)
+        # Over a smaller span the share would turn over within less than solvers can see.
+        span = LEAST_SPAN + positive(self.total - LEAST_SPAN, LEAST_SPAN)
+        return clipped(self.fall / span, 0.0, 1.0, SHARE_CORNER)
 
 
 def volt_seconds(cycle: Cycle) -> Number:
