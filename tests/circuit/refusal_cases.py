@@ -125,7 +125,7 @@ NEEDS = [
     Case("yield = 0.99", "yield = 99", "99", "need.parts.yield", "at most"),
     Case("yield = 0.99", "yield = nan", "nan", "need.parts.yield", "not finite"),
     Case('derating = "none"', 'derating = "nine"', '"nine"', "need.parts.derating",
-         "none nor a file beside the design: nine: not a readable policy file: No such file"),
+         "none nor a file beside the design: there is no such file."),
     Case('derating = "none"', 'own = "my-parts.toml"', '"my-parts.toml"', "need.parts.own",
          "my-parts.toml cannot be used, see below."),
 ]  # fmt: skip

@@ -149,6 +149,17 @@ class TestWhereAValueComesFrom:
         path.write_text(changed('derating = "none"', 'derating = "strict.toml"'))
         assert read(path).derating.ratio("diode", "reverse voltage") == 0.2
 
+    def test_mistakes_of_an_own_policy_are_told_with_their_lines(self, folder: Path) -> None:
+        (folder / "strict.toml").write_text(
+            'name = "strict"\nsource = "invented"\n[diode]\n"reverse voltage" = 2\njunction = 1\n'
+        )
+        path = folder / "sample.toml"
+        path.write_text(changed('derating = "none"', 'derating = "strict.toml"'))
+        with pytest.raises(FileError, match=r"strict\.toml cannot be used, see below") as caught:
+            read(path)
+        (other,) = caught.value.others
+        assert [mistake.line for mistake in other.mistakes] == [4, 5]
+
     def test_mistakes_of_an_own_file_are_told_one_by_one(self, folder: Path) -> None:
         wrong = '["one"]\nkind = "resistr"\n["other"]\nkind = "diod"\n'
         (folder / "own.toml").write_text(wrong, encoding="utf-8")

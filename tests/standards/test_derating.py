@@ -7,7 +7,8 @@ import pytest
 from numpy.typing import NDArray
 from published import Row, published
 
-from railwright.standards.derating import POLICIES, PolicyError, load_policy
+from railwright.files.mistakes import FileError
+from railwright.standards.derating import POLICIES, load_policy
 
 NASA = POLICIES["NASA MIL-STD-975M"]
 
@@ -213,6 +214,9 @@ def test_policy_of_ones_own(tmp_path: Path) -> None:
     assert policy.ratio("transistor", "power") is None
 
 
+VOLTAGE = "capacitor aluminium electrolytic.voltage"
+
+
 ECSS = """
 name = "ECSS, in part"
 source = "ECSS-Q-ST-30-11C Rev.2, 23 June 2021, as extracted in a public repository"
@@ -241,50 +245,55 @@ def test_a_policy_file_states_another_standard(row: Row, tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize(
-    ("before", "after", "mistake"),
+    ("before", "after", "line", "key", "mistake"),
     [
-        ('name = "shop rule"\n', "", "name: found None, wanted is a text"),
-        ('source = "our own failures"', "source = 3", "source: found 3, wanted is a text"),
-        ("= 0.6\n", '= "60"\n', "diode, reverse voltage: found '60', wanted is a ratio"),
-        ("= 0.6\n", "= 60\n", "diode, reverse voltage: found 60, wanted is a ratio"),
-        ("= 0.6\n", "= -0.1\n", "diode, reverse voltage: found -0.1, wanted is a ratio"),
-        ("= 0.6\n", "= nan\n", "diode, reverse voltage: found nan, wanted is a ratio"),
-        ("= 0.6\n", "= true\n", "diode, reverse voltage: found True, wanted is a ratio"),
-        ('"110 °C"', "110", 'diode, junction: found 110, wanted is a text with its unit, as "125'),
-        ('"110 °C"', '"110 K"', "diode, junction: found '110 K', wanted is a text with its unit"),
-        ('at = "60 °C", ', "", "voltage, point 1: found {'ratio': 0.8}, wanted is a table with at"),
-        ('at = "60 °C"', 'at = "90 °C"', "wanted is points with rising at"),
-        ("ratio = 0.8", "ratio = 1.8", "voltage, point 1: found 1.8, wanted is a ratio"),
-        ('greatest = "10 A"\n', "", "fuse: found ['current', 'from', 'less_per_kelvin'], wanted"),
-        ('rated = "0.5 A"', "rated = 0.5", "fuse, current, point 1: found 0.5, wanted is a text"),
-        ("less_per_kelvin = 0", "less_per_kelvin = -1", "fuse, less_per_kelvin: found -1"),
-        ("[diode]", "extra = 1\n[diode]", "extra: found 1, wanted is a table of ratings"),
-        ('[{ rated = "0.5 A", ratio = 0.6 }]', "[]", "fuse, current: found [], wanted is a list"),
+        ('name = "shop rule"\n', "", 1, "name", "name is missing. A policy begins with name"),
+        ('source = "our own failures"', "source = 3", 3, "source", "found 3, wanted is a text"),
+        ("= 0.6\n", '= "60"\n', 6, "diode.reverse voltage", "diode: found '60', wanted is a ratio"),
+        ("= 0.6\n", "= 60\n", 6, "diode.reverse voltage", "diode: found 60, wanted is a ratio"),
+        ("= 0.6\n", "= -0.1\n", 6, "diode.reverse voltage", "found -0.1, wanted is a ratio"),
+        ("= 0.6\n", "= nan\n", 6, "diode.reverse voltage", "found nan, wanted is a ratio"),
+        ("= 0.6\n", "= true\n", 6, "diode.reverse voltage", "found True, wanted is a ratio"),
+        ('"110 °C"', "110", 7, "diode.junction", 'wanted is a text with its unit, as "125 °C"'),
+        ('"110 °C"', '"110 K"', 7, "diode.junction", "found '110 K', wanted is a text with its"),
+        ('at = "60 °C", ', "", 10, VOLTAGE + "[0]", 'wanted is a point, as { at = "60 °C", ratio'),
+        ('at = "60 °C"', 'at = "90 °C"', 10, VOLTAGE, "wanted is points with rising at"),
+        ("ratio = 0.8", "ratio = 1.8", 10, VOLTAGE + "[0].ratio", "found 1.8, wanted is a ratio"),
+        ('greatest = "10 A"\n', "", 13, "fuse.greatest", "fuse: greatest is missing"),
+        ("less_per_kelvin", "less_per_k", 16, "fuse.less_per_k", 'Nearest: "less_per_kelvin"'),
+        ('rated = "0.5 A"', "rated = 0.5", 14, "fuse.current[0].rated", "found 0.5, wanted is a"),
+        ("less_per_kelvin = 0", "less_per_kelvin = -1", 16, "fuse.less_per_kelvin", "found -1"),
+        ("[diode]", "extra = 1\n[diode]", 5, "extra", "found 1, wanted is a table of ratings"),
+        ('[{ rated = "0.5 A", ratio = 0.6 }]', "[]", 14, "fuse.current", "a list of points, as [{"),
     ],
 )
-def test_mistakes_name_file_key_and_cure(
-    tmp_path: Path, before: str, after: str, mistake: str
+def test_mistakes_name_file_line_key_and_cure(
+    tmp_path: Path, before: str, after: str, line: int, key: str, mistake: str
 ) -> None:
     assert before in GOOD
     path = tmp_path / "shop.toml"
     path.write_text(GOOD.replace(before, after, 1), encoding="utf-8")
-    with pytest.raises(PolicyError) as refusal:
+    with pytest.raises(FileError) as refusal:
         load_policy(path)
-    assert str(path) in str(refusal.value)
-    assert "1 mistake\n" in str(refusal.value)
-    assert mistake in str(refusal.value)
+    assert refusal.value.name == str(path)
+    told = {found.key: found for found in refusal.value.mistakes}
+    assert mistake in told[key].text
+    assert told[key].line == line
 
 
-def test_all_mistakes_are_told_at_once(tmp_path: Path) -> None:
+def test_all_mistakes_are_told_at_once_with_their_lines(tmp_path: Path) -> None:
     path = tmp_path / "shop.toml"
     path.write_text('name = "x"\nsource = "y"\n[diode]\na = 2\nb = "z"\njunction = 1\n')
-    with pytest.raises(PolicyError, match="3 mistakes"):
+    with pytest.raises(FileError) as refusal:
         load_policy(path)
+    found = [(mistake.line, mistake.column, mistake.key) for mistake in refusal.value.mistakes]
+    assert found == [(4, 5, "diode.a"), (5, 5, "diode.b"), (6, 12, "diode.junction")]
+    assert str(refusal.value).startswith(f"{path}, 3 mistakes\n   4 | a = 2\n     |     ^ diode: ")
 
 
 def test_unreadable_files_are_refused_by_name(tmp_path: Path) -> None:
     broken = tmp_path / "broken.toml"
     broken.write_text("name = ")
     for path in (broken, tmp_path / "absent.toml"):
-        with pytest.raises(PolicyError, match=path.name):
+        with pytest.raises(FileError, match=path.name):
             load_policy(path)

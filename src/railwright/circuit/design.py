@@ -101,16 +101,14 @@ def _catalogue(
 def _derating(policy: PartsPolicy, folder: Path, complaints: Complaints) -> Policy:
     if policy.derating in POLICIES or not policy.derating:
         return POLICIES[policy.derating or "none"]
+    path = ("need", "parts", "derating")
     try:
         return load_policy(folder / policy.derating)
-    except ValueError as error:
-        known = ", ".join(POLICIES)
-        text = f"neither one of {known} nor a file beside the design: {_in_one_line(error)}"
-        complaints.value(("need", "parts", "derating"), text)
+    except FileError as error:
+        if error.source:
+            complaints.other(path, error)
+        else:
+            known, why = ", ".join(POLICIES), error.mistakes[0].text
+            text = f"neither one of {known} nor a file beside the design: {why}"
+            complaints.value(path, text)
         return POLICIES["none"]
-
-
-def _in_one_line(error: ValueError) -> str:
-    """The mistakes of another file, which stand in lines below its name."""
-    name, *mistakes = str(error).splitlines()
-    return f"{name}: {'; '.join(map(str.strip, mistakes))}" if mistakes else name
