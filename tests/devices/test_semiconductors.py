@@ -6,6 +6,7 @@ from devices.solving import Part, resistor, solved, source
 from published import Row, published
 
 from railwright.catalogue.loader import load
+from railwright.devices.arithmetic import BOLTZMANN, CHARGE, ROOM
 
 SERIES = [source("V", "IN"), resistor("R", "IN", "A")]
 
@@ -108,6 +109,32 @@ def test_transistor_meets_its_stated_points() -> None:
     )
     assert hard["Q.current"] == pytest.approx(0.05, rel=0.02)
     assert hard["Q.voltage"] == pytest.approx(0.15, rel=0.05)
+
+
+@pytest.mark.parametrize("collector", [0.06, 0.1, 0.2, 0.4, 5.0])
+def test_transistor_in_the_injection_form_of_the_equations(collector: float) -> None:
+    """Second form: Ebers and Moll (1954), Ic = aF IF - IR and Ie = IF - aR IR."""
+    gain, back_gain, volts = 100.0, 4.0, BOLTZMANN * ROOM / CHARGE
+    values = {
+        "current_gain": gain,
+        "reverse_gain": back_gain,
+        "base_emitter_voltage": 0.65,
+        "test_current": 1e-3,
+        "saturation_voltage": 0.0,
+        "saturation_test_current": 1e3,
+        "early_voltage": 1e9,
+        "gain_half_current": 1e9,
+        "junction_to_ambient": 0.1,
+    }
+    parts = [source("VB", "B"), source("VC", "C"), transistor("npn", "2N3904", **values)]
+    found = solved(parts, VB_voltage=0.65, VC_voltage=collector)
+    saturation = 1e-3 / np.expm1(0.65 / volts)
+    forward, backward = gain / (gain + 1.0), back_gain / (back_gain + 1.0)
+    injected = saturation / forward * np.expm1(0.65 / volts)
+    returned = saturation / backward * np.expm1((0.65 - collector) / volts)
+    collects, emits = forward * injected - returned, injected - backward * returned
+    assert found["Q.current"] == pytest.approx(collects, rel=1e-3, abs=1e-6)
+    assert found["Q.current"] + found["Q.base_current"] == pytest.approx(emits, rel=1e-3, abs=1e-6)
 
 
 def test_transistor_gain_falls_at_high_current() -> None:
