@@ -160,7 +160,11 @@ class FloatingInput(WiringCheck):
 
 
 class Unpowered(WiringCheck):
-    """An integrated circuit needs its supply pin on a rail and its ground pin on the return."""
+    """An integrated circuit needs its supply pin on a rail and its ground pin on the return.
+
+    0 V is the source's lower terminal. A negative regulator may be fed from there, and its return
+    may be a rail; that its input lies below its ground is a matter of its headroom.
+    """
 
     id = "wiring.unpowered"
     question = "Is every integrated circuit connected to a supply and to its return?"
@@ -171,19 +175,21 @@ class Unpowered(WiringCheck):
     def look(self, survey: Survey) -> WiringAnswer:
         circuit = survey.fixture.powered
         ground = _ground(survey)
+        rails = fed_nets(circuit) | {ground}
         looked, faults = [], []
         for part, pin in pins_of_role(circuit, "supply", "power-input"):
             if part.ref.startswith("need."):
                 continue
             looked.append(part.ref)
-            nets = reached(circuit, part.pins[pin], False, fed_nets(circuit) | {ground})
-            if not nets & self._feeding(circuit):
+            feeding = self._feeding(circuit) | (rails if part.device.negative else set())
+            if not feeding & reached(circuit, part.pins[pin], False, rails):
                 text = f"Pin {pin} of {part.ref} is on {part.pins[pin]}, which nothing feeds."
                 faults.append(WiringFault(part.ref, text))
         for part, pin in pins_of_role(circuit, "ground"):
             if part.ref.startswith("need."):
                 continue
-            if ground not in reached(circuit, part.pins[pin], False, frozenset()):
+            home = rails if part.device.negative else {ground}
+            if not home & reached(circuit, part.pins[pin], False, frozenset()):
                 text = f"Pin {pin} of {part.ref} is on {part.pins[pin]}, which has no way to 0 V."
                 faults.append(WiringFault(part.ref, text))
         return WiringAnswer(list(dict.fromkeys(looked)), faults)

@@ -36,4 +36,5 @@ class AdjustableRegulator(LinearRegulator):
 
     def equations(self, t: Terms) -> None:
         current = self.pass_current(t, "adjust", t.p.reference)
-        self.carry(t, "adjust", current, t.p.adjust_current * step(t.v("input") - t.v("adjust")))
+        aside = t.p.adjust_current * step(self.above(t, "input", "adjust"))
+        self.carry(t, "adjust", current, aside)

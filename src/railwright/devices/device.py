@@ -229,6 +229,8 @@ class Device:
     """True where the part has an unknown `state` that can rest at 0 or 1 (gate, comparator)."""
     polar: ClassVar[tuple[tuple[str, str], ...]] = ()
     """Pairs (plus, minus) of pins that must never be reversed in a lasting state."""
+    negative: ClassVar[bool] = False
+    """True for a part that is fed below its ground: its power input is the most negative pin."""
     conducts: ClassVar[tuple[tuple[str, str], ...]] = ()
     """Pairs of pins between which a direct current can flow."""
     symbol: ClassVar[str] = "box"

@@ -35,7 +35,7 @@ class FixedRegulator(LinearRegulator):
     observes = {**REGULATOR_OBSERVES, "supply_voltage": "V"}
 
     def equations(self, t: Terms) -> None:
-        supply = t.v("input") - t.v("ground")
+        supply = self.above(t, "input", "ground")
         current = self.pass_current(t, "ground", t.p.output_voltage)
         self.carry(t, "ground", current, t.p.quiescent_current * step(supply))
         t.observe("supply_voltage", supply)

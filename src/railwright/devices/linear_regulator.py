@@ -80,6 +80,9 @@ REGULATOR_OBSERVES = {
 class LinearRegulator(Device):
     """A pass element that gives the current which the tightest of its limits allows.
 
+    A negative one is the same with all voltages and currents turned over; what it reports is
+    as of its positive counterpart.
+
     The loop holds the voltage between output and reference pin, less the load regulation;
     where the input is too low, the pass element holds its dropout; beyond the current limit,
     which falls with the voltage across, it is a current source. It never takes current in.
@@ -108,13 +111,22 @@ class LinearRegulator(Device):
     def constants(self, v: Any) -> dict[str, Number]:
         return {"fall_per_ampere": v.load_regulation / v.rated_current}
 
+    def above(self, t: Terms, pin: str, other: str) -> Number:
+        """Voltage of a pin against another; turned over for a negative regulator [V]."""
+        volts = t.v(pin) - t.v(other)
+        return -volts if self.negative else volts
+
+    def through(self, t: Terms, start: str, end: str, amount: Number) -> None:
+        """State a flow from start to end, or from end to start for a negative regulator [A]."""
+        t.through(start, end, -amount if self.negative else amount)
+
     def pass_current(self, t: Terms, below: str, nominal: Number) -> Number:
         """State the pass element's equation; the current from input to output [A].
 
         below: the pin against which the output is held; nominal: voltage held [V].
         """
         state = t.x("state")
-        across = t.v("input") - t.v("output")
+        across = self.above(t, "input", "output")
         excess = positive(across - t.p.limit_fall_from, 0.1)
         most = t.p.current_limit * positive(1.0 - t.p.limit_fall * excess, 1e-2)
         inside = clipped(state, -IDLE, most, IDLE)
@@ -129,11 +141,12 @@ class LinearRegulator(Device):
         )
         held = nominal * (1.0 + t.p.line_regulation * (across - t.p.reference_difference))
         fall = nominal * t.p.fall_per_ampere * current / t.gain
-        error = t.signal("error", held - (t.v("output") - t.v(below)))
+        regulated = self.above(t, "output", below)
+        error = t.signal("error", held - regulated)
         wanted = error - fall
         # An input below its dropout leaves nothing for the output, but does not pull it down.
         # Not even into a short circuit does it give a current.
-        available = t.v("input") - t.v(below)
+        available = self.above(t, "input", below)
         starved = step((dropout - available) / STARVING)
         kept = positive(dropout - positive(dropout - available, CORNER), CORNER)
         spare = across - kept - OHM * current * starved
@@ -156,12 +169,12 @@ class LinearRegulator(Device):
         t.observe("unlimited_across", across - lacking * dropped)
         t.observe("demanded_current", current * (1.0 + lacking * (1.0 - dropped) / nominal))
         t.observe("current_limit", most)
-        t.observe("regulated_voltage", t.v("output") - t.v(below))
+        t.observe("regulated_voltage", regulated)
         return current
 
     def carry(self, t: Terms, below: str, current: Number, aside: Number) -> None:
         """State the flows of the pass current and of the current aside into `below` [A]."""
-        t.through("input", "output", current)
-        t.through("input", below, aside)
-        across = t.v("input") - t.v("output")
-        dissipate(t, across * current + (t.v("input") - t.v(below)) * aside)
+        self.through(t, "input", "output", current)
+        self.through(t, "input", below, aside)
+        across, supply = self.above(t, "input", "output"), self.above(t, "input", below)
+        dissipate(t, across * current + supply * aside)
