@@ -35,6 +35,6 @@ class AdjustableRegulator(LinearRegulator):
     observes = {**REGULATOR_OBSERVES}
 
     def equations(self, t: Terms) -> None:
-        current = self.pass_current(t, "adjust", t.p.reference)
+        current, _ = self.pass_current(t, "adjust", t.p.reference)
         aside = t.p.adjust_current * step(self.above(t, "input", "adjust"))
         self.carry(t, "adjust", current, aside)

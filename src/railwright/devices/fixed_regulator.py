@@ -36,6 +36,6 @@ class FixedRegulator(LinearRegulator):
 
     def equations(self, t: Terms) -> None:
         supply = self.above(t, "input", "ground")
-        current = self.pass_current(t, "ground", t.p.output_voltage)
+        current, _ = self.pass_current(t, "ground", t.p.output_voltage)
         self.carry(t, "ground", current, t.p.quiescent_current * step(supply))
         t.observe("supply_voltage", supply)

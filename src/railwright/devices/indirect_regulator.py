@@ -21,6 +21,7 @@ from railwright.devices.device import (
     dissipate,
 )
 from railwright.devices.diode import forward_drop, passing
+from railwright.devices.enable import enabled, enabling, own_current
 from railwright.devices.inductor import inductance
 from railwright.devices.switching import (
     CONTROL_UNKNOWNS,
@@ -30,10 +31,8 @@ from railwright.devices.switching import (
     SWITCH_LEAK,
     amplify,
     closed_switch,
-    enabling,
     end_pulses,
     observe_pulses,
-    own_current,
     reference,
     start_cycles,
     supervise,
@@ -43,9 +42,7 @@ from railwright.devices.switching_means import (
     Cycle,
     duty_asked,
     edge_loss,
-    enabled,
     observe_means,
-    own_current_mean,
     regulate,
     volt_seconds,
 )
@@ -109,7 +106,11 @@ class IndirectRegulator(Device):
         start_cycles(t, demand, sensed)
         supervise(t, enabling(t), supply)
         t.through(*self.switch_ends, current)
-        heat = across * current + self._lose(t, switching_loss(t)) + self._draw(t, own_current(t))
+        heat = (
+            across * current
+            + self._lose(t, switching_loss(t))
+            + self._draw(t, own_current(t, t.p.works))
+        )
         dissipate(t, heat)
         observe_pulses(t, demand, supply)
 
@@ -175,7 +176,11 @@ class IndirectRegulator(Device):
             )
             freewheel.observe("current", through_diode)
             freewheel.observe("reverse_voltage", cycle.blocking)
-        heat = heat + self._lose(t, edge_loss(t, cycle.peak)) + self._draw(t, own_current_mean(t))
+        heat = (
+            heat
+            + self._lose(t, edge_loss(t, cycle.peak))
+            + self._draw(t, own_current(t, enabled(t)))
+        )
         dissipate(t, heat)
         t.observe("diode_current", through_diode)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from railwright.devices.arithmetic import ROOM, clipped, positive, step
 from railwright.devices.device import (
@@ -26,7 +26,6 @@ CORNER = 1e-3  # V
 DROPPED = 0.05  # V; a part with less to spare than this is at its dropout
 STARVING = 0.1  # V; below its dropout by that, the input of a part gives no current
 IDLE = 1e-6  # A; what the pass element takes back at most, so that an idle output is defined
-BLEED = 1e-5  # S; and on top of it per volt too much: far less than a real one's own divider
 OHM = 1.0  # Ω; how far the state runs beyond a limit per volt of error that is left
 
 REGULATOR_PINS = {"input": Pin("power-input"), "output": Pin("power-output"), **CASE}
@@ -99,6 +98,9 @@ class LinearRegulator(Device):
     Circuits, chapter 8; that the curves follow it: from memory.
     """
 
+    bleed: ClassVar[float] = 1e-5
+    """What it takes back on top of that per volt too much [S]: less than a real one's divider."""
+
     unknowns = {"state": Unknown("A"), **JUNCTION}
     faults = (
         Fault("open", 0.5, ("output",)),
@@ -120,18 +122,27 @@ class LinearRegulator(Device):
         """State a flow from start to end, or from end to start for a negative regulator [A]."""
         t.through(start, end, -amount if self.negative else amount)
 
-    def pass_current(self, t: Terms, below: str, nominal: Number) -> Number:
-        """State the pass element's equation; the current from input to output [A].
+    def pass_current(
+        self,
+        t: Terms,
+        below: str,
+        nominal: Number,
+        sensed: str = "output",
+        enabled: Number = 1.0,
+    ) -> tuple[Number, Number]:
+        """State the pass element's equation.
 
-        below: the pin against which the output is held; nominal: voltage held [V].
+        below: the pin against which the `sensed` one is held; nominal: voltage held [V]; enabled:
+        0 to 1. Returns the current from input to output [A], and from 0 to 1 whether the part is
+        at its dropout.
         """
         state = t.x("state")
         across = self.above(t, "input", "output")
         excess = positive(across - t.p.limit_fall_from, 0.1)
         most = t.p.current_limit * positive(1.0 - t.p.limit_fall * excess, 1e-2)
-        inside = clipped(state, -IDLE, most, IDLE)
+        inside = clipped(state, -IDLE, most * enabled, IDLE)
         beyond = (state - inside) * OHM
-        current = inside + BLEED * beyond
+        current = inside + self.bleed * beyond
         warmth = t.v("junction") - ROOM
         dropout = positive(
             t.p.dropout
@@ -139,9 +150,10 @@ class LinearRegulator(Device):
             + t.p.dropout_drift * warmth,
             CORNER,
         )
-        held = nominal * (1.0 + t.p.line_regulation * (across - t.p.reference_difference))
+        change = t.p.line_regulation * (across - t.p.reference_difference)
+        held = enabled * nominal * (1.0 + change)
         fall = nominal * t.p.fall_per_ampere * current / t.gain
-        regulated = self.above(t, "output", below)
+        regulated = self.above(t, sensed, below)
         error = t.signal("error", held - regulated)
         wanted = error - fall
         # An input below its dropout leaves nothing for the output, but does not pull it down.
@@ -170,11 +182,16 @@ class LinearRegulator(Device):
         t.observe("demanded_current", current * (1.0 + lacking * (1.0 - dropped) / nominal))
         t.observe("current_limit", most)
         t.observe("regulated_voltage", regulated)
-        return current
+        return current, dropped
 
-    def carry(self, t: Terms, below: str, current: Number, aside: Number) -> None:
-        """State the flows of the pass current and of the current aside into `below` [A]."""
+    def carry(
+        self, t: Terms, below: str, current: Number, aside: Number, heat: Number = 0.0
+    ) -> None:
+        """State the flows of the pass current and of the current aside into `below` [A].
+
+        heat: what arises besides the heat of these [W].
+        """
         self.through(t, "input", "output", current)
         self.through(t, "input", below, aside)
         across, supply = self.above(t, "input", "output"), self.above(t, "input", below)
-        dissipate(t, across * current + supply * aside)
+        dissipate(t, across * current + supply * aside + heat)

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from railwright.devices.arithmetic import step
 from railwright.devices.device import Number, Terms, dissipate
+from railwright.devices.enable import enabling, own_current
 from railwright.devices.switching import (
     SWITCH_LEAK,
     amplify,
     closed_switch,
-    enabling,
     end_pulses,
     observe_pulses,
-    own_current,
     reference,
     start_cycles,
     supervise,
@@ -51,7 +50,7 @@ def _switches(t: Terms, supply: Number, switch: Number) -> tuple[Number, Number]
 def _flows(
     t: Terms, supply: Number, switch: Number, feedback: Number, current: Number, low: Number
 ) -> None:
-    aside = (own_current(t) + switching_loss(t)) * step(supply)
+    aside = (own_current(t, t.p.works) + switching_loss(t)) * step(supply)
     bias = t.p.feedback_current * step(feedback)
     leak = SWITCH_LEAK * switch
     t.through("input", "switch", current)

@@ -21,6 +21,7 @@ from railwright.devices.device import (
     dissipate,
 )
 from railwright.devices.diode import forward_drop
+from railwright.devices.enable import enabled, own_current
 from railwright.devices.inductor import inductance
 from railwright.devices.switching import (
     CONTROL_UNKNOWNS,
@@ -33,9 +34,7 @@ from railwright.devices.switching_means import (
     Cycle,
     duty_asked,
     edge_loss,
-    enabled,
     observe_means,
-    own_current_mean,
     regulate,
     volt_seconds,
 )
@@ -152,7 +151,7 @@ class StepDownRegulator(Device):
         # From an input at ground the switch carries none: that would be power from nowhere.
         through_switch = cycle.switch_share * step(supply / STARVED) * cycle.coil
         through_diode = cycle.coil - through_switch
-        aside = (own_current_mean(t) + edge_loss(t, cycle.coil)) * step(supply)
+        aside = (own_current(t, enabled(t)) + edge_loss(t, cycle.coil)) * step(supply)
         bias = t.p.feedback_current * step(feedback)
         leak = SWITCH_LEAK * switch
         t.through("input", "switch", through_switch)

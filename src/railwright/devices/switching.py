@@ -25,6 +25,7 @@ from railwright.devices.device import (
     Unknown,
     Value,
 )
+from railwright.devices.enable import ENABLE_HYSTERESIS, ENABLE_OBSERVES, ENABLE_VALUES
 from railwright.devices.noise import NOISE_VALUES
 
 HOLDS: Mapping[str, float] = {
@@ -50,10 +51,10 @@ REGULATOR_VALUES: Mapping[str, Value] = {
     "compensation_zero": Value("Hz", "where its fall ends", least=0.01, dynamic=True),
     **NOISE_VALUES,
     "current_limit": Value("A", "peak switch current that ends a cycle", least=0.01),
-    "quiescent_current": Value("A", "own current while it works", least=0.0),
-    "standby_current": Value("A", "own current while disabled", least=0.0),
+    "quiescent_current": ENABLE_VALUES["quiescent_current"],
+    "standby_current": ENABLE_VALUES["standby_current"],
     "feedback_current": Value("A", "current into the feedback pin", default=0.0, least=0.0),
-    "enable_threshold": Value("V", "disable pin against ground", least=0.05),
+    "enable_threshold": ENABLE_VALUES["enable_threshold"],
     "supply_minimum": Value("V", "least input voltage that works", least=0.0),
     "slope_compensation": Value(
         "A/s", "added to the switch current that a current mode compares", default=0.0, least=0.0
@@ -81,15 +82,13 @@ MEANS: Mapping[str, str] = {
     "coil_peak": "A",
     "current_limit": "A",
     "continuous": "1",
-    "enabled": "1",
-    "enable_level": "V",
+    **ENABLE_OBSERVES,
     "diode_current": "A",
     "diode_reverse_voltage": "V",
     "frequency": "Hz",
     **JUNCTION_OBSERVES,
 }
 """What the means over a cycle report."""
-ENABLE_HYSTERESIS = 0.02  # V; of the enable pin's input stage
 SUPPLY_HYSTERESIS = 0.1  # V; of the undervoltage lockout (from memory)
 LEAST_DEMAND = 1e-6  # demand below which a cycle is skipped
 OVERRUN = 0.02  # how far the demand may lie beyond 0 and 1: the error amplifier's clamp
@@ -97,7 +96,6 @@ STEEP = 1e6
 CLAMP_CORNER = 1e-4  # over which that clamp sets in
 SWITCH_LEAK = 1e-9  # S; keeps the switch pin defined without a coil
 CURRENT_CORNER = 1e-6  # A; below which the closed switch ceases to conduct
-ALWAYS = 1.0  # V; beyond the threshold, for a part without an enable pin
 
 
 def elapsed(t: Terms) -> Number:
@@ -163,15 +161,6 @@ def start_cycles(t: Terms, demand: Number, feedback: Number) -> None:
     t.event(t.time - t.p.due, tick=t.p.due, due=following, on=wanted, edge=edge)
 
 
-def enabling(t: Terms) -> Number:
-    """By how much the enable pin lies beyond its threshold [V]; ALWAYS on without such a pin."""
-    if not t.connected("disable"):
-        return ALWAYS
-    above = t.v("disable") - t.v("ground") - t.p.enable_threshold
-    sense = 1.0 if t.option("enable_active") == "high" else -1.0
-    return sense * (1.0 - 2.0 * t.p.enable_inverted) * above
-
-
 def supervise(t: Terms, enabling: Number, supply: Number) -> None:
     """Let the part work while it is enabled and fed.
 
@@ -222,11 +211,6 @@ def closed_switch(t: Terms, across: Number) -> Number:
     """Current of the switch with a voltage across it [A]: nil while it is open."""
     current = (across - t.p.saturation_voltage) / t.p.switch_resistance
     return t.p.on * positive(current, CURRENT_CORNER)
-
-
-def own_current(t: Terms) -> Number:
-    """What the part draws for itself [A]."""
-    return t.p.standby_current + t.p.works * (t.p.quiescent_current - t.p.standby_current)
 
 
 def observe_pulses(t: Terms, demand: Number, supply: Number) -> None:

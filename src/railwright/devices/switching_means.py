@@ -19,8 +19,9 @@ from dataclasses import dataclass
 
 from railwright.devices.arithmetic import clipped, positive, step
 from railwright.devices.device import Number, Terms
+from railwright.devices.enable import observe_enable
 from railwright.devices.noise import input_noise
-from railwright.devices.switching import ENABLE_HYSTERESIS, compensate, enabling
+from railwright.devices.switching import compensate
 
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
@@ -109,13 +110,6 @@ def duty_asked(t: Terms) -> Number:
     return clipped(t.x("state"), 0.0, t.p.duty_limit, DUTY_CORNER)
 
 
-def enabled(t: Terms) -> Number:
-    """1 while the enable pin lets the part work, 0 while it does not."""
-    if not t.connected("disable"):
-        return 1.0
-    return step(enabling(t) / ENABLE_HYSTERESIS + 0.5)
-
-
 def regulate(t: Terms, lacking: Number, cycle: Cycle) -> None:
     """State the loop, from what the feedback lacks of the reference [V] to the `state`."""
     error = t.signal("error", lacking)
@@ -139,11 +133,6 @@ def _demand(t: Terms, cycle: Cycle) -> Number:
     return (cycle.peak + ramp) / t.p.current_limit
 
 
-def own_current_mean(t: Terms) -> Number:
-    """What the part draws for itself [A]."""
-    return t.p.standby_current + (t.p.quiescent_current - t.p.standby_current) * enabled(t)
-
-
 def edge_loss(t: Terms, current: Number) -> Number:
     """Current whose product with the blocked voltage is the loss V I t f / 2 of both edges [A]."""
     return 0.5 * positive(current, 1e-6) * t.p.transition_time * t.p.frequency
@@ -160,8 +149,6 @@ def observe_means(t: Terms, cycle: Cycle) -> None:
     t.observe("current_limit", t.p.current_limit)
     continuous = 1.0 if cycle.forced else step(cycle.excess / CURRENT_WIDTH + 0.5)
     t.observe("continuous", continuous)
-    t.observe("enabled", enabled(t))
-    connected = t.connected("disable")
-    t.observe("enable_level", t.v("disable") - t.v("ground") if connected else 0.0)
+    observe_enable(t)
     t.observe("diode_reverse_voltage", cycle.blocking)
     t.observe("frequency", t.p.frequency)
