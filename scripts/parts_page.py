@@ -8,7 +8,14 @@ from railwright.catalogue.entry import Entry
 from railwright.catalogue.loader import load
 from railwright.devices import kinds
 from railwright.devices.device import Device
-from railwright.pages.part import rating_rows, terminals, unstated, value_rows
+from railwright.pages.part import (
+    rating_rows,
+    terminals,
+    unstated,
+    value_rows,
+    window_meaning,
+    window_rows,
+)
 from railwright.pages.whole_file import write_whole
 from railwright.pages.wording import percent
 
@@ -61,6 +68,10 @@ def _kind(device: Device, parts: Sequence[Entry]) -> Iterator[str]:
     if stated := {**device.ratings, **device.values}:
         yield ""
         yield from _table(("value or rating", "unit", "what it is"), _declared(device, stated))
+    if device.windows:
+        rows = ((n, w.unit, window_meaning(w)) for n, w in device.windows.items())
+        yield ""
+        yield from _table(("window", "unit", "what it bounds"), rows)
     if not parts:
         yield "\nNo part in the catalogue: a design states its values."
     for part in parts:
@@ -90,9 +101,9 @@ def _part(part: Entry) -> Iterator[str]:
     yield ""
     rows = (
         (row.name, row.value, row.at or "—", row.source)
-        for row in (*value_rows(part), *rating_rows(part))
+        for row in (*value_rows(part), *rating_rows(part), *window_rows(part))
     )
-    yield from _table(("value or rating", "is", "at", "from"), rows)
+    yield from _table(("value, rating or window", "is", "at", "from"), rows)
     if missing := unstated(part):
         yield f"\nNot stated: {'; '.join(missing)}."
 

@@ -280,12 +280,14 @@ class TestPart:
         assert done.exit_code == 0
         shown = " ".join(done.stdout.split())
         entry = load()["317 type 1.5 A"]
-        for name, known in entry.values.items():
+        for name, known in [*entry.values.items(), *entry.windows.items()]:
             assert f" {name} " in shown
             assert f"from: {known.source}" in shown
         assert f"Caution: {entry.warning}" in shown
         assert "1 adjust, 2 output, 3 input, tab case" in shown
         assert "1.25 V (1.2 V to 1.3 V), at: over temperature" in shown
+        assert "at least 100 nF, at: far from the filter capacitor" in shown
+        assert "capacitance outside, at input" in shown
 
     def test_needs_no_quotes(self) -> None:
         quoted = run("part", "317 type 1.5 A")
@@ -315,11 +317,14 @@ class TestPart:
 
     def test_the_json_has_the_fields_of_its_document(self, tmp_path: Path) -> None:
         path = tmp_path / "part.json"
-        run("part", "1N4148", "--json", str(path))
+        run("part", "2950 type 5 V 0.1 A", "--json", str(path))
         written = json.loads(path.read_text(encoding="utf-8"))
+        value, window = written["values"]["dropout"], written["windows"]["output_capacitance"]
         text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").partition("# A part\n")[2]
         named = set(re.findall(r"^\| `(\w+)`", text, re.MULTILINE))
-        assert named == written.keys() | written["values"]["gap"].keys()
+        assert named == written.keys() | value.keys() | window.keys()
+        assert (window["min"], window["max"], window["unit"]) == (1e-6, None, "F")
+        assert (window["of"], window["pins"]) == ("capacitance", ["output", "ground"])
 
     @pytest.mark.parametrize(
         ("wanted", "near"),

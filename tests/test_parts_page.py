@@ -28,7 +28,7 @@ def test_has_the_provenance_of_every_value() -> None:
     by_part = {section.partition("\n")[0]: section for section in sections}
     for name, entry in load().items():
         lines = by_part[name].splitlines()
-        for value, known in entry.values.items():
+        for value, known in [*entry.values.items(), *entry.windows.items()]:
             rows = [line for line in lines if line.startswith(f"| {value} |")]
             assert rows, (name, value)
             assert all(known.source in row for row in rows), (name, value)

@@ -136,6 +136,68 @@ def test_like_takes_what_is_not_stated(tmp_path: Path) -> None:
     assert (mine.warning, model.warning) == ("", load()["1N5817"].warning)
 
 
+REGULATOR = """
+["mine"]
+like = "2950 type 5 V 0.1 A"
+trade = "mine"
+"""
+
+
+@pytest.mark.parametrize(
+    ("numbers", "bounds"),
+    [
+        ('min = 10, unit = "µF"', (10e-6, None)),
+        ('max = 10, unit = "µF"', (None, 10e-6)),
+        ('min = 100, max = 330, unit = "µF"', (100e-6, 330e-6)),
+    ],
+)
+def test_a_window_has_the_bounds_that_are_published(
+    tmp_path: Path, numbers: str, bounds: tuple[float | None, float | None]
+) -> None:
+    line = f'output_capacitance = {{ {numbers}, at = "cold", from = "sheet" }}'
+    mine = read(tmp_path, REGULATOR + line, "mine")
+    window = mine.windows["output_capacitance"]
+    assert (window.minimum, window.maximum) == pytest.approx(bounds)
+    assert (window.unit, window.at, window.source) == ("F", "cold", "sheet")
+    model = load()["2950 type 5 V 0.1 A"].windows
+    assert mine.windows["output_series_resistance"] == model["output_series_resistance"]
+
+
+def test_a_window_is_dropped_like_a_value(tmp_path: Path) -> None:
+    mine = read(tmp_path, f"{REGULATOR}output_capacitance = false", "mine")
+    assert "output_capacitance" not in mine.windows
+    assert "output_series_resistance" in mine.windows
+
+
+@pytest.mark.parametrize(
+    ("row", "key", "words"),
+    [
+        ('{ min = 10, unit = "µF" }', "", "its source is missing"),
+        ('{ unit = "µF", from = "sheet" }', "", "found no number, wanted is min, max or both"),
+        ('{ typical = 10, unit = "µF", from = "sheet" }', "", "found typical, wanted is min, max"),
+        ('{ min = 9, typical = 10, unit = "µF", from = "s" }', "", "found min and typical"),
+        ('{ min = 10, tolerance = "9 %", unit = "µF", from = "s" }', "", "min and tolerance"),
+        ('{ min = 10, drift = "9 %/K", unit = "µF", from = "s" }', "", "wanted is min, max"),
+        ('{ min = 10, max = 1, unit = "µF", from = "sheet" }', "", "above max"),
+        ('{ min = -10, unit = "µF", from = "sheet" }', ".min", "wanted is more than nil"),
+        ('{ min = 10, unit = "µH", from = "sheet" }', ".unit", "inductance"),
+        ('{ least = 10, unit = "µF", from = "sheet" }', ".least", "no such key of a row"),
+        ("10", "", "wanted is a table"),
+    ],
+)
+def test_a_window_without_provenance_or_bounds_is_refused(
+    tmp_path: Path, row: str, key: str, words: str
+) -> None:
+    text = f"{REGULATOR}output_capacitance = {row}"
+    assert (5, f"mine.output_capacitance{key}") in places(tmp_path, text)
+    assert words in refusal(tmp_path, text)
+
+
+def test_a_window_that_a_kind_has_not_is_refused(tmp_path: Path) -> None:
+    text = f'{REGULATOR}output_capacitanse = {{ min = 1, unit = "F", from = "s" }}'
+    assert 'Nearest: "output_capacitance"' in refusal(tmp_path, text)
+
+
 @pytest.mark.parametrize(
     ("line", "words"),
     [

@@ -2,6 +2,7 @@
 
 import re
 
+import numpy as np
 import pytest
 
 from railwright.catalogue.loader import load, part_files
@@ -86,6 +87,41 @@ def test_values_are_possible(name: str) -> None:
 
 
 @every_part
+def test_windows_are_bounded_and_say_where_they_are_from(name: str) -> None:
+    entry = load()[name]
+    declared = kinds()[entry.kind].windows
+    assert entry.windows.keys() <= declared.keys()
+    for window_name, known in entry.windows.items():
+        least, most = known.bounds
+        assert known.unit == declared[window_name].unit
+        assert known.source.strip()
+        assert 0.0 <= least < most
+        assert least > 0.0 or most < np.inf
+
+
+def test_every_kind_that_asks_for_parts_outside_has_a_part_that_does() -> None:
+    asking = {name for name, device in kinds().items() if device.windows}
+    assert asking == {entry.kind for entry in load().values() if entry.windows}
+
+
+@pytest.mark.parametrize(
+    ("part", "window", "bounds"),
+    [  # as stored in public texts
+        ("337 type 1.5 A", "output_capacitance", (1e-6, np.inf)),  # datasheet of the 337 type
+        ("2950 type 5 V 0.1 A", "output_capacitance", (1e-6, np.inf)),  # its application hints
+        ("2950 type 5 V 0.1 A", "output_series_resistance", (0.05, 5.0)),  # the same
+        ("2940 type 12 V 1 A", "output_capacitance", (22e-6, np.inf)),  # its typical application
+        ("1117 type 3.3 V", "output_capacitance", (10e-6, np.inf)),  # datasheet of the 1117 type
+        ("431 type 1 %", "small_capacitance", (0.0, 1e-9)),  # note on stability of the 431 type
+        ("431 type 1 %", "large_capacitance", (10e-6, np.inf)),  # the same
+        ("step-down 150 kHz 1 A", "output_capacitance", (47e-6, 330e-6)),  # its procedure
+    ],
+)
+def test_published_windows(part: str, window: str, bounds: tuple[float, float]) -> None:
+    assert load()[part].windows[window].bounds == pytest.approx(bounds)
+
+
+@every_part
 def test_has_a_choice_for_every_option(name: str) -> None:
     entry = load()[name]
     wanted = {n for n, words in kinds()[entry.kind].options.items() if len(words) > 1}
@@ -95,7 +131,8 @@ def test_has_a_choice_for_every_option(name: str) -> None:
 @every_part
 def test_names_no_maker(name: str) -> None:
     entry = load()[name]
-    texts = [entry.name, entry.trade, entry.warning, *(v.source for v in entry.values.values())]
+    known = [*entry.values.values(), *entry.windows.values()]
+    texts = [entry.name, entry.trade, entry.warning, *(each.source for each in known)]
     assert not any(MAKER_PREFIX.search(text) for text in texts)
 
 

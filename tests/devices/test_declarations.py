@@ -47,7 +47,9 @@ def test_names_mean_one_thing(kind: str) -> None:
     assert not device.values.keys() & device.inputs.keys()
     assert not device.unknowns.keys() & device.pins.keys()
     keys = {"ref", "kind", "pins", "use", "block", "why", "package", "tracks", "options"}
-    assert not (device.values.keys() | device.ratings.keys()) & keys
+    stated = device.values.keys() | device.ratings.keys()
+    assert not (stated | device.windows.keys()) & keys
+    assert not stated & device.windows.keys()
 
 
 def test_ratings_bound_declared_observables(kind: str) -> None:
@@ -89,6 +91,19 @@ def test_links_lead_to_pins(kind: str) -> None:
     for link in kinds()[kind].links.values():
         for other in link.kinds:
             assert set(link.pins) <= kinds()[other].pins.keys()
+
+
+def test_windows_lie_at_pins_and_links(kind: str) -> None:
+    device = kinds()[kind]
+    for window in device.windows.values():
+        assert 1 <= len(window.pins) <= 2
+        assert set(window.pins) <= device.pins.keys()
+        assert window.unit in UNITS
+        if window.beyond:
+            assert device.links[window.beyond].at == window.pins[0]
+        if window.or_else:
+            other = device.windows[window.or_else]
+            assert (other.quantity, other.pins) == (window.quantity, window.pins)
 
 
 def test_two_state_parts_can_be_forced(kind: str) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from railwright.catalogue.entry import Entry, KnownValue
+from railwright.catalogue.entry import Entry, KnownValue, KnownWindow
 from railwright.devices import kinds
+from railwright.devices.device import Window
 from railwright.quantity import celsius
 
 FORMAT = 1
@@ -25,6 +26,21 @@ def as_json(entry: Entry) -> dict[str, object]:
         "price": entry.price,
         "values": {n: _value(v) for n, v in entry.values.items() if n in device.values},
         "ratings": {n: _value(v) for n, v in entry.values.items() if n in device.ratings},
+        "windows": {n: _window(w, device.windows[n]) for n, w in entry.windows.items()},
+    }
+
+
+def _window(known: KnownWindow, window: Window) -> dict[str, object]:
+    return {
+        "min": known.minimum,
+        "max": known.maximum,
+        "unit": known.unit,
+        "of": window.quantity,
+        "pins": list(window.pins),
+        "beyond": window.beyond,
+        "or_else": window.or_else,
+        "at": known.at,
+        "from": known.source,
     }
 
 

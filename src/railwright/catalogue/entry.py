@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 
 from railwright.quantity import Spread
 
@@ -23,6 +24,27 @@ class KnownValue:
 
 
 @dataclass(frozen=True, slots=True)
+class KnownWindow:
+    """Bounds within which a quantity of a part outside has to lie, and where they come from.
+
+    What is bounded, and where it sits, says the kind (`devices.device.Window`).
+    """
+
+    minimum: float | None
+    """In `unit`; None where only the other bound is published."""
+    maximum: float | None
+    unit: str
+    source: str
+    at: str = ""
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Least and greatest; nil and infinite where there is no such bound."""
+        least = 0.0 if self.minimum is None else self.minimum
+        return least, inf if self.maximum is None else self.maximum
+
+
+@dataclass(frozen=True, slots=True)
 class Entry:
     """One part of the catalogue."""
 
@@ -35,6 +57,8 @@ class Entry:
     options: Mapping[str, str]
     values: Mapping[str, KnownValue]
     """Values and ratings together; a rating is exact."""
+    windows: Mapping[str, KnownWindow]
+    """What its datasheet asks of parts outside."""
     warning: str = ""
     price: str = ""
     """One of `price.CLASSES`; empty where nobody says."""

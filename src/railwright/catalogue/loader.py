@@ -9,23 +9,23 @@ A file has one table per part:
     pins = { adjust = "1", output = "2", input = "3", case = "tab" }
     reference = { min = 1.2, typical = 1.25, max = 1.3, unit = "V", from = "datasheet ..." }
 
-Every other key is a value or a rating of the kind; see `spread` for what a row may hold.
+Every other key is a value, a rating or a window of the kind; see `spread` for what a row may hold.
 `like` names a part whose keys hold unless this one states its own; a key set to false drops it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 from railwright.catalogue.assumed import ASSUMED
-from railwright.catalogue.entry import Entry, KnownValue
+from railwright.catalogue.entry import Entry, KnownValue, KnownWindow
 from railwright.catalogue.price import CLASSES
-from railwright.catalogue.spread import KEYS, RowErrors, known_value
+from railwright.catalogue.spread import KEYS, RowErrors, known_value, known_window
 from railwright.devices import kinds
 from railwright.devices.device import Device
 from railwright.files.complaints import Complaints
@@ -34,6 +34,8 @@ from railwright.files.mistakes import FileError, nearest
 from railwright.files.source import parsed, source_text
 from railwright.quantity import UNITS
 from railwright.standards.outlines import terminals
+
+T = TypeVar("T")
 
 FOLDER = Path(__file__).parent
 TEXTS = ("trade", "package")
@@ -145,6 +147,7 @@ class _Reader:
             pins=self._pins(part, device, texts["package"], table.get("pins", {})),
             options=self._options(part, device, table.get("options", {})),
             values=self._values(part, device, table),
+            windows=self._windows(part, device, table),
             warning=self._text(part, "warning", table.get("warning", "")),
             price=self._price(part, table.get("price", "")),
         )
@@ -236,7 +239,8 @@ class _Reader:
     def _values(
         self, part: str, device: Device, table: Mapping[str, Any]
     ) -> Mapping[str, KnownValue]:
-        rows = {name: row for name, row in table.items() if name not in FIXED}
+        others = {*FIXED, *device.windows}
+        rows = {name: row for name, row in table.items() if name not in others}
         for name, value in device.values.items():
             if name not in rows and value.default is None and not value.dynamic:
                 row = f'{{ typical = ..., unit = "{UNITS[value.unit].plain}", from = "..." }}'
@@ -245,20 +249,35 @@ class _Reader:
         read = {name: self._value(part, device, name, row) for name, row in rows.items()}
         return MappingProxyType({name: v for name, v in read.items() if v is not None})
 
+    def _windows(
+        self, part: str, device: Device, table: Mapping[str, Any]
+    ) -> Mapping[str, KnownWindow]:
+        read = {
+            name: self._row(part, name, table[name], partial(known_window, window))
+            for name, window in device.windows.items()
+            if name in table
+        }
+        return MappingProxyType({name: w for name, w in read.items() if w is not None})
+
     def _value(self, part: str, device: Device, name: str, row: object) -> KnownValue | None:
         known = [*device.values, *device.ratings]
         if name not in known:
-            self.unknown(
-                part, (name,), f"value or rating of a {device.kind}", name, [*known, *FIXED]
-            )
+            what = f"value, rating or window of a {device.kind}"
+            self.unknown(part, (name,), what, name, [*known, *device.windows, *FIXED])
             return None
+        return self._row(part, name, row, partial(known_value, device, name))
+
+    def _row(
+        self, part: str, name: str, row: object, read: Callable[[Mapping[str, Any]], T]
+    ) -> T | None:
+        """What is read of a row, or None with the mistakes noted."""
         if not isinstance(row, dict):
             self.wrong(part, (name,), f"found {row!r}, wanted is a table with {', '.join(KEYS)}")
             return None
         for key in row.keys() - set(KEYS):
             self.unknown(part, (name, key), "key of a row", key, KEYS)
         try:
-            return known_value(device, name, row)
+            return read(row)
         except RowErrors as error:
             for mistake in error.mistakes:
                 self.wrong(part, (name, *filter(None, [mistake.key])), str(mistake))

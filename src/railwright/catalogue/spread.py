@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from railwright.catalogue.assumed import assumed_spread
-from railwright.catalogue.entry import KnownValue
-from railwright.devices.device import Device, Value
+from railwright.catalogue.entry import KnownValue, KnownWindow
+from railwright.devices.device import Device, Value, Window
 from railwright.quantity import UNITS, QuantityError, Spread, parse
 
 NUMBERS = ("min", "typical", "max", "exact")
@@ -67,6 +67,16 @@ def known_value(device: Device, name: str, row: Mapping[str, Any]) -> KnownValue
     What is a rating and a value at once, such as a rated voltage, may be stated as `max` alone.
     """
     unit = (device.values.get(name) or device.ratings[name]).unit
+    return _of_row(unit, row, lambda *read: _known(device, name, *read))
+
+
+def known_window(window: Window, row: Mapping[str, Any]) -> KnownWindow:
+    """One row of the catalogue, for a window of a kind. RowErrors where it is no use."""
+    return _of_row(window.unit, row, lambda *read: _window(window, *read))
+
+
+def _of_row(unit: str, row: Mapping[str, Any], make: Callable[[Published, str, str], T]) -> T:
+    """What is made of a row's numbers, source and condition."""
     mistakes: list[RowError] = []
     source = _tried(mistakes, _source, row.get("from"))
     at = _tried(mistakes, _condition, row.get("at", ""))
@@ -74,7 +84,7 @@ def known_value(device: Device, name: str, row: Mapping[str, Any]) -> KnownValue
     if published is None or source is None or at is None:
         raise RowErrors(mistakes)
     try:
-        return _known(device, name, published, source, at)
+        return make(published, source, at)
     except RowError as error:
         raise RowErrors([error]) from error
 
@@ -98,6 +108,21 @@ def _known(device: Device, name: str, published: Published, source: str, at: str
     if not relative:
         _within(declared, spread)
     return KnownValue(spread, unit, source, at, assumed, relative)
+
+
+def _window(window: Window, published: Published, source: str, at: str) -> KnownWindow:
+    low, high = published.minimum, published.maximum
+    if published.drift or not published.forms or not published.forms <= {"min", "max"}:
+        raise RowError(
+            f"found {_listed(published.forms)}, wanted is min, max or both: it bounds a "
+            f"{window.quantity} outside the part"
+        )
+    if low is not None and high is not None and low > high:
+        raise RowError(f"found min {low:g} {window.unit} above max {high:g} {window.unit}")
+    for key, bound in (("min", low), ("max", high)):
+        if bound is not None and bound < 0:
+            raise RowError(f"found {bound:g} {window.unit}, wanted is more than nil", key)
+    return KnownWindow(low, high, window.unit, source, at)
 
 
 def _source(found: object) -> str:

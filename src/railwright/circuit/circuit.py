@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from railwright.catalogue.entry import KnownWindow
 from railwright.circuit.part_table import Tracks
 from railwright.devices.device import Device
 from railwright.files.mistakes import nearest
@@ -40,6 +41,8 @@ class Part:
     ratings: Mapping[str, float]
     """Those that are known, in SI."""
     options: Mapping[str, str]
+    windows: Mapping[str, KnownWindow] = field(default_factory=dict)
+    """What its datasheet asks of parts outside, as far as it is known."""
     block: str = ""
     why: str = ""
     use: str = ""

@@ -8,13 +8,52 @@ from dataclasses import dataclass
 
 from railwright.circuit.forms import Form, Quantity
 from railwright.circuit.tables import read_keys
-from railwright.devices.device import Value
+from railwright.devices.device import Value, Window
 from railwright.files.complaints import Complaints
 from railwright.files.locate import KeyPath
 from railwright.quantity import QuantityError, Spread, show
 
 _TOLERANCE = Quantity("1", least=0.0, most=1.0)
 _DRIFT = Quantity("1/K", least=0.0, most=1.0)
+
+
+@dataclass(frozen=True)
+class GivenWindow:
+    """Bounds of a part outside, in SI; None where the file has no such bound."""
+
+    minimum: float | None = None
+    maximum: float | None = None
+
+
+@dataclass(frozen=True)
+class WindowForm(Form):
+    """A table of min, max or both."""
+
+    window: Window
+
+    @property
+    def quantity(self) -> Quantity:
+        """One bound."""
+        return Quantity(self.window.unit, 0.0, farthest(self.window.unit))
+
+    @property
+    def example(self) -> str:
+        return f"{{ min = {self.quantity.example} }}"
+
+    @property
+    def blank(self) -> GivenWindow:
+        return GivenWindow()
+
+    def read(self, found: object, path: KeyPath, complaints: Complaints) -> GivenWindow:
+        forms = dict.fromkeys(("min", "max"), self.quantity)
+        read = read_keys(found, path, complaints, forms, ())
+        if found == {}:
+            complaints.value(path, "found no bound. Write min, max or both.")
+        low, high = read.get("min"), read.get("max")
+        if low is not None and high is not None and low > high:
+            texts = [f"{key} {show(read[key], self.window.unit)}" for key in ("min", "max")]
+            complaints.value(path, f"found {', '.join(texts)}. Wanted is min <= max.")
+        return GivenWindow(low, high)
 
 
 _FARTHEST = {"V": 1e6, "A": 1e6, "W": 1e6, "F": 1e3, "H": 1e3, "°C": 2000.0, "K/W": 1e6}

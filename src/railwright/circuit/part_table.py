@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Annotated
 
 from railwright.circuit.forms import Choice, Form, Quantity, Text
-from railwright.circuit.given import Given, GivenForm, farthest
+from railwright.circuit.given import Given, GivenForm, GivenWindow, WindowForm, farthest
 from railwright.circuit.names import NET, REF
 from railwright.circuit.tables import Keys, Table, read_keys
 from railwright.devices import kinds
@@ -35,6 +35,7 @@ class PartTable:
     """Every net that its pins name, those of refused pins as well."""
     values: Mapping[str, Given] = field(default_factory=dict)
     ratings: Mapping[str, float] = field(default_factory=dict)
+    windows: Mapping[str, GivenWindow] = field(default_factory=dict)
     options: Mapping[str, str] = field(default_factory=dict)
     use: str | None = None
     """The catalogue's entry; empty where it was refused."""
@@ -62,13 +63,14 @@ class PartForm(Form):
         read = read_keys(found, path, complaints, common | own, ("ref", "kind"))
         # A limit that the equations use too, such as a rated voltage, is both value and rating.
         values = {key: given for key, given in read.items() if isinstance(given, Given)}
+        windows = {key: given for key, given in read.items() if isinstance(given, GivenWindow)}
         ratings = {
             key: values[key].typical if key in values else read[key]
             for key in (device.ratings if device else ())
             if key in read
         }
         tables = {key: read[key] for key in read if key in common or key in ("pins", "options")}
-        return PartTable(nets=nets, values=values, ratings=ratings, **tables)
+        return PartTable(nets=nets, values=values, ratings=ratings, windows=windows, **tables)
 
 
 def _nets(found: object) -> frozenset[str]:
@@ -97,5 +99,6 @@ def _own_forms(device: Device) -> dict[str, Form]:
         for name, rating in device.ratings.items()
     }
     values = {name: GivenForm(value) for name, value in device.values.items()}
+    windows = {name: WindowForm(window) for name, window in device.windows.items()}
     pins = dict.fromkeys(device.pins, NET)
-    return {"pins": Keys(pins), "options": Keys(options), **ratings, **values}
+    return {"pins": Keys(pins), "options": Keys(options), **ratings, **values, **windows}

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from railwright.catalogue.assumed import assumed_factors, assumed_spread
-from railwright.catalogue.entry import Entry, KnownValue
+from railwright.catalogue.entry import Entry, KnownValue, KnownWindow
 from railwright.circuit.circuit import Part, PartValue
 from railwright.circuit.given import Given, GivenForm
 from railwright.circuit.need import PartsPolicy
@@ -100,6 +100,7 @@ class _Resolver:
             values=values,
             ratings={**ratings, **table.ratings},
             options=self.options(),
+            windows=self.windows(),
             block=table.block,
             why=table.why,
             use=table.use or "",
@@ -137,6 +138,15 @@ class _Resolver:
                 self.missing(("options", name), text)
             chosen[name] = own or given or words[0]
         return chosen
+
+    def windows(self) -> dict[str, KnownWindow]:
+        """Those of the catalogue's entry, save where the part's own table has others."""
+        own = {
+            name: KnownWindow(given.minimum, given.maximum, window.unit, DESIGN_FILE)
+            for name, window in self.device.windows.items()
+            if (given := self.table.windows.get(name)) is not None
+        }
+        return {**(self.entry.windows if self.entry else {}), **own}
 
     def value(self, name: str, value: Value, known: KnownValue | None) -> PartValue | None:
         """A value from the nearest place that gives it; None after a complaint."""

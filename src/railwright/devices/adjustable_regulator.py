@@ -10,6 +10,7 @@ from railwright.devices.linear_regulator import (
     REGULATOR_RATINGS,
     REGULATOR_VALUES,
     LinearRegulator,
+    capacitor_windows,
 )
 
 
@@ -32,6 +33,7 @@ class AdjustableRegulator(LinearRegulator):
         **REGULATOR_RATINGS,
         "difference_maximum": Rating("V", "across", "regulator", "input-output voltage"),
     }
+    windows = capacitor_windows()
     observes = {**REGULATOR_OBSERVES}
 
     def equations(self, t: Terms) -> None:

@@ -101,6 +101,31 @@ class Unknown:
     node: bool = False
 
 
+WINDOW_UNITS = {"capacitance": "F", "series resistance": "Ω", "inductance": "H"}
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """What a datasheet bounds of a part outside, and where that part sits.
+
+    A window's numbers are in the catalogue (`catalogue.entry.KnownWindow`).
+    """
+
+    quantity: Literal["capacitance", "series resistance", "inductance"]
+    pins: tuple[str, ...]
+    """Its ends. One pin alone: its other end is no pin of this part (the return of the supply, the
+    far end of a coil)."""
+    beyond: str = ""
+    """A link of the kind: it sits at the far end of that part, not at the first of `pins`."""
+    or_else: str = ""
+    """Another window of the kind: where that one is kept, this one need not be."""
+
+    @property
+    def unit(self) -> str:
+        """SI unit of its bounds."""
+        return WINDOW_UNITS[self.quantity]
+
+
 class Terms(Protocol):
     """What a part's equations may ask for and must hand back; see the module's docstring."""
 
@@ -213,6 +238,8 @@ class Device:
     """Quantities that keep their value between events (a latch, the time of the last clock tick),
     with the value at the start; equations read them as `t.p.name`."""
     ratings: ClassVar[Mapping[str, Rating]] = {}
+    windows: ClassVar[Mapping[str, Window]] = {}
+    """What it asks of parts outside so that it works: of the capacitor at an output, of a coil."""
     unknowns: ClassVar[Mapping[str, Unknown]] = {}
     observes: ClassVar[Mapping[str, str]] = {}
     """Observable -> unit."""

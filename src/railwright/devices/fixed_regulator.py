@@ -10,6 +10,7 @@ from railwright.devices.linear_regulator import (
     REGULATOR_RATINGS,
     REGULATOR_VALUES,
     LinearRegulator,
+    capacitor_windows,
 )
 
 
@@ -32,6 +33,7 @@ class FixedRegulator(LinearRegulator):
         **REGULATOR_RATINGS,
         "supply_maximum": Rating("V", "supply_voltage", "regulator", "input voltage"),
     }
+    windows = capacitor_windows("ground")
     observes = {**REGULATOR_OBSERVES, "supply_voltage": "V"}
 
     def equations(self, t: Terms) -> None:

@@ -34,6 +34,7 @@ from railwright.devices.switching import (
     end_pulses,
     observe_pulses,
     reference,
+    stage_windows,
     start_cycles,
     supervise,
     switching_loss,
@@ -82,6 +83,7 @@ class IndirectRegulator(Device):
         "enable_maximum": Rating("V", "enable_level", "regulator", "input voltage"),
         "junction_limit": Rating("°C", "junction", "regulator", "junction"),
     }
+    windows = stage_windows("freewheel")
     unknowns = {"state": Unknown("1"), "coil": Unknown("A"), **JUNCTION}
     observes = {**MEANS, "switch_voltage": "V"}
     symbol = "regulator"

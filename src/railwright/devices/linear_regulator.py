@@ -18,6 +18,7 @@ from railwright.devices.device import (
     Terms,
     Unknown,
     Value,
+    Window,
     dissipate,
 )
 from railwright.devices.noise import NOISE_VALUES, input_noise
@@ -74,6 +75,15 @@ REGULATOR_OBSERVES = {
     "regulated_voltage": "V",
     **JUNCTION_OBSERVES,
 }
+
+
+def capacitor_windows(*below: str) -> dict[str, Window]:
+    """Windows of the capacitors at input and output, from there to a pin or to the return."""
+    return {
+        "input_capacitance": Window("capacitance", ("input", *below)),
+        "output_capacitance": Window("capacitance", ("output", *below)),
+        "output_series_resistance": Window("series resistance", ("output", *below)),
+    }
 
 
 class LinearRegulator(Device):

@@ -20,6 +20,7 @@ from railwright.devices.linear_regulator import (
     REGULATOR_RATINGS,
     REGULATOR_VALUES,
     LinearRegulator,
+    capacitor_windows,
 )
 
 REVERSE_DROP = 0.6  # V; of a junction that conducts backwards (common practice, no source)
@@ -66,6 +67,7 @@ class LowDropoutRegulator(LinearRegulator):
         "supply_maximum": Rating("V", "supply_voltage", "regulator", "input voltage"),
         "enable_maximum": Rating("V", "enable_level", "regulator", "input voltage"),
     }
+    windows = capacitor_windows("ground")
     observes = {
         **REGULATOR_OBSERVES,
         **ENABLE_OBSERVES,

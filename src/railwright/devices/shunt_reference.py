@@ -19,6 +19,7 @@ from railwright.devices.device import (
     Terms,
     Unknown,
     Value,
+    Window,
     dissipate,
 )
 from railwright.devices.noise import NOISE_VALUES, input_noise
@@ -68,6 +69,14 @@ class ShuntReference(Device):
         "cathode_voltage_maximum": Rating("V", "cathode_voltage", "diode", "reverse voltage"),
         "rated_power": Rating("W", "power", "zener", "power"),
         "junction_limit": Rating("°C", "junction", "linear ic", "junction"),
+    }
+    windows = {
+        "small_capacitance": Window(
+            "capacitance", ("cathode", "anode"), or_else="large_capacitance"
+        ),
+        "large_capacitance": Window(
+            "capacitance", ("cathode", "anode"), or_else="small_capacitance"
+        ),
     }
     unknowns = {"state": Unknown("A"), **JUNCTION}
     observes = {

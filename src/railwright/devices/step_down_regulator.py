@@ -29,6 +29,7 @@ from railwright.devices.switching import (
     MEANS,
     REGULATOR_VALUES,
     SWITCH_LEAK,
+    stage_windows,
 )
 from railwright.devices.switching_means import (
     Cycle,
@@ -90,6 +91,7 @@ class StepDownRegulator(Device):
         "enable_maximum": Rating("V", "enable_level", "regulator", "input voltage"),
         "junction_limit": Rating("°C", "junction", "regulator", "junction"),
     }
+    windows = stage_windows("coil")
     unknowns = {"state": Unknown("1"), "coil": Unknown("A"), **JUNCTION}
     observes = MEANS
     links = {

@@ -24,6 +24,7 @@ from railwright.devices.device import (
     Terms,
     Unknown,
     Value,
+    Window,
 )
 from railwright.devices.enable import ENABLE_HYSTERESIS, ENABLE_OBSERVES, ENABLE_VALUES
 from railwright.devices.noise import NOISE_VALUES
@@ -71,6 +72,19 @@ REGULATOR_VALUES: Mapping[str, Value] = {
     ),
     **JUNCTION_VALUES,
 }
+
+
+def stage_windows(before_output: str) -> dict[str, Window]:
+    """Windows of coil and capacitors; before_output: the link behind which the output begins."""
+    output = ("switch", "ground")
+    return {
+        "inductance": Window("inductance", ("switch",)),
+        "input_capacitance": Window("capacitance", ("input", "ground")),
+        "output_capacitance": Window("capacitance", output, before_output),
+        "output_series_resistance": Window("series resistance", output, before_output),
+    }
+
+
 MEANS: Mapping[str, str] = {
     "supply_voltage": "V",
     "duty": "1",

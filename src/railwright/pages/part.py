@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from railwright.catalogue.assumed import assumed_factors
-from railwright.catalogue.entry import Entry, KnownValue
+from railwright.catalogue.entry import Entry, KnownValue, KnownWindow
 from railwright.devices import kinds
+from railwright.devices.device import Window
 from railwright.pages.wording import quantity, told_apart
 
 
@@ -41,6 +42,31 @@ def rating_rows(entry: Entry) -> list[Row]:
         for name, rating in rated.items()
         if name in entry.values
     ]
+
+
+def window_rows(entry: Entry) -> list[Row]:
+    """What it asks of parts outside, in the order in which the kind declares it."""
+    declared = kinds()[entry.kind].windows
+    return [
+        Row(name, window_meaning(window), _bounds(known), known.at, known.source)
+        for name, window in declared.items()
+        if (known := entry.windows.get(name)) is not None
+    ]
+
+
+def window_meaning(window: Window) -> str:
+    """What a window bounds, and where that sits.
+
+    >>> window_meaning(Window("capacitance", ("switch", "ground"), beyond="coil"))
+    'capacitance outside, from beyond the coil at switch to ground'
+    >>> window_meaning(Window("inductance", ("switch",)))
+    'inductance outside, at switch'
+    """
+    first, *others = window.pins
+    start = f"beyond the {window.beyond} at {first}" if window.beyond else first
+    place = f"from {start} to {others[0]}" if others else f"at {start}"
+    instead = f"; or else {_words(window.or_else)}" if window.or_else else ""
+    return f"{window.quantity} outside, {place}{instead}"
 
 
 def unstated(entry: Entry) -> list[str]:
@@ -95,6 +121,20 @@ def _spread(known: KnownValue) -> str:
 
 def _rating(known: KnownValue) -> str:
     return f"at most {quantity(known.spread.high, known.unit)}"
+
+
+def _bounds(known: KnownWindow) -> str:
+    """The window in words.
+
+    >>> _bounds(KnownWindow(1e-6, None, "F", "sheet")), _bounds(KnownWindow(0.1, 5.0, "Ω", "sheet"))
+    ('at least 1 µF', '100 mΩ to 5 Ω')
+    """
+    if known.minimum is None and known.maximum is not None:
+        return f"at most {quantity(known.maximum, known.unit)}"
+    least = quantity(known.bounds[0], known.unit)
+    if known.maximum is None:
+        return f"at least {least}"
+    return f"{least} to {quantity(known.maximum, known.unit)}"
 
 
 def _words(name: str) -> str:

@@ -9,7 +9,14 @@ from rich.table import Table
 from rich.text import Text
 
 from railwright.catalogue.entry import Entry
-from railwright.pages.part import Row, rating_rows, terminals, unstated, value_rows
+from railwright.pages.part import (
+    Row,
+    rating_rows,
+    terminals,
+    unstated,
+    value_rows,
+    window_rows,
+)
 from railwright.pages.wording import printable
 
 WIDEST = 112
@@ -40,7 +47,11 @@ class PartSheet:
         yield Text(printable(f"Pins: {pins or 'no order is stated'}"))
         if entry.price:
             yield Text(f"Price of one piece: {entry.price}")
-        for title, rows in (("Values", value_rows(entry)), ("Ratings", rating_rows(entry))):
+        for title, rows in (
+            ("Values", value_rows(entry)),
+            ("Ratings", rating_rows(entry)),
+            ("Asked of parts outside", window_rows(entry)),
+        ):
             if rows:
                 yield Text(f"\n{title}")
                 yield _listed(rows)
