@@ -6,7 +6,7 @@ from typing import Any
 
 from railwright.devices.arithmetic import ROOM, clipped, limited, minimum, positive, sqrt, step
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
-from railwright.devices.following import recover, recovery_time
+from railwright.devices.following import recovery_time, turn_over
 from railwright.devices.integrated import (
     INPUT_OBSERVES,
     INPUT_VALUES,
@@ -94,17 +94,14 @@ class Comparator(Device):
         }
 
     def equations(self, t: Terms) -> None:
-        state = t.x("state")
-        high = clipped(state, 0.0, 1.0, CORNER)
+        high = clipped(t.x("state"), 0.0, 1.0, CORNER)
         difference = input_difference(t, ROOM) + t.p.hysteresis * (high - 0.5)
         drive = difference - (high - 0.5) * t.p.inverse_gain / t.gain
-        own = (limited(drive, FULL_DRIVE) if t.moving else drive) - (state - high)
-        t.zero("state", t.p.free * own + (1.0 - t.p.free) * (state - t.p.forced))
         rest, driven = TEST_STEP - t.p.overdrive, t.p.overdrive
         lag = recovery_time(
             t.p.response_time, limited(rest, FULL_DRIVE), limited(driven, FULL_DRIVE)
         )
-        recover(t, high, lag, lag)
+        turn_over(t, high, drive, FULL_DRIVE, lag)
 
         output, alive = t.v("output") - t.v("ground"), step(supply_voltage(t))
         sink = alive * (1.0 - high) * _saturating(t, output) + OUTPUT_LEAK * output

@@ -38,8 +38,28 @@ def follow(t: Terms, error: Number, beyond: Number, unity: Number, slew_rate: Nu
     t.flux("state", t.x("state") / rate)
 
 
-def recover(t: Terms, high: Number, below: Number, above: Number) -> None:
-    """State how long a part of two states needs to leave a `state` at 0 or 1.
+def turn_over(
+    t: Terms,
+    high: Number,
+    drive: Number,
+    full_drive: float,
+    lag: Number,
+    unknown: str = "state",
+) -> None:
+    """State the equation of an `unknown` of two states: 1 where it is driven above nil, else 0.
+
+    Let go or held, see `Device.two_state`. In time it recovers from being driven with the time
+    constant `lag` [s]; a drive beyond `full_drive` makes it no faster. high: the unknown within
+    0 and 1; drive: in V.
+    """
+    state = t.x(unknown)
+    own = (limited(drive, full_drive) if t.moving else drive) - (state - high)
+    t.zero(unknown, t.p.free * own + (1.0 - t.p.free) * (state - t.p.forced))
+    recover(t, high, lag, lag, unknown)
+
+
+def recover(t: Terms, high: Number, below: Number, above: Number, unknown: str = "state") -> None:
+    """State how long a part of two states needs to leave a state at 0 or 1.
 
     Its state lies beyond 0 or 1 by as much as it is driven, and has to come back from there
     before anything changes: a first-order recovery from overdrive, of the time constant `below`
@@ -47,10 +67,10 @@ def recover(t: Terms, high: Number, below: Number, above: Number) -> None:
     curves of comparators (response time over overdrive); common practice, no source.
     high: the state within 0 and 1.
     """
-    beyond = t.x("state") - high
+    beyond = t.x(unknown) - high
     over = positive(beyond, CROSSING)
     stored = above * over + below * (beyond - over) + CROSSING * below * high
-    t.flux("state", t.p.free * stored)
+    t.flux(unknown, t.p.free * stored)
 
 
 def recovery_time(delay: Number, rest: Number, drive: Number) -> Number:
