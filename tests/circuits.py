@@ -60,6 +60,15 @@ _OUTPUT = {
     "source_limit": 30e-3,
     "sink_limit": 15e-3,
 }
+_LOGIC = {
+    "threshold_fraction": 0.5,
+    "gain": 1e3,
+    "propagation_delay": 1e-7,
+    "output_resistance": 500.0,
+    "input_leakage": 1e-7,
+    "supply_current": 1e-6,
+    "supply_minimum": 3.0,
+}
 ORDINARY: Mapping[str, Mapping[str, float]] = {
     "inductor": {"inductance": 68e-6, "winding_resistance": 0.06, "saturation_current": 4.0},
     "capacitor": {"capacitance": 1e-4, "esr": 0.06, "leakage": 1e-5, "rated_voltage": 35.0},
@@ -129,15 +138,9 @@ ORDINARY: Mapping[str, Mapping[str, float]] = {
         **_INPUTS,
         **_SUPPLY,
     },
-    "logic-gate": {
-        "threshold_fraction": 0.5,
-        "gain": 1e3,
-        "propagation_delay": 1e-7,
-        "output_resistance": 500.0,
-        "input_leakage": 1e-7,
-        "supply_current": 1e-6,
-        "supply_minimum": 3.0,
-    },
+    "logic-gate": _LOGIC,
+    "sr-latch": _LOGIC,
+    "d-flip-flop": {**_LOGIC, "setup_time": 2e-8},
     "shunt-reference": {
         "reference_voltage": 2.495,
         "reference_current": 2e-6,

@@ -69,3 +69,21 @@ def test_more_parts_than_can_be_tried_are_not_proven() -> None:
     (fault,) = look(gates(MOST_PARTS + 1) + SET_HIGH + RESET_LOW).faults
     assert not fault.proven
     assert f"{MOST_PARTS + 1} gates" in fault.because
+
+
+def latch(reset: str) -> str:
+    """A latch of the 4043 type at 5 V whose output is alone on its net."""
+    pins = f"set = SET, reset = {reset}, output = OUT, supply = Z, ground = GND"
+    return part("U1", "sr-latch", pins, 'use = "4043 type"') + resistor("R2", "SET", "GND", 1e4)
+
+
+def test_a_latch_in_a_package_that_nothing_forces_is_not_proven() -> None:
+    (fault,) = look(latch("RESET") + RESET_LOW).faults
+    assert not fault.proven
+    assert "can rest in 2 states" in fault.because
+
+
+def test_a_latch_in_a_package_is_forced_by_its_reset() -> None:
+    answer = look(latch("RESET") + RESET_HIGH)
+    assert answer.looked == ["U1"]
+    assert answer.faults == []

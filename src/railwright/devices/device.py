@@ -254,6 +254,9 @@ class Device:
     """Inputs that load the circuit; a search for steady states walks them light and heavy."""
     two_state: ClassVar[bool] = False
     """True where the part has an unknown `state` that can rest at 0 or 1 (gate, comparator)."""
+    remembers: ClassVar[bool] = False
+    """True where a two-state part keeps its state by itself (latch, flip-flop, timer): what it is
+    in after power-up is chance, unless its inputs force it."""
     polar: ClassVar[tuple[tuple[str, str], ...]] = ()
     """Pairs (plus, minus) of pins that must never be reversed in a lasting state."""
     negative: ClassVar[bool] = False

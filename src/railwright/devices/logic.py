@@ -109,10 +109,11 @@ def take(t: Terms, pins: Iterable[str]) -> Number:
 def give(t: Terms, pin: str, high: Number, enabled: Number = 1.0) -> tuple[Number, Number]:
     """State an output that is high for a `high` of 0 to 1; its current [A] and power [W].
 
-    Either rail through a resistance, while there is supply and it is enabled (0 to 1).
+    Either rail through a resistance, while there is supply and as far as it is enabled (0 to 1).
     """
     supply, output = supply_voltage(t), t.v(pin) - t.v("ground")
-    alive = step(supply) * enabled + UNPOWERED
+    powered = step(supply)
+    alive = powered * enabled + UNPOWERED * (1.0 - powered * (1.0 - enabled))
     source = (supply - output) * high * (t.p.source_conductance * alive)
     sink = output * (1.0 - high) * (t.p.sink_conductance * alive)
     t.through("supply", pin, source)

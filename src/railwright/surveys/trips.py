@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from railwright.circuit.circuit import Part
+from railwright.devices.device import Role
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import State, held
 from railwright.surveys.survey import Survey
@@ -124,14 +126,19 @@ def _gates(survey: Survey, state: State) -> dict[str, float]:
 
 
 def latch_gates(survey: Survey) -> tuple[str, ...]:
-    """Refs of the gates that remember: those from whose output nets lead back to their inputs."""
-    gates = [p for p in survey.fixture.circuit.parts if p.device.kind == "logic-gate"]
+    """Refs of the digital parts that remember.
+
+    Those that do so by themselves, and gates from whose output nets lead back to their inputs.
+    """
+    gates = [
+        p for p in survey.fixture.circuit.parts if p.device.two_state and _nets(p, "logic-input")
+    ]
     drives = {
         gate.ref: {
             other.ref
             for other in gates
-            for pin, net in other.pins.items()
-            if other.device.pins[pin].role == "logic-input" and net == gate.pins.get("output")
+            if _nets(other, "logic-input") & _nets(gate, "output")
+            or (other is gate and gate.device.remembers)
         }
         for gate in gates
     }
@@ -147,3 +154,8 @@ def latch_gates(survey: Survey) -> tuple[str, ...]:
         return seen
 
     return tuple(ref for ref in drives if ref in downstream(ref))
+
+
+def _nets(part: Part, role: Role) -> set[str]:
+    """Nets on which pins of a role lie."""
+    return {net for pin, net in part.pins.items() if part.device.pins[pin].role == role}
