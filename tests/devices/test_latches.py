@@ -184,6 +184,19 @@ def test_a_pulse_is_remembered_and_a_shorter_one_than_the_delay_is_not() -> None
     assert taken == pytest.approx([0, 0, 1, 1], abs=0.01)
 
 
+def test_a_resistor_and_a_capacitor_at_the_reset_make_a_single_pulse() -> None:
+    """t = R C ln(1 / (1 - threshold)): the capacitor charges from the output up to there."""
+    ohms, farads, edge = 1e5, 1e-9, 5e-4
+    made = board("4013 type", {**FLIP_FLOP, "set": GROUND, "data": "VCC"}, "C")
+    made.resistor("RT", "Q", "R", ohms)
+    made.part("CT", "capacitor", {"plus": "R", "minus": GROUND}, capacitance=farads, leakage=0.0)
+    made.nominal["U", "input_leakage"] = 0.0
+    found = course(made, 1e-3, C=steps(edge))
+    at, rising = turns(found, "Q")
+    assert rising[-2:] == [True, False]
+    assert at[-1] - at[-2] == pytest.approx(np.log(2.0) * ohms * farads, rel=0.03)
+
+
 @pytest.mark.parametrize(("part", "high", "milliamperes"), [
     ("4049 type", False, 5.0), ("4049 type", True, 1.6), ("4050 type", False, 5.0),
 ])  # fmt: skip

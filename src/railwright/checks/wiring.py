@@ -104,14 +104,15 @@ class PullUp(WiringCheck):
                 continue
             if not self._pulled(circuit, net, _ground(survey)):
                 done.add(net)
-                faults.append(self._fault(circuit, part, net))
+                faults.append(self._fault(circuit, part, pin))
         return WiringAnswer(looked, faults)
 
     def _pulled(self, circuit: Circuit, net: str, ground: str) -> bool:
         nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
         return bool(nets & fed_nets(circuit))
 
-    def _fault(self, circuit: Circuit, part: Part, net: str) -> WiringFault:
+    def _fault(self, circuit: Circuit, part: Part, pin: str) -> WiringFault:
+        net = part.pins[pin]
         supply = self._supply(circuit, net) or part.pins.get("supply", "")
         text = (
             f"The open collector of {part.ref} on {net} can only pull down, and nothing pulls "
@@ -120,7 +121,7 @@ class PullUp(WiringCheck):
         )
         words = f"a pull-up of {show(PULL_UP, 'Ω')} from {net} to {supply}"
         mend = Mend(words, (net, supply, PULL_UP)) if supply else None
-        return WiringFault(part.ref, text, ((part.ref, "output"),), mend)
+        return WiringFault(part.ref, text, ((part.ref, pin),), mend)
 
     def _supply(self, circuit: Circuit, net: str) -> str:
         for other, pin in circuit.on_net(net):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.arithmetic import ROOM, clipped, limited, minimum, positive, sqrt, step
+from railwright.devices.arithmetic import ROOM, clipped, limited, positive, step
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Unknown, Value
 from railwright.devices.following import recovery_time, turn_over
 from railwright.devices.integrated import (
@@ -13,10 +13,12 @@ from railwright.devices.integrated import (
     SUPPLY_OBSERVES,
     SUPPLY_PINS,
     SUPPLY_VALUES,
+    bend,
     draw_inputs,
     draw_supply,
     input_constants,
     input_difference,
+    saturating,
     supply_voltage,
 )
 
@@ -30,9 +32,8 @@ class Comparator(Device):
     """Releases its output (open collector) or drives it high (push-pull) where V+ exceeds V-.
 
     `state` is 1 there and 0 where the output is driven low; the turn-over takes 1 V over the
-    gain. The output transistor is a resistance that gives way to a current limit,
-    i = Im x / sqrt(1 + x^2), laid through the stated saturation voltage; a smooth shape for the
-    curve in the datasheet. Source: datasheet of the 393 type. How long it takes to turn over:
+    gain. Each output transistor has the curve `integrated.saturating`, laid through the stated
+    saturation voltage. Source: datasheet of the 393 type. How long it takes to turn over:
     see `following.recover`; a response time is stated for a step of 100 mV that ends beyond the
     threshold by the overdrive.
     Faults and their shares: linear integrated circuits, RAC FMD-97 as commonly quoted (from
@@ -85,12 +86,10 @@ class Comparator(Device):
     symbol = "comparator"
 
     def constants(self, v: Any) -> dict[str, Number]:
-        share = minimum(v.saturation_current / v.sink_limit, 0.95)
-        bend = share / sqrt(1.0 - share * share)
         return {
             **input_constants(v),
             "inverse_gain": 1.0 / v.gain,
-            "bend_per_volt": bend / v.saturation_voltage,
+            "bend_per_volt": bend(v.saturation_voltage, v.saturation_current, v.sink_limit),
         }
 
     def equations(self, t: Terms) -> None:
@@ -104,12 +103,15 @@ class Comparator(Device):
         turn_over(t, high, drive, FULL_DRIVE, lag)
 
         output, alive = t.v("output") - t.v("ground"), step(supply_voltage(t))
-        sink = alive * (1.0 - high) * _saturating(t, output) + OUTPUT_LEAK * output
+        sink = (
+            alive * (1.0 - high) * saturating(output, t.p.bend_per_volt, t.p.sink_limit)
+            + OUTPUT_LEAK * output
+        )
         t.through("output", "ground", sink)
         power = output * sink
         if t.option("output") == "push-pull":
             below = t.v("supply") - t.v("output")
-            source = alive * high * _saturating(t, below)
+            source = alive * high * saturating(below, t.p.bend_per_volt, t.p.sink_limit)
             t.through("supply", "output", source)
             power = power + below * source
         t.observe("difference", difference)
@@ -121,9 +123,3 @@ class Comparator(Device):
         t.observe("output", output)
         t.observe("state", high)
         t.observe("power", power + draw_inputs(t) + draw_supply(t))
-
-
-def _saturating(t: Terms, voltage: Number) -> Number:
-    """Current of a conducting output transistor [A]; see the class."""
-    bent = t.p.bend_per_volt * voltage
-    return t.p.sink_limit * bent / sqrt(1.0 + bent * bent)

@@ -24,6 +24,7 @@ from railwright.devices.logic import (
     level,
     logic_constants,
     take,
+    urges,
 )
 
 
@@ -77,16 +78,17 @@ class DFlipFlop(Device):
         first, high = (clipped(t.x(name), 0.0, 1.0, CORNER) for name in ("master", "state"))
         set_level, reset_level = level(t, "set"), level(t, "reset")
 
-        def overridden(drive: Number) -> Number:
-            return greater(set_level, lesser(-reset_level, drive))
+        def overridden(drive: Number, own: Number) -> Number:
+            on, off = urges(t, own, set_level, reset_level)
+            return greater(on, lesser(off, drive))
 
         clock = level(t, "clock") / HANDOVER
         closed, opened = step(clock + 1.0), step(clock)
         stored = held_level(t, first)
         taken = (1.0 - closed) * level(t, "data") + closed * stored
         shown = (1.0 - opened) * held_level(t, high) + opened * stored
-        decide(t, first, overridden(taken), t.p.setup_time, "master")
-        decide(t, high, overridden(shown), t.p.propagation_delay)
+        decide(t, first, overridden(taken, first), t.p.setup_time, "master")
+        decide(t, high, overridden(shown, high), t.p.propagation_delay)
 
         current, power = give(t, "output", high)
         if t.connected("inverted"):

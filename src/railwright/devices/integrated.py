@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from railwright.devices.arithmetic import clipped, maximum, positive, sqrt, step
+from railwright.devices.arithmetic import clipped, maximum, minimum, positive, sqrt, step
 from railwright.devices.device import Fault, Number, Pin, Terms, Value
 from railwright.devices.noise import shot_noise
 
@@ -184,3 +184,22 @@ def drive_output(t: Terms) -> tuple[Number, Number, Number]:
     t.observe("control", square / (square + beyond * beyond + overrun * overrun))
     leaked = OUTPUT_LEAK * output * output
     return inner, beyond, (supply - output) * source + output * sink + leaked
+
+
+def bend(voltage: Number, current: Number, limit: Number) -> Number:
+    """Steepness of `saturating` [1/V] that lays it through a stated point; for `constants`.
+
+    A point beyond 95 % of the limit counts as lying there.
+    """
+    share = minimum(current / limit, 0.95)
+    return share / sqrt(1.0 - share * share) / voltage
+
+
+def saturating(voltage: Number, bend: Number, limit: Number) -> Number:
+    """Current of a conducting output transistor [A]: a resistance that gives way to a limit.
+
+    i = Im x / sqrt(1 + x^2), x = bend v: a smooth shape for the curves in datasheets (common
+    practice, no source).
+    """
+    bent = bend * voltage
+    return limit * bent / sqrt(1.0 + bent * bent)

@@ -23,6 +23,10 @@ CORNER = 1e-3
 FULL_DRIVE = 0.5  # V from the threshold; an input beyond makes it no faster
 UNPOWERED = 1e-4  # share of its conductance that an output keeps without supply
 HANDOVER = 0.2  # V; over which one level takes over from another
+REGENERATION = 5e-3
+"""Share of the supply by which a latch drives itself on from a threshold as it turns over. Else
+what leads from its output to its own reset could hold it half way, and no part of two coupled
+gates allows that."""
 
 LOGIC_VALUES = {
     "threshold_fraction": Value("1", "input threshold over supply", least=0.05, most=0.95),
@@ -86,6 +90,12 @@ def held_level(t: Terms, high: Number) -> Number:
     It swings from rail to rail and meets a gate's own threshold; without supply there is none.
     """
     return (high - t.p.threshold_fraction) * supply_voltage(t)
+
+
+def urges(t: Terms, high: Number, set_level: Number, reset_level: Number) -> tuple[Number, Number]:
+    """Levels with which a latch's inputs turn it on, and leave it on [V]; see REGENERATION."""
+    own = REGENERATION * supply_voltage(t)
+    return set_level + own * high, -reset_level - own * (1.0 - high)
 
 
 def decide(t: Terms, high: Number, drive: Number, delay: Number, unknown: str = "state") -> None:

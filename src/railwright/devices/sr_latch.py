@@ -24,6 +24,7 @@ from railwright.devices.logic import (
     level,
     logic_constants,
     take,
+    urges,
 )
 
 DISABLED = 1e-6
@@ -72,9 +73,11 @@ class SrLatch(Device):
         high = clipped(t.x("state"), 0.0, 1.0, CORNER)
         held = held_level(t, high)
         if t.option("gates") == "nor":
-            drive = greater(level(t, "set"), lesser(-level(t, "reset"), held))
+            on, off = urges(t, high, level(t, "set"), level(t, "reset"))
+            drive = greater(on, lesser(off, held))
         else:
-            drive = lesser(level(t, "reset"), greater(-level(t, "set"), held))
+            on, off = urges(t, high, -level(t, "set"), -level(t, "reset"))
+            drive = lesser(off, greater(on, held))
         decide(t, high, drive, t.p.propagation_delay)
 
         wired = t.connected("enable")
