@@ -10,7 +10,7 @@ from devices.terms import LonePart
 from railwright.devices import kinds
 
 every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
-NODES_INSIDE = {"plate"}
+NODES_INSIDE = {"plate", "middle"}
 MAGNETIC = {"core"}
 """Internal nodes that balance amperes times turns: no charge, but power."""
 WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke"}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar, NamedTuple
 
 from railwright.devices.arithmetic import (
     ROOM,
@@ -100,15 +100,17 @@ class BipolarTransistor(Device):
         Fault("short", 0.73, ("collector", "emitter")),
         Fault("open", 0.27, ("collector",)),
     )
-    conducts = (("collector", "emitter"), ("base", "emitter"), ("base", "collector"))
+    conducts: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("collector", "emitter"),
+        ("base", "emitter"),
+        ("base", "collector"),
+    )
     symbol = "bipolar-transistor"
 
     def constants(self, v: Any) -> dict[str, Number]:
         volts = thermal_voltage(ROOM)
-        drive = 1.0 + (FORCED_GAIN + 1.0) / v.reverse_gain
         gain = v.current_gain / (1.0 + v.saturation_test_current / v.gain_half_current)
-        spare = maximum(1.0 - FORCED_GAIN / gain, 0.05)
-        ohmic = v.saturation_voltage - volts * log(drive / spare)
+        ohmic = v.saturation_voltage - saturated_drop(FORCED_GAIN, gain, v.reverse_gain)
         return {
             "saturation_at_room": v.test_current / (exp(v.base_emitter_voltage / volts) - 1.0),
             "inverse_gain": 1.0 / v.current_gain,
@@ -121,27 +123,15 @@ class BipolarTransistor(Device):
     def equations(self, t: Terms) -> None:
         sign = 1.0 if t.option("polarity") == "npn" else -1.0
         temperature = t.v("junction")
-        volts = thermal_voltage(temperature)
-        saturation = saturation_current(t.p.saturation_at_room, temperature, 1.0)
-        emitter_volts, ahead = junction_curve(t.x("base_emitter"), saturation, volts)
-        collector_volts, back = junction_curve(t.x("base_collector"), saturation, volts)
-
-        warm = in_use(temperature) / ROOM
-        fall = 1.0 + positive(ahead, 1e-9) * t.p.inverse_half
-        early = 1.0 + positive(-collector_volts, 0.01) * t.p.inverse_early
-        reverse = back * t.p.inverse_reverse_gain
-        base = ahead * fall * t.p.inverse_gain / (warm * warm) + reverse
-        # A loop through the part is opened where its drive commands the collector current.
-        collector = (t.signal("drive", ahead) - back) * early - reverse
+        carried = transport(t, ("base_emitter", "base_collector"), t.p.saturation_at_room, "drive")
+        base, collector = carried.base, carried.current
 
         base_emitter = sign * (t.v("base") - t.v("emitter"))
         base_collector = sign * (t.v("base") - t.v("collector"))
-        t.zero("base_emitter", base_emitter - emitter_volts)
-        t.zero(
-            "base_collector",
-            base_collector + collector * t.p.collector_resistance - collector_volts,
-        )
-        self._stored(t, sign, (emitter_volts, ahead), (collector_volts, back))
+        drop = collector * t.p.collector_resistance
+        t.zero("base_emitter", base_emitter - carried.emitter.volts)
+        t.zero("base_collector", base_collector + drop - carried.collector.volts)
+        store(t, sign, ("collector", "base", "emitter"), carried)
         t.noise("base", "emitter", shot_noise(abs(base)), t.p.noise_corner)
         t.noise("collector", "emitter", shot_noise(abs(collector)))
         t.noise_in("base_collector", thermal_noise(temperature, t.p.collector_resistance))
@@ -155,17 +145,68 @@ class BipolarTransistor(Device):
         t.observe("base_emitter_voltage", base_emitter)
         t.observe("emitter_base_voltage", -base_emitter)
 
-    def _stored(
-        self,
-        t: Terms,
-        sign: float,
-        emitter: tuple[Number, Number],
-        collector: tuple[Number, Number],
-    ) -> None:
-        """State the charges of both junctions, each given by its voltage and current."""
-        at_emitter = depletion_charge(emitter[0], t.p.emitter_capacitance)
-        at_collector = depletion_charge(collector[0], t.p.collector_capacitance)
-        at_emitter = at_emitter + t.p.transit_time * emitter[1]
-        at_collector = at_collector + t.p.reverse_transit_time * collector[1]
-        t.charge("base", "emitter", sign * at_emitter, parasitic=True)
-        t.charge("base", "collector", sign * at_collector, parasitic=True)
+
+class Junction(NamedTuple):
+    """A junction's voltage [V] and its transport current [A]."""
+
+    volts: Number
+    amperes: Number
+
+
+class Carried(NamedTuple):
+    """Both junctions of a transistor, and its currents into base and collector [A]."""
+
+    emitter: Junction
+    collector: Junction
+    base: Number
+    current: Number
+
+
+def saturated_drop(forced: Number, gain: Number, reverse_gain: Number) -> Number:
+    """Voltage across a saturated transistor without its resistance, 25 °C [V]; for `constants`.
+
+    forced: collector over base current. Source: both equations of `BipolarTransistor`, solved
+    for the difference of the junctions' voltages.
+    """
+    drive = 1.0 + (forced + 1.0) / reverse_gain
+    spare = maximum(1.0 - forced / gain, 0.05)
+    return thermal_voltage(ROOM) * log(drive / spare)
+
+
+def transport(t: Terms, walks: tuple[str, str], saturation_at_room: Number, drive: str) -> Carried:
+    """What a transistor carries by the equations of `BipolarTransistor`, from its own terms.
+
+    walks: unknowns along the curves of base to emitter and base to collector; drive: the signal
+    at which a loop through the part is opened.
+    """
+    temperature = t.v("junction")
+    volts = thermal_voltage(temperature)
+    saturation = saturation_current(saturation_at_room, temperature, 1.0)
+    emitter = Junction(*junction_curve(t.x(walks[0]), saturation, volts))
+    collector = Junction(*junction_curve(t.x(walks[1]), saturation, volts))
+    ahead, back = emitter.amperes, collector.amperes
+
+    warm = in_use(temperature) / ROOM
+    fall = 1.0 + positive(ahead, 1e-9) * t.p.inverse_half
+    early = 1.0 + positive(-collector.volts, 0.01) * t.p.inverse_early
+    reverse = back * t.p.inverse_reverse_gain
+    base = ahead * fall * t.p.inverse_gain / (warm * warm) + reverse
+    # A loop through the part is opened where its drive commands the collector current.
+    current = (t.signal(drive, ahead) - back) * early - reverse
+    return Carried(emitter, collector, base, current)
+
+
+def store(
+    t: Terms, sign: float, pins: tuple[str, str, str], carried: Carried, share: float = 1.0
+) -> None:
+    """State the charges of both junctions between collector, base and emitter.
+
+    share: of the stated capacitances.
+    """
+    collector, base, emitter = pins
+    layer = depletion_charge(carried.emitter.volts, share * t.p.emitter_capacitance)
+    at_emitter = layer + t.p.transit_time * carried.emitter.amperes
+    layer = depletion_charge(carried.collector.volts, share * t.p.collector_capacitance)
+    at_collector = layer + t.p.reverse_transit_time * carried.collector.amperes
+    t.charge(base, emitter, sign * at_emitter, parasitic=True)
+    t.charge(base, collector, sign * at_collector, parasitic=True)
