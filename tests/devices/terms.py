@@ -107,7 +107,7 @@ class LonePart:
         self.observed[name] = amount
 
     def connected(self, pin: str) -> bool:
-        return pin not in self.without
+        return pin in self.device.pins and pin not in self.without
 
     def option(self, name: str) -> str:
         return self.options[name]

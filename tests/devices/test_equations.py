@@ -14,7 +14,7 @@ NODES_INSIDE = {"plate", "middle"}
 MAGNETIC = {"core"}
 """Internal nodes that balance amperes times turns: no charge, but power."""
 WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke"}
-HOT = {"junction", "case", "face", "air"}
+HOT = {"junction", "winding", "case", "face", "air"}
 
 
 def beside(part: LonePart) -> list[tuple[Any, Any]]:
