@@ -20,6 +20,7 @@ SURROUNDINGS_OR_PASSIVE = {  # no fault of their own
     "logic-load",
     "reverse-feeding-load",
     "heat-sink",
+    "enclosure",
 }
 SOURCE = re.compile(r"Source:|law|definition|from memory|no source|JESD|IEC|Faraday")
 

@@ -13,8 +13,8 @@ every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
 NODES_INSIDE = {"plate", "middle"}
 MAGNETIC = {"core"}
 """Internal nodes that balance amperes times turns: no charge, but power."""
-WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke"}
-HOT = {"junction", "winding", "case", "face", "air"}
+WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke", "cable"}
+HOT = {"junction", "winding", "case", "face", "air", "inside"}
 
 
 def beside(part: LonePart) -> list[tuple[Any, Any]]:

@@ -82,7 +82,7 @@ def test_published_temperature_rise(row: Row) -> None:
     own = {"coil_resistance": ohms, "winding_to_ambient": row.inputs["thermal_resistance"]}
     part = Part("K", KIND, PINS, own, name=NAME)
     found = solved([source("V", "A"), part, *contacts()], V_voltage=12.0)
-    assert found["K.winding"][0] - 298.15 == row.expected_within_its_tolerance
+    assert found["K.junction"][0] - 298.15 == row.expected_within_its_tolerance
     assert found["K.state"] == pytest.approx(1.0, abs=1e-3)
 
 

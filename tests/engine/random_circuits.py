@@ -59,7 +59,7 @@ def entries() -> Mapping[str, Sequence[Entry]]:
     found: dict[str, list[Entry]] = {}
     for entry in load().values():
         found.setdefault(entry.kind, []).append(entry)
-    return {k: v for k, v in found.items() if k not in ("heat-sink", "insulator")}
+    return {k: v for k, v in found.items() if k not in ("heat-sink", "insulator", "enclosure")}
 
 
 def settled(seed: int) -> Draw:

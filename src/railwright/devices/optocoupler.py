@@ -94,7 +94,7 @@ class Optocoupler(Device):
         "forward_current": Rating("A", "input_current", "diode", "forward current"),
         "reverse_voltage": Rating("V", "reverse_voltage", "diode", "reverse voltage"),
         "collector_emitter_voltage": Rating("V", "voltage", "transistor", "voltage"),
-        "emitter_collector_voltage": Rating("V", "backwards", "transistor", "voltage"),
+        "emitter_collector_voltage": Rating("V", "output_reverse_voltage", "transistor", "voltage"),
         "collector_current": Rating("A", "current", "transistor", "current"),
         "rated_power": Rating("W", "power", "transistor", "power"),
         "isolation_voltage": Rating("V", "isolated_voltage"),
@@ -108,7 +108,7 @@ class Optocoupler(Device):
         "transfer_ratio": "1",
         "current": "A",
         "voltage": "V",
-        "backwards": "V",
+        "output_reverse_voltage": "V",
         "isolated_voltage": "V",
         **JUNCTION_OBSERVES,
     }
@@ -161,7 +161,7 @@ class Optocoupler(Device):
         t.observe("transfer_ratio", ratio)
         t.observe("current", current)
         t.observe("voltage", voltage)
-        t.observe("backwards", -voltage)
+        t.observe("output_reverse_voltage", -voltage)
         t.observe("isolated_voltage", between)
 
     def _saturating(self, t: Terms, voltage: Number, warm: Number) -> Number:

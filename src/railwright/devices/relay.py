@@ -80,7 +80,7 @@ class Relay(Device):
         "rated_current": Rating("A", "current", "switch", "current"),
         "contact_voltage": Rating("V", "contact_voltage", "switch", "voltage"),
         "isolation_voltage": Rating("V", "isolated_voltage"),
-        "coil_limit": Rating("°C", "winding"),
+        "coil_limit": Rating("°C", "junction"),
     }
     unknowns = {
         "coil": Unknown("A"),
@@ -94,7 +94,7 @@ class Relay(Device):
         "contact_voltage": "V",
         "isolated_voltage": "V",
         "state": "1",
-        "winding": "°C",
+        "junction": "°C",
         "power": "W",
     }
     faults = (
@@ -142,7 +142,7 @@ class Relay(Device):
         t.observe("contact_voltage", across)
         t.observe("isolated_voltage", between)
         t.observe("state", operated)
-        t.observe("winding", t.v("winding"))
+        t.observe("junction", t.v("winding"))
         t.observe("power", voltage * current + lost + OPEN_CONDUCTANCE * between * between)
 
     def _armature(self, t: Terms, pull: Number) -> Number:

@@ -50,8 +50,17 @@ def air(temperature: float, pressure: float = SEA_LEVEL) -> Air:
     conductivity = (
         2.64638e-3 * temperature**1.5 / (temperature + 245.4 * 10.0 ** (-12.0 / temperature))
     )
-    density = pressure / (_GAS_CONSTANT * temperature)
-    return Air(conductivity, viscosity / density, viscosity * _HEAT_CAPACITY / conductivity)
+    kinematic = viscosity / density(temperature, pressure)
+    return Air(conductivity, kinematic, viscosity * _HEAT_CAPACITY / conductivity)
+
+
+def density(temperature: float, pressure: float = SEA_LEVEL) -> float:
+    """Density of dry air at a temperature [K] and a pressure [Pa], as an ideal gas [kg/m³].
+
+    >>> round(density(300.0), 3)
+    1.177
+    """
+    return pressure / (_GAS_CONSTANT * temperature)
 
 
 def rayleigh(surface: float, ambient: float, length: float, pressure: float = SEA_LEVEL) -> float:

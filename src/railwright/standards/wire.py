@@ -9,6 +9,7 @@ RESISTIVITY = 1.7241e-8  # Ω·m at 20 °C, International Annealed Copper Standa
 TEMPERATURE_COEFFICIENT = 0.00393  # 1/K at 20 °C, annealed copper, ASTM B193
 REFERENCE_TEMPERATURE = 293.15  # K
 _GAUGE_36 = 0.127e-3  # m
+_PER_METRE = 4e-7  # H/m; magnetic constant over pi
 
 # MIL-STD-975M (NASA), Appendix A 3.16: one wire in vacuum at 70 °C [A].
 _SINGLE_WIRE_CURRENT = {
@@ -76,6 +77,24 @@ def resistance(
     """
     warmer = 1 + TEMPERATURE_COEFFICIENT * (temperature - REFERENCE_TEMPERATURE)
     return RESISTIVITY * warmer * length / cross_section
+
+
+def pair_inductance(length: float, distance: float, diameter: float) -> float:
+    """Inductance of two parallel round conductors, there and back, at low frequency [H].
+
+    length [m]; distance of their axes and diameter of each [m]. ValueError where the conductors
+    would overlap or have no size. Source: (u0/pi) (ln(2 a/d) + 1/4) l, textbooks of
+    electromagnetics, such as Grover, Inductance Calculations (from memory).
+
+    >>> round(pair_inductance(1.0, 2.2e-3, 0.8e-3) * 1e9)
+    782
+    """
+    if not (length > 0 and distance >= diameter > 0):
+        raise ValueError(
+            f"{length!r} m, {diameter!r} m apart by {distance!r} m: wanted are a length and a "
+            "diameter above 0, and a distance of at least the diameter"
+        )
+    return _PER_METRE * (math.log(2 * distance / diameter) + 0.25) * length
 
 
 def vacuum_current(gauge: int, wires: int = 1, insulation: int = 200) -> float:
