@@ -1,4 +1,4 @@
-"""Resistive parts, coils, capacitors, heat."""
+"""Switches, coils, capacitors, heat."""
 
 import numpy as np
 import pytest
@@ -9,28 +9,6 @@ from devices.terms import LonePart
 from railwright.devices import kinds
 from railwright.devices.inductor import FALL, inductance
 from railwright.devices.source import BLEED, IDLE
-
-
-def test_potentiometer_divides_and_keeps_its_end_resistance() -> None:
-    track = {"resistance": 5e3, "end_resistance": 10.0, "travel": 270.0}
-    pins = {"one": "GND", "wiper": "W", "two": "IN"}
-    found = solved(
-        [source("V", "IN"), Part("RV", "potentiometer", pins, track)],
-        V_voltage=5.0,
-        RV_position=[-1.0, 0.0, 0.25, 1.0, 2.0],
-    )
-    whole = 5e3 + 2 * 10.0
-    expected = 5.0 * np.array([10.0, 10.0, 1260.0, 5010.0, 5010.0]) / whole
-    assert found["W"] == pytest.approx(expected, rel=1e-4, abs=1e-3)
-
-
-def test_potentiometer_power_counts_for_the_whole_track() -> None:
-    """0.2 W on 2 kΩ allow 10 mA, at any setting (IEC 60393-1, from memory)."""
-    track = {"resistance": 2e3, "end_resistance": 1e-3, "travel": 270.0}
-    at = {"one": 1.0, "wiper": 0.0, "two": 0.0}
-    part = LonePart(kinds()["potentiometer"], {**track, "position": 0.05}, at).run()
-    assert part.observed["power"] == pytest.approx(0.01, rel=1e-3)
-    assert part.observed["track_power"] == pytest.approx(0.01**2 * 2e3, rel=1e-3)
 
 
 @pytest.mark.parametrize(("rest", "expected"), [("open", [0.0, 1.0]), ("closed", [1.0, 0.0])])

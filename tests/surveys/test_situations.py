@@ -21,6 +21,7 @@ KNOB = part(
     "potentiometer",
     "one = IN, wiper = OUT, two = GND",
     'resistance = { typical = "100 Ω", tolerance = "10 %" }\n'
+    'options = { taper = "linear" }\n'
     'end_resistance = { typical = "0.1 Ω", tolerance = "0 %" }\n'
     'travel = { typical = "270°", tolerance = "0 %" }\nrated_power = "2 W"',
 )
