@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
-from devices.samples import lone_parts
+from devices.samples import lone_parts, typical_values
 from devices.terms import LonePart
 
 from railwright.devices import kinds
@@ -79,7 +79,8 @@ def test_no_event_takes_back_another_ones_change(kind: str) -> None:
     for part in in_all_phases(kind, 10.0):
         held = {name: np.full(300, getattr(part.p, name)) for name in part.device.holds}
         for _ in range(20):
-            again = LonePart(part.device, {}, part.at, part.options, part.without, part.links)
+            known = typical_values(kind)
+            again = LonePart(part.device, known, part.at, part.options, part.without, part.links)
             again.p = type(part.p)(**{**vars(part.p), **held})
             again.time = part.time
             moved = np.zeros(300, bool)

@@ -18,7 +18,7 @@ from railwright.engine.system import slope_matrices, trace
 Array = NDArray[np.float64]
 LANES = 203
 SWITCHING = [v for v in variants() if kinds()[v[0]].switched_unknowns is not None]
-EVENTS = {"stepped-load": 1, "logic-load": 3, "brick": 0, "brick hiccup": 3}
+EVENTS = {"stepped-load": 1, "logic-load": 3, "brick": 0, "brick hiccup": 3, "fuse": 1}
 """How many a part states that is no regulator; those state more."""
 
 
