@@ -33,9 +33,26 @@ def test_the_least_one_that_fits_is_chosen() -> None:
             assert judge(STAGE, coil, 0.3).shortfalls
 
 
+@pytest.mark.parametrize(
+    ("amperes", "output", "share"),
+    [(3.0, (4.8, 13.5), 0.3), (3.0, (3.3, 5.0), 0.4), (5.0, (5.0, 12.0), 0.3)],
+)
+def test_one_fits_a_supply_for_three_and_for_five_amperes(
+    amperes: float, output: tuple[float, float], share: float
+) -> None:
+    """By hand: load and half of the ripple, V s over the least inductance, are below saturation."""
+    stage = replace(STAGE, output=output, load=amperes)
+    coil = choose(stage, coils(load()), share).coil
+    worst = max(v * (1.0 - v / stage.input[1]) for v in (*output, min(output[1], 10.0)))
+    ripple = worst / stage.frequency / coil.inductance
+    assert ripple <= 1.1 * share * amperes
+    assert coil.saturation_current > amperes + ripple / 2
+    assert coil.rated_current > amperes
+
+
 def test_none_fits_a_load_beyond_their_rating() -> None:
     with pytest.raises(ValueError, match=r"no coil fits.*\n  inductor 33 µH 3 A: .*rated 3 A rms"):
-        choose(replace(STAGE, load=5.0), coils(load()), 0.4)
+        choose(replace(STAGE, load=12.0), coils(load()), 0.4)
 
 
 @pytest.mark.parametrize("name", NEEDED)

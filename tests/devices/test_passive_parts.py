@@ -39,6 +39,25 @@ def test_inductor_flux_is_the_integral_of_its_inductance() -> None:
     assert part.fluxes["current"][-1] == pytest.approx(integral, rel=1e-6)
 
 
+def test_inductor_loses_its_stated_core_loss_at_the_stated_swing() -> None:
+    """A square wave of 2 L D f makes a triangle of 1 A at 100 kHz (Faraday), and so the loss."""
+    values = {"inductance": 47e-6, "winding_resistance": 0.03, "saturation_current": 8.0}
+    volts = 47e-6 * 1.0 * 2.0 * 1e5
+    at = {"one": np.array([volts, -volts]), "two": 0.0, "current": 0.0}
+    lossy = LonePart(kinds()["inductor"], {**values, "core_loss": 0.2}, at).run()
+    assert lossy.observed["power"] == pytest.approx([0.2, 0.2])
+    assert np.all(LonePart(kinds()["inductor"], values, at).run().observed["power"] == 0.0)
+
+
+@pytest.mark.parametrize("name", ["inductor 47 µH 5 A", "inductor 100 µH 8 A"])
+def test_core_loss_is_that_of_a_quality_of_fifteen(name: str) -> None:
+    """Second form: Q = Rp / (2 pi f L) at 100 kHz; powdered iron, from memory."""
+    known = typical_values("inductor", name)
+    part = LonePart(kinds()["inductor"], known, {"one": 1.0, "two": 0.0, "current": 0.0}).run()
+    quality = 1.0 / part.observed["power"] / (2 * np.pi * 1e5 * known["inductance"])
+    assert quality == pytest.approx(15.0, rel=0.01)
+
+
 def test_capacitor_leaks_at_rest_what_is_stated_and_stores_c_v() -> None:
     values = {"capacitance": 1e-4, "esr": 0.1, "leakage": 5e-5, "rated_voltage": 50.0}
     can = Part("C", "capacitor", {"plus": "P", "minus": "GND"}, values)
