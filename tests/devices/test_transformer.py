@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from circuits import GROUND, Board
 from devices.samples import typical_values
 from devices.terms import LonePart
 
+from railwright.catalogue.loader import load
 from railwright.devices import kinds
 from railwright.devices.inductor import FALL
 from railwright.engine.expression import gradient
@@ -89,6 +91,53 @@ def test_secondaries_in_series_make_a_centre_tap() -> None:
     found = phasors(board)
     assert found["D"] == pytest.approx(-found["A"], rel=1e-6)
     assert abs(across(found, "A", "D")) == pytest.approx(2 * MAINS / 13.3 * 0.993, rel=1e-3)
+
+
+LABEL = re.compile(r"230 V, (2 x )?(\d+) V, (\d+) VA")
+SOLD = [entry.name for entry in load().values() if entry.kind == "transformer"]
+
+
+def test_usual_sizes_are_sold() -> None:
+    labels = {LABEL.search(name).groups() for name in SOLD}  # type: ignore[union-attr]
+    for volts in ("9", "12", "15", "18"):
+        assert {va for two, v, va in labels if two and v == volts} >= {"10", "30", "50"}
+    assert {va for two, v, va in labels if not two and v == "24"} >= {"10", "50", "160"}
+
+
+@pytest.mark.parametrize("name", SOLD)
+def test_every_one_gives_at_full_load_what_its_label_says(name: str) -> None:
+    """At the rated current of all its secondaries, and unloaded as much above as it regulates."""
+    two, volts, va = LABEL.search(name).groups()  # type: ignore[union-attr]
+    ohms = float(volts) ** 2 * (2 if two else 1) / float(va)
+    board = on_the_mains(name, second=bool(two)).resistor("R", "A", "B", ohms)
+    found = phasors(board.resistor("S", "C", "D", ohms) if two else board)
+    loaded = abs(across(found, "A", "B"))
+    assert loaded == pytest.approx(float(volts), rel=0.025)
+    entry = load()[name].values
+    stated = float(entry["turns_ratio"].source.partition(": ")[2].partition(" %")[0])
+    unloaded = abs(across(phasors(on_the_mains(name, second=bool(two))), "A", "B"))
+    assert 100.0 * (unloaded / loaded - 1.0) == pytest.approx(stated, rel=0.15)
+
+
+@pytest.mark.parametrize("name", SOLD)
+def test_its_core_bends_above_the_peak_of_its_idle_current(name: str) -> None:
+    """At the greatest mains, a tenth more, it is not yet far into saturation."""
+    known = typical_values("transformer", name)
+    peak = np.sqrt(2) * MAINS / (2 * np.pi * HERTZ * known["magnetising_inductance"])
+    assert 1.0 < known["saturation_current"] / peak < 2.0
+
+
+def test_a_switched_tap_takes_one_secondary_or_both() -> None:
+    """Joined end to start they have a tap between; a switch chooses what the load is given."""
+    board = on_the_mains("mains transformer 230 V, 2 x 12 V, 50 VA, toroid", second=True)
+    board.resistor("J", "B", "C", 1e-6).resistor("G", "A", GROUND, 1e-6)
+    board.part("S1", "switch", {"one": "C", "two": "OUT"}, {"rest": "closed"}, operated=0.0)
+    board.part("S2", "switch", {"one": "D", "two": "OUT"}, {"rest": "open"}, operated=0.0)
+    for ref in ("S1", "S2"):
+        board.nominal |= {(ref, n): v for n, v in typical_values("switch").items()}
+    low = abs(phasors(board.resistor("R", "OUT", GROUND, 1e4))["OUT"])
+    board.nominal |= {("S1", "operated"): 1.0, ("S2", "operated"): 1.0}
+    assert abs(phasors(board)["OUT"]) == pytest.approx(2.0 * low, rel=1e-3)
 
 
 def idle_impedance() -> complex:

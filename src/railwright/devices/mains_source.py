@@ -15,6 +15,7 @@ class MainsSource(Device):
     """A sine voltage behind a resistance and an inductance (Thévenin).
 
     v = sqrt(2) V sin(2 pi f t + phase) - R i - L di/dt, the definition of an effective value.
+    What public mains may do is in `standards.mains`.
     It is the surroundings, so it has no faults. Where nothing moves it stands at its phase: an
     operating point sees no mean of it.
     """

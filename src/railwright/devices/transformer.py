@@ -20,7 +20,8 @@ class Transformer(Device):
     is the equivalent circuit of every textbook of electrical machines (Fitzgerald, Kingsley and
     Umans, Electric Machinery, chapter on transformers).
     `start` is the dotted end. Two secondaries in series make one with a centre tap: join the end
-    of one to the start of the other. Capacitances between the windings are left out.
+    of one to the start of the other; a switch between the tap and the far end makes a switched
+    one. Secondaries that differ are not covered. Capacitances between the windings are left out.
     Faults and their shares: as of coils, RAC FMD-97 as commonly quoted (from memory).
     """
 
