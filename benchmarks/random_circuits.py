@@ -29,7 +29,7 @@ from _report import ROOT, arguments, as_json, commit, machine, write
 sys.path.pop(0)
 sys.path.insert(0, str(ROOT / "tests"))
 
-from engine.random_circuits import OUTCOMES, Draw, judged_course, judged_point
+from engine.random_circuits import OUTCOMES, drawn, judged_course, judged_point
 
 CIRCUITS, QUICK_CIRCUITS = 1000, 10
 ODD = {"WRONG", "not converged"}
@@ -53,8 +53,8 @@ def judged(task: tuple[int, float]) -> Judged | None:
     if time.time() > deadline:
         return None
     try:
-        draw = Draw(seed)
-        return seed, judged_point(draw), judged_course(draw), ""
+        circuit = drawn(seed)
+        return seed, judged_point(circuit), judged_course(circuit), ""
     except Exception:
         return seed, "WRONG", "WRONG", traceback.format_exc(limit=-3)
 
@@ -76,21 +76,21 @@ def main() -> None:
     with get_context("fork").Pool(os.cpu_count(), maxtasksperchild=20) as pool:
         found = [told(each) for each in pool.imap(judged, tasks) if each is not None]
     points, courses = (Counter(each[place] for each in found) for place in (1, 2))
-    drawn = len(found)
+    count = len(found)
     odd = {str(each[0]): each[1:] for each in found if {*each[1:3]} & ODD}
     if before:
-        drawn = before["circuits"]
+        count = before["circuits"]
         seen = {str(each[0]) for each in found}
         odd = {**{k: v for k, v in before["odd"].items() if k not in seen}, **odd}
         for place, (counts, name) in enumerate(((points, "points"), (courses, "courses"))):
             counts.update(before[name])
             counts.subtract(before["odd"][str(each[0])][place] for each in found)
     figures = {
-        "circuits": drawn,
+        "circuits": count,
         "points": {outcome: points[outcome] for outcome in OUTCOMES},
         "courses": {outcome: courses[outcome] for outcome in OUTCOMES},
-        "points_not_converged": points["not converged"] / max(drawn, 1),
-        "courses_not_converged": courses["not converged"] / max(drawn, 1),
+        "points_not_converged": points["not converged"] / max(count, 1),
+        "courses_not_converged": courses["not converged"] / max(count, 1),
         "odd": odd,
         "seed": before["seed"] if before else asked.seed,
         "machine": machine(),

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from engine import random_circuits
-from engine.random_circuits import Draw, judged_course, judged_point, settled
+from engine.random_circuits import Circuit, drawn, judged_course, judged_point, settled
 
+from railwright.devices import kinds
 from railwright.engine import operating_point
 
 POINTS, COURSES, EVERY_KIND = range(5_000, 5_020), range(5_000, 5_006), range(6_000, 6_006)
@@ -24,10 +25,15 @@ def test_a_course_is_that_of_another_integrator(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", EVERY_KIND)
 def test_an_answer_is_right_whatever_parts_there_are(seed: int) -> None:
-    """All kinds of the catalogue as it has grown."""
-    draw = Draw(seed)
-    assert judged_point(draw) != "WRONG"
-    assert judged_course(draw) != "WRONG"
+    circuit = drawn(seed)
+    assert judged_point(circuit) != "WRONG"
+    assert judged_course(circuit) != "WRONG"
+
+
+def test_every_kind_can_be_drawn() -> None:
+    parts = (part for seed in range(300) for part in drawn(seed).board.parts)
+    found = {part.device.kind for part in parts if part.ref.startswith("X")}
+    assert found == set(kinds())
 
 
 @pytest.mark.parametrize("seed", [23, 141])
@@ -60,8 +66,8 @@ def test_a_wrong_operating_point_is_told(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_a_wrong_course_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     ours = random_circuits._ours
 
-    def late(draw: Draw, allowed: tuple[float, float]) -> object:
-        found = ours(draw, allowed)
+    def late(circuit: Circuit, allowed: tuple[float, float]) -> object:
+        found = ours(circuit, allowed)
         return None if found is None else np.roll(found, 3, axis=1)
 
     monkeypatch.setattr(random_circuits, "_ours", late)
