@@ -250,6 +250,15 @@ def test_a_short_circuit_without_coil_and_diode_is_held_at_the_current_limit() -
     assert np.all(found["U.duty"] < 0.01)
 
 
+def test_without_a_coil_nothing_flows_back_through_diode_and_switch() -> None:
+    """What is fed into the switch pin finds a diode that blocks and an open switch."""
+    parts = [p for p in step_down(disable=True) if p.ref != "L"]
+    back = [source("B", "B"), resistor("RB", "B", "SW", 10.0)]
+    volts = np.array([1.0, 5.0, 20.0])
+    found = solved([*parts, *back], V_voltage=12.0, D_voltage=5.0, B_voltage=volts, RL_resistance=5)
+    assert found["SW"] == pytest.approx(volts, abs=0.01)
+
+
 def test_full_duty_follows_the_input_less_the_switch() -> None:
     found = solved(step_down(), V_voltage=5.0, RL_resistance=5.0)
     assert found["U.duty"] == pytest.approx(1.0, abs=1e-3)

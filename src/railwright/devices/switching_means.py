@@ -95,8 +95,12 @@ class Cycle:
 def volt_seconds(cycle: Cycle) -> Number:
     """The greater of both regimes' balances [V]; see the module."""
     continuous = cycle.duty * cycle.span - cycle.fall
-    if cycle.two_lf is None or cycle.forced:
+    if cycle.forced:
         return continuous
+    if cycle.two_lf is None:
+        # Without ripple all that is left of the other regime is a diode that blocks.
+        blocked = -VOLT_PER_AMPERE * cycle.coil
+        return blocked + positive(continuous - blocked, CORNER)
     # The discontinuous balance is in V²: over the span it is of the order of the other one.
     scale = 1.0 / (cycle.span + 1.0)
     given = cycle.duty * cycle.duty * positive(cycle.rise, CORNER) * cycle.span
