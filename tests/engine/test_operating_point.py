@@ -10,6 +10,7 @@ from circuits import GROUND, Board, aimed, crossed
 from engine.example_circuits import adjustable_regulator, amplified_pass_transistor
 from engine.ideal_parts import IdealBoard, IdealInductor
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from railwright.engine import ladders, reference
 from railwright.engine import operating_point as module
@@ -278,7 +279,7 @@ class TestExtremes:
         assert points.solved.all()
 
 
-LADDERS = ("DAMPED", "GAIN_LADDER", "HEAT_LADDER", "SOURCE_LADDER", "LEAK_LADDER")
+LADDERS = ("DAMPED", "GAIN_LADDER", "HEAT_LADDER", "SOURCE_LADDER", "LEAK_LADDER", "AIR_LADDER")
 
 
 class TestFallBacks:
@@ -336,6 +337,33 @@ class TestFallBacks:
         rise = points.of("T", "junction") - 298.15
         assert rise == pytest.approx(50.0 * points.of("T", "power"))
         assert rise.min() > 200.0
+
+    def test_a_thermistor_that_runs_away_on_a_battery(self) -> None:
+        """It comes to rest thousands of kelvins away, with nothing between there and the cold."""
+        board = Board().source("V", "IN", 12.6, resistance=11e-3).resistor("W", "IN", "OUT", 0.02)
+        board.use("T", "NTC inrush 5 Ω 5 A", {"one": "OUT", "two": GROUND})
+        values = {name: board.nominal["T", name] for name in ("beta", "junction_to_ambient")}
+
+        def excess(kelvins: float) -> float:
+            """Heat made less heat carried off: the beta equation and Ohm's law."""
+            own = 5.0 * np.exp(values["beta"] * (1.0 / kelvins - 1.0 / 298.15))
+            heat = own * (12.6 / (own + 31e-3)) ** 2
+            return float(heat - (kelvins - 298.15) / values["junction_to_ambient"])
+
+        hot = brentq(excess, 1000.0, 1e4)
+        points = board.solve()
+        assert points.of("T", "junction")[0] == pytest.approx(hot, rel=1e-3)
+
+    def test_a_short_circuit_of_a_battery_by_a_bridge(self) -> None:
+        """All arms are ten thousands of kelvins hot: what is left of them is their resistance."""
+        board = Board().use("B", "battery lead-acid 12 V 60 Ah", {"plus": "P", "minus": GROUND})
+        pins = {"first": "A", "second": "C", "plus": GROUND, "minus": "P"}
+        board.use("D", "bridge 1.5 A 400 V", pins)
+        points = board.solve()
+        arms = board.nominal["D", "series_resistance"]
+        assert points.potential("P")[0] == pytest.approx(
+            points.of("D", "current")[0] * arms, rel=1e-3
+        )
 
     def test_pivots_that_cannot_be_trusted_are_checked(
         self, monkeypatch: pytest.MonkeyPatch

@@ -36,13 +36,12 @@ def test_every_kind_can_be_drawn() -> None:
     assert found == set(kinds())
 
 
-@pytest.mark.parametrize("seed", [23, 141])
 def test_many_starts_find_what_no_way_from_an_easier_circuit_leads_to(
-    seed: int, monkeypatch: pytest.MonkeyPatch
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    assert judged_point(settled(seed)) in ("agrees", "only ours", "another branch")
+    assert judged_point(settled(23)) in ("agrees", "only ours", "another branch")
     monkeypatch.setattr(operating_point, "FEW", 0)
-    assert judged_point(settled(seed)) == "not converged"
+    assert judged_point(settled(23)) == "not converged"
 
 
 def test_the_sample_is_of_many_kinds() -> None:

@@ -20,6 +20,7 @@ from railwright.engine.topology import (
     FLOORS,
     LONG_PATIENCE,
     PATIENCE,
+    REACH,
     SHRINKAGE,
     SHRINKING,
     STEP_LIMITS,
@@ -165,8 +166,9 @@ def _write_newton(
         excess = code.max(code.sub(move, allowed), excess)
         poison = code.add(code.mul(step[row], zero), poison)
         if unknown.unit not in CUT_ALONE:
-            share = code.mul(move, code.splat(1.0 / STEP_LIMITS[unknown.unit]))
-            stretch = code.max(share, stretch)
+            reached = code.mul(code.abs(loop.load(0, row)), code.splat(REACH))
+            limit = code.max(reached, code.splat(STEP_LIMITS[unknown.unit]))
+            stretch = code.max(code.div(move, limit), stretch)
     excess = code.add(excess, poison)
     shrinking = code.div(one, _growing(code, used, PATIENCE))
     stretch = code.max(code.mul(stretch, _growing(code, used, LONG_PATIENCE)), one)

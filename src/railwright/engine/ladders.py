@@ -1,4 +1,4 @@
-"""Easier circuits on the way to the true one: less gain, heat or drive, more leakage."""
+"""Easier circuits on the way to the true one: less gain, heat or drive, more leak, hotter air."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.devices.device import Device
-from railwright.engine.assembly import GAIN, LEAK
-from railwright.engine.model import LEAK_TO_GROUND, Lanes, Model, Name
+from railwright.engine.assembly import AMBIENT, GAIN, LEAK
+from railwright.engine.model import LEAK_TO_GROUND, ROOM, Lanes, Model, Name
 
 Array = NDArray[np.float64]
 
@@ -23,6 +23,8 @@ class Rung:
     sources: float = 1.0
     leak: float = LEAK_TO_GROUND
     heat: float = 1.0
+    air: float = 1.0
+    """Of the ambient temperature."""
     damping: float = 1.0
 
 
@@ -30,9 +32,12 @@ TRUE = Rung()
 DAMPED = [Rung(damping=0.4), TRUE]
 GAIN_LADDER = [Rung(gain=g) for g in (1e-3, 1e-2, 1e-1, 1.0)]
 HEAT_LADDER = [
-    *(Rung(gain=g, heat=0.01) for g in (1e-3, 1e-2, 1e-1, 1.0)),
-    *(Rung(heat=h) for h in (0.03, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)),
+    *(Rung(gain=g, heat=1e-4) for g in (1e-3, 1e-2, 1e-1, 1.0)),
+    *(Rung(heat=h) for h in np.geomspace(2e-4, 0.06, 11)),
+    *(Rung(heat=h) for h in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)),
 ]
+AIR_LADDER = [Rung(air=a) for a in (10.0, 7.0, 5.0, 3.5, 2.5, 2.0, 1.6, 1.3, 1.15, 1.0)]
+"""What runs away has no state near a cold one: from hot air everything comes down by itself."""
 SOURCE_LADDER = [Rung(sources=s) for s in (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)]
 LEAK_LADDER = [Rung(leak=s) for s in (1e-1, 1e-2, 1e-3, 1e-4, 1e-6, 1e-9, LEAK_TO_GROUND)]
 
@@ -44,6 +49,8 @@ def on_rung(model: Model, lanes: Lanes, rung: Rung) -> Lanes:
     changed[LEAK] = rung.leak
     if rung.sources != 1.0:
         changed |= scaled(model, lanes, driving, rung.sources)
+    if rung.air != 1.0:
+        changed[AMBIENT] = np.multiply(lanes.get(AMBIENT, ROOM), rung.air)
     if rung.heat != 1.0:
         changed |= scaled(model, lanes, _thermal, rung.heat)
     return changed

@@ -2,10 +2,10 @@
 
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
 from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
-warm up in steps, by stepping the sources up, by stepping a leak away, by letting its faults grow
-in the sound circuit, with latches and comparators held and let go, from many starts drawn at
-random, and last on the reference path with row exchanges. What none of them solves is reported as
-such.
+warm up in steps, by stepping the sources up, by stepping a leak away, by letting the air cool down
+from where all parts are hot, by letting its faults grow in the sound circuit, with latches and
+comparators held and let go, from many starts drawn at random, and last on the reference path with
+row exchanges. What none of them solves is reported as such.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from railwright.engine.blocks import blocks, flat, gathered, padded
 from railwright.engine.faults import begun, faulty, sound
 from railwright.engine.kernel import Announce, Kernel, kernel_for
 from railwright.engine.ladders import (
+    AIR_LADDER,
     DAMPED,
     GAIN_LADDER,
     HEAT_LADDER,
@@ -41,6 +42,7 @@ from railwright.engine.two_state import held, two_state_parts
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+LADDERS = (DAMPED, GAIN_LADDER, HEAT_LADDER, SOURCE_LADDER, LEAK_LADDER, AIR_LADDER)
 LANES_AT_ONCE = 8192
 IMBALANCE = 1e-5
 """Largest residual that a solution may leave, as a share of the terms it is the sum of."""
@@ -175,7 +177,7 @@ class _Work:
         if reach == "all":
             if start is not None:
                 self._climb([TRUE], self._cold, COLD_ITERATIONS)
-            for ladder in (DAMPED, GAIN_LADDER, HEAT_LADDER, SOURCE_LADDER, LEAK_LADDER):
+            for ladder in LADDERS:
                 self._climb(ladder, self._cold, STAGE_ITERATIONS)
             self._break(start)
             self._let_go()

@@ -20,6 +20,7 @@ from railwright.engine.topology import (
     FLOORS,
     LONG_PATIENCE,
     PATIENCE,
+    REACH,
     SHRINKAGE,
     SHRINKING,
     STEP_LIMITS,
@@ -107,7 +108,8 @@ def newton(
         whole = step(topology, x[:, active], chosen(parameters, active))
         patience = np.where(alone, PATIENCE, LONG_PATIENCE)
         late = np.maximum(0.0, done - patience)
-        cut = limits / (1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late))
+        near = np.where(alone, limits, np.maximum(limits, REACH * np.abs(x[:, active])))
+        cut = near / (1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late))
         shares = cut / np.maximum(np.abs(whole), cut)
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
         small = np.all(np.abs(whole) <= relative * np.abs(x[:, active]) + floors, axis=0)

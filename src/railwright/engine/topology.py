@@ -21,6 +21,9 @@ Bridge = tuple[End, End]
 
 STEP_LIMITS = {"V": 3.0, "A": 5.0, "K": 60.0, "1": 0.3}
 """Largest change of an unknown in one iteration."""
+REACH = 0.2
+"""The same as a share of what is reached already, where that is more: a short circuit of a battery
+is hundreds of amperes and thousands of kelvins away."""
 CUT_ALONE = ("1",)
 """Units of unknowns whose steps are cut by themselves: a gate or a knob that would jump far
 must not keep the voltages from moving. All others are cut together, which keeps direction."""
