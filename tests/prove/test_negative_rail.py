@@ -5,7 +5,9 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
+from surveys.supplies import part, resistor, supply, survey_of
 
+from railwright.checks.wiring import Unpowered
 from railwright.circuit.design import Design, read_text
 from railwright.prove.proof import Finding
 from railwright.prove.run import prove
@@ -148,3 +150,35 @@ def test_each_shortfall_is_found(change: tuple[str, str], check: str) -> None:
     found = proof(SUPPLY.replace(*change))
     verdicts = [f.verdict for (id, _), f in found.items() if id == check]
     assert "falls short" in verdicts, {k: f.verdict for k, f in found.items()}
+
+
+INVERTED = supply(
+    part(
+        "U1",
+        "inverting-regulator",
+        "input = IN, switch = SW, ground = GND, feedback = FB",
+        'use = "inverting 300 kHz 2 A"',
+    )
+    + part(
+        "L1",
+        "inductor",
+        "one = SW, two = GND",
+        'inductance = "22 µH"\nwinding_resistance = "50 mΩ"\nsaturation_current = "5 A"',
+    )
+    + part("D1", "diode", "anode = NEG, cathode = SW", 'use = "1N5822"')
+    + resistor("RA", "GND", "FB", 1000)
+    + resistor("RB", "FB", "NEG", 5600)
+    + part(
+        "U2",
+        "negative-fixed-regulator",
+        "input = NEG, output = OUT, ground = GND",
+        'use = "7905 type 1 A"',
+    ),
+).replace('nets = { plus = "OUT", minus = "GND" }', 'nets = { plus = "GND", minus = "OUT" }')
+
+
+@pytest.mark.parametrize(("net", "faults"), [("NEG", []), ("OFF", ["U2"])])
+def test_an_inverting_stage_may_feed_it(net: str, faults: list[str]) -> None:
+    stub = resistor("R9", "OFF", "STUB", 1000)
+    text = INVERTED.replace('input = "NEG"', f'input = "{net}"') + stub
+    assert [fault.subject for fault in Unpowered().look(survey_of(text)).faults] == faults
