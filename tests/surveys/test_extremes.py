@@ -15,7 +15,7 @@ from railwright.prove.proof import Finding
 from railwright.prove.run import prove
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
-from railwright.surveys.situations import SITUATIONS, View
+from railwright.surveys.situations import AS_SET, View
 from railwright.surveys.survey import Survey
 
 DIVIDER = """
@@ -120,7 +120,7 @@ def bridge(r1: float, r2: float, r3: float, r4: float) -> float:
 
 
 def explored(text: str, question: object, samples: int = 64) -> Extreme:
-    found = explore(survey_of(text), SITUATIONS["as set"], {"it": question}, samples, 1)  # type: ignore[dict-item]
+    found = explore(survey_of(text), AS_SET, {"it": question}, samples, 1)  # type: ignore[dict-item]
     return found["it"]
 
 
@@ -189,7 +189,7 @@ def test_a_difference_amplifier_is_at_the_worst_of_all_its_corners(sign: float) 
     corners = np.array(list(itertools.product(*zip(low, high, strict=True)))).T
     count = corners.shape[1]
     points = survey.range.grid().take(np.zeros(count, np.intp))
-    view = SITUATIONS["as set"].view(survey, points, corners, None)
+    view = AS_SET.view(survey, points, corners, None)
     assert view.solved.all()
     found = explored(AMPLIFIER, output)
     assert found.margin == pytest.approx((sign * view.output("main")).min(), rel=1e-6)

@@ -7,7 +7,17 @@ import pytest
 from surveys.supplies import part, resistor, supply, survey_of
 
 from railwright.surveys.operating_range import Points
-from railwright.surveys.situations import NUDGE, SITUATIONS, View
+from railwright.surveys.situations import (
+    AS_SET,
+    END_STOPS,
+    HELD,
+    NUDGE,
+    NUDGED,
+    PULLED_DOWN,
+    THRESHOLD,
+    Situation,
+    View,
+)
 from railwright.surveys.survey import Survey
 
 CONTROL = """[[control]]
@@ -72,13 +82,13 @@ TRIPPING = supply(
 ).replace('{ plus = "OUT", minus = "GND" }', '{ plus = "OUT", minus = "RETURN" }')
 
 
-def seen(text: str, name: str) -> tuple[Survey, Points, View]:
+def seen(text: str, situation: Situation) -> tuple[Survey, Points, View]:
     """A situation at all its points, with another sample at each of them."""
     survey = survey_of(text)
-    points = SITUATIONS[name].points(survey)
+    points = situation.points(survey)
     uniform = np.random.default_rng(4).random((survey.spread.size, points.count))
-    near = SITUATIONS[name].view(survey, points, survey.typical(points.count), None)
-    view = SITUATIONS[name].view(survey, points, survey.spread.draw(uniform), near)
+    near = situation.view(survey, points, survey.typical(points.count), None)
+    view = situation.view(survey, points, survey.spread.draw(uniform), near)
     assert view.solved.all()
     return survey, points, view
 
@@ -88,13 +98,13 @@ def position(at: object) -> np.ndarray:
 
 
 def test_as_set_every_sample_has_the_output_that_is_wanted() -> None:
-    _, points, view = seen(KNOBBED, "as set")
+    _, points, view = seen(KNOBBED, AS_SET)
     assert view.output("main") == pytest.approx(points.settings["main"], abs=1e-6)
     assert np.ptp(position(view.at)) > 0.2
 
 
 def test_held_the_control_stays_where_it_was_set() -> None:
-    _, points, view = seen(KNOBBED, "held")
+    _, points, view = seen(KNOBBED, HELD)
     set_at = position(view.beside["set"])
     assert view.output("main", "set") == pytest.approx(points.settings["main"], abs=1e-6)
     for other in (view.at, *(v for k, v in view.beside.items() if k != "set")):
@@ -109,7 +119,7 @@ def test_held_the_control_stays_where_it_was_set() -> None:
 
 
 def test_held_each_comparison_changes_one_thing() -> None:
-    _, points, view = seen(KNOBBED, "held")
+    _, points, view = seen(KNOBBED, HELD)
     loaded = view.at.of("need.output.main", "current")
     assert loaded == pytest.approx(points.loads["main"], abs=1e-9)
     light = view.beside["light load"]
@@ -125,7 +135,7 @@ def test_held_each_comparison_changes_one_thing() -> None:
 
 
 def test_end_stops_are_the_two_ends_of_the_travel() -> None:
-    survey, points, view = seen(KNOBBED, "end stops")
+    survey, points, view = seen(KNOBBED, END_STOPS)
     assert set(points.settings["main"]) == {6.0}
     assert position(view.at) == pytest.approx(0.0, abs=1e-4)  # the wiper at IN
     assert position(view.beside["low"]) == pytest.approx(1.0, abs=1e-4)
@@ -134,14 +144,14 @@ def test_end_stops_are_the_two_ends_of_the_travel() -> None:
 
 
 def test_a_nudge_is_a_thousandth_of_the_travel() -> None:
-    _, _, view = seen(KNOBBED, "nudged")
+    _, _, view = seen(KNOBBED, NUDGED)
     turned = np.abs(position(view.beside["nudged"]) - position(view.at))
     assert turned == pytest.approx(NUDGE, rel=1e-3)
     assert (view.output("main", "nudged") != view.output("main")).all()
 
 
 def test_the_threshold_is_the_current_by_hand() -> None:
-    survey, points, view = seen(TRIPPING, "threshold")
+    survey, points, view = seen(TRIPPING, THRESHOLD)
     (at,) = view.beside.values()
     uniform = np.random.default_rng(4).random((survey.spread.size, points.count))
     (ohms,) = survey.spread.draw(uniform)
@@ -151,35 +161,37 @@ def test_the_threshold_is_the_current_by_hand() -> None:
 
 
 def test_at_the_threshold_the_working_state_still_holds() -> None:
-    survey, _, view = seen(TRIPPING, "threshold")
+    survey, _, view = seen(TRIPPING, THRESHOLD)
     assert survey.states.working == {"U1": 1.0}
     assert (view.at.of("U1", "state") > 0.99).all()
 
 
 def test_pulled_down_every_comparator_is_low() -> None:
-    _, _, view = seen(TRIPPING, "pulled down")
+    _, _, view = seen(TRIPPING, PULLED_DOWN)
     assert (view.at.of("U1", "state") < 0.01).all()
     # 10 V over 10 kΩ, less a tenth of a volt or so.
     assert view.at.of("U1", "sink_current") == pytest.approx(1e-3, rel=0.01)
 
 
 @pytest.mark.parametrize(
-    ("text", "name", "applies"),
+    ("text", "situation", "applies"),
     [
-        (KNOBBED, "end stops", True),
-        (KNOBBED, "nudged", True),
-        (KNOBBED, "threshold", False),
-        (KNOBBED, "pulled down", False),
-        (TRIPPING, "end stops", False),
-        (TRIPPING, "threshold", True),
-        (TRIPPING, "pulled down", True),
+        (KNOBBED, END_STOPS, True),
+        (KNOBBED, NUDGED, True),
+        (KNOBBED, THRESHOLD, False),
+        (KNOBBED, PULLED_DOWN, False),
+        (TRIPPING, END_STOPS, False),
+        (TRIPPING, THRESHOLD, True),
+        (TRIPPING, PULLED_DOWN, True),
     ],
 )
-def test_a_situation_applies_where_the_supply_has_it(text: str, name: str, applies: bool) -> None:
-    assert SITUATIONS[name].applies(survey_of(text)) == applies
+def test_a_situation_applies_where_the_supply_has_it(
+    text: str, situation: Situation, applies: bool
+) -> None:
+    assert situation.applies(survey_of(text)) == applies
 
 
 def test_a_comparator_that_no_load_turns_over_does_not_decide() -> None:
     # The limit is at 100 A: beyond what a heavy overload brings here.
     far = TRIPPING.replace('"9900 Ω"', '"1 Ω"').replace('"100 Ω"', '"9999 Ω"')
-    assert not SITUATIONS["threshold"].applies(survey_of(far))
+    assert not THRESHOLD.applies(survey_of(far))

@@ -116,7 +116,7 @@ def test_a_die_moves_its_values_to_their_own_limits_and_not_beyond() -> None:
 
 def test_what_matters_in_time_only_varies_where_that_is_asked() -> None:
     parts = circuit(divider() + AMPLIFIERS)
-    names = {name for q in PartSpread.of(parts, dynamic=True).quantities for _, name in q.moves}
+    names = {name for q in PartSpread.of(parts, "in time").quantities for _, name in q.moves}
     assert {"slew_rate", "unity_gain_frequency", "noise_voltage", "offset"} <= names
     still = {name for q in PartSpread.of(parts).quantities for _, name in q.moves}
     assert names - still == {"slew_rate", "unity_gain_frequency", "noise_voltage", "noise_corner"}

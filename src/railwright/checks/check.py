@@ -16,7 +16,7 @@ from railwright.circuit.circuit import Part
 from railwright.engine.model import Name
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import View
+from railwright.surveys.situations import AS_SET, Situation, View
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -45,7 +45,7 @@ class Check:
     question: ClassVar[str] = ""
     unit: ClassVar[str] = ""
     source: ClassVar[str] = ""
-    situation: ClassVar[str] = "as set"
+    situation: ClassVar[Situation] = AS_SET
     says: ClassVar[str] = ""
     """The reason as a sentence with {subject}, {value}, {limit} and {place} in it."""
 

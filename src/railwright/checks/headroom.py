@@ -18,7 +18,7 @@ from railwright.checks.check import (
 )
 from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import SITUATIONS, View, trip_points
+from railwright.surveys.situations import AS_SET, PULLED_DOWN, THRESHOLD, View, trip_points
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators, sensed_rails
 
@@ -114,7 +114,7 @@ class InputRangeBottom(ObservedCheck):
 
 def half_way(survey: Survey) -> View:
     """Typical parts at the middle of the range, controls set."""
-    return SITUATIONS["as set"].view(survey, survey.range.middle(), survey.typical(1), None)
+    return AS_SET.view(survey, survey.range.middle(), survey.typical(1), None)
 
 
 class OutputSwing(Check):
@@ -155,7 +155,7 @@ class SenseSwing(OutputSwing):
 
     id = "headroom.sense-swing"
     question = "Is every sense amplifier inside its output swing where the trip acts?"
-    situation = "threshold"
+    situation = THRESHOLD
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         found = parts_that_observe(survey, *self.needs, "sense_voltage")
@@ -181,7 +181,7 @@ class SinkCurrent(ObservedCheck):
     question = "Can every comparator output sink what is connected to it?"
     source = "output sink current, datasheet of the part's type"
     says = "The output of {subject} must sink {value} and is good for {limit} ({place})."
-    situation = "pulled down"
+    situation = PULLED_DOWN
     unit, value, limit = "A", "demanded_sink", "sink_limit"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,7 +116,7 @@ def _ramp_lanes(
     actual = np.concatenate([survey.typical(1), survey.spread.draw(uniform)], axis=1)
     middle = survey.range.middle().take(np.zeros(inputs.size, np.intp))
     light = {rail: np.full(inputs.size, a[0]) for rail, a in survey.range.loads.items()}
-    return survey.lanes(middle.replaced(input=inputs, loads=light), actual[:, sample])
+    return survey.lanes(replace(middle, input=inputs, loads=light), actual[:, sample])
 
 
 def _lowest_supply(at: OperatingPoints, gates: Sequence[str]) -> np.ndarray:
@@ -153,7 +153,7 @@ def _guilty(survey: Survey, found: Ramp, point: int, goal: tuple[float, ...]) ->
     """Those of the pulling comparators without which the latch could be in the wanted state."""
     middle = survey.range.middle()
     light = {rail: np.array([a[0]]) for rail, a in survey.range.loads.items()}
-    points = middle.replaced(input=found.input[[point]], loads=light)
+    points = replace(middle, input=found.input[[point]], loads=light)
     lanes = survey.lanes(points, survey.typical(1))
     guilty = []
     for ref in found.pulling[point]:

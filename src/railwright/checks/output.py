@@ -20,7 +20,7 @@ from railwright.checks.check import (
 from railwright.circuit.need import Output
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import NUDGE, View
+from railwright.surveys.situations import END_STOPS, HELD, NUDGE, NUDGED, View
 from railwright.surveys.survey import Survey
 
 TERMINALS = "measured at the output terminals named in the need"
@@ -57,7 +57,7 @@ class _SetCheck(_RailCheck):
 class _EndStop(_SetCheck):
     """A question about such a rail with its controls at their stops."""
 
-    situation = "end stops"
+    situation = END_STOPS
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         voltage = survey.fixture.rails[subject].voltage
@@ -132,7 +132,7 @@ class Resolution(_RailCheck):
         "One degree of the knob moves the output by {value}; the accuracy asked allows "
         "{limit} ({place})."
     )
-    situation = "nudged"
+    situation = NUDGED
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
         knobs = controls_of(survey, output.name, "set")
@@ -158,7 +158,7 @@ class Drift(_SetCheck):
         "Set at 25 °C, the output moves by {value} with the temperature; {limit} is "
         "allowed ({place})."
     )
-    situation = "held"
+    situation = HELD
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
         return output.accuracy is not None and super().asked_of(survey, output)
@@ -175,7 +175,7 @@ class Accuracy(_RailCheck):
     question = "Is the fixed output within its accuracy, everything included?"
     source = f"need.output.accuracy, {TERMINALS}"
     says = "The output is {value} off its nominal voltage; {limit} is allowed ({place})."
-    situation = "held"
+    situation = HELD
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
         return output.accuracy is not None and not controls_of(survey, output.name, "set")
@@ -195,7 +195,7 @@ class LineRegulation(_RailCheck):
     says = (
         "Between nominal input and here the output moves by {value}; {limit} is allowed ({place})."
     )
-    situation = "held"
+    situation = HELD
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
         return output.line_regulation is not None
@@ -215,7 +215,7 @@ class LoadRegulation(_RailCheck):
         "Between the least load and here the output moves by {value}, leads included; "
         "{limit} is allowed ({place})."
     )
-    situation = "held"
+    situation = HELD
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
         return output.load_regulation is not None

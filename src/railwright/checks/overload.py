@@ -11,7 +11,7 @@ from railwright.checks.check import Check, Worst, at_least, at_most
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import load_ref
-from railwright.surveys.situations import View, trip_points
+from railwright.surveys.situations import THRESHOLD, View, trip_points
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators
 
@@ -28,7 +28,7 @@ class _TripCheck(Check):
     """A question about the current at which the trip acts."""
 
     unit = "A"
-    situation = "threshold"
+    situation = THRESHOLD
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         return [n for n in survey.fixture.rails if np.isfinite(band_of(survey, n)).all()]

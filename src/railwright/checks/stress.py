@@ -8,6 +8,7 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.circuit.circuit import Part
+from railwright.devices.device import Rating
 from railwright.quantity import show
 from railwright.standards.policy import Policy
 from railwright.surveys.extremes import Answer
@@ -39,14 +40,15 @@ class _Rated(Check):
         ]
 
     def missing(self, survey: Survey, subject: str) -> str:
-        part, rating = _split(survey, subject)
+        part, rating = rated(survey, subject)
         if rating in part.ratings:
             return ""
         known = f"no {rating.replace('_', ' ')} is known for {part.ref}"
         return f"{known}. State {rating}, or name a catalogue part with use."
 
 
-def _split(survey: Survey, subject: str) -> tuple[Part, str]:
+def rated(survey: Survey, subject: str) -> tuple[Part, str]:
+    """The part and the name of the rating that a subject is about."""
     ref, _, rating = subject.partition(SEPARATOR)
     return survey.fixture.circuit.part(ref), rating
 
@@ -63,13 +65,21 @@ class Stress(_Rated):
         return part.device.ratings[rating].unit != "°C"
 
     def answer(self, view: View, subject: str) -> Answer:
-        part, rating = _split(view.survey, subject)
-        declared = part.device.ratings[rating]
+        part, rating = rated(view.survey, subject)
         ratio = self._ratio(view, part, rating)
-        stress = np.abs(view.at.of(part.ref, declared.bounds))
-        if declared.bounds.endswith(("reverse_voltage", "emitter_base_voltage")):
-            stress = np.maximum(view.at.of(part.ref, declared.bounds), 0.0)
-        return at_most(stress, ratio * part.ratings[rating])
+        return at_most(self.stress(view, subject), ratio * part.ratings[rating])
+
+    def stress(self, view: View, subject: str) -> np.ndarray:
+        """What the rating bounds, over lanes."""
+        part, rating = rated(view.survey, subject)
+        declared = part.device.ratings[rating]
+        seen = view.at.of(part.ref, declared.bounds)
+        return np.maximum(seen, 0.0) if self.one_way(declared) else np.abs(seen)
+
+    @staticmethod
+    def one_way(declared: Rating) -> bool:
+        """Whether a rating bounds its observable in one direction alone."""
+        return declared.bounds.endswith(("reverse_voltage", "emitter_base_voltage"))
 
     def _ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
         declared = part.device.ratings[rating]
@@ -85,21 +95,21 @@ class Stress(_Rated):
         return ones if found is None else found * ones
 
     def unit_of(self, survey: Survey, subject: str) -> str:
-        part, rating = _split(survey, subject)
+        part, rating = rated(survey, subject)
         return part.device.ratings[rating].unit
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        part, rating = _split(survey, subject)
+        part, rating = rated(survey, subject)
         return max(worst.limit, 1e-3 * part.ratings[rating])
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        part, rating = _split(survey, subject)
+        part, rating = rated(survey, subject)
         declared = part.device.ratings[rating]
-        rated = part.ratings[rating]
+        whole = part.ratings[rating]
         return (
             f"{part.ref} sees {show(worst.value, declared.unit)}; its "
-            f"{rating.replace('_', ' ')} is {show(rated, declared.unit)}, of which "
-            f"{show(worst.limit / rated, '1')} may be used ({worst.place})."
+            f"{rating.replace('_', ' ')} is {show(whole, declared.unit)}, of which "
+            f"{show(worst.limit / whole, '1')} may be used ({worst.place})."
         )
 
 
@@ -116,7 +126,7 @@ class Junction(_Rated):
         return declared.unit == "°C" and declared.bounds == "junction"
 
     def answer(self, view: View, subject: str) -> Answer:
-        part, rating = _split(view.survey, subject)
+        part, rating = rated(view.survey, subject)
         limit = part.ratings[rating]
         by_policy = policy_of(view.survey).junction(
             part.device.derating_family(rating, part.options)
@@ -132,7 +142,7 @@ class Junction(_Rated):
         return survey.fixture.design.need.parts.junction_reserve / JUNCTION_SCALE
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
-        part, _ = _split(survey, subject)
+        part, _ = rated(survey, subject)
         return (
             f"The junction of {part.ref} reaches {show(worst.value, '°C')}; "
             f"{show(worst.limit, '°C')} is allowed ({worst.place})."

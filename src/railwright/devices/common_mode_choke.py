@@ -36,7 +36,7 @@ class CommonModeChoke(Device):
         "saturation_current": Value("A", "sum of both, at which 30 % is lost", least=1e-9),
     }
     ratings = {
-        "rated_current": Rating("A", "current", "inductor", "current"),
+        "rated_current": Rating("A", "current", "inductor", "current", over="rms"),
         "rated_voltage": Rating("V", "voltage", "inductor", "voltage"),
     }
     unknowns = {"first": Unknown("A"), "second": Unknown("A")}

@@ -69,6 +69,9 @@ class Value:
     dynamic: bool = False
     """Read only where something changes with time or makes noise: it may be left unsaid until
     that is asked for."""
+    own_loop: bool = False
+    """Shapes the part's own loop. Where no limits of it are published, the published window of the
+    parts around it tells whether the loop is stable, and no spread that somebody assumed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,13 @@ class Rating:
     family: str = ""
     quantity: str = ""
     """Row and column of the derating policy (`standards.derating`); empty: none applies."""
+    over: Literal["peak", "mean", "rms", ""] = ""
+    """What of a course in time it bounds; empty: the mean of a power, else the peak."""
+
+    @property
+    def bounds_of_course(self) -> Literal["peak", "mean", "rms"]:
+        """What of a course in time it bounds: watts heat by their mean."""
+        return self.over or ("mean" if self.unit == "W" else "peak")
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,7 +79,7 @@ class Diode(Device):
     }
     ratings = {
         "reverse_voltage": Rating("V", "reverse_voltage", "diode", "reverse voltage"),
-        "forward_current": Rating("A", "current", "diode", "forward current"),
+        "forward_current": Rating("A", "current", "diode", "forward current", over="mean"),
         "junction_limit": Rating("°C", "junction", "diode", "junction"),
     }
     unknowns = {"walk": Unknown("V"), **JUNCTION}

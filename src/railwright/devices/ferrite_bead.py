@@ -35,7 +35,7 @@ class FerriteBead(Device):
         "winding_resistance": Value("Ω", "to direct current", least=1e-6),
         "saturation_current": Value("A", "where 30 % of the inductance is lost", least=1e-6),
     }
-    ratings = {"rated_current": Rating("A", "current", "inductor", "current")}
+    ratings = {"rated_current": Rating("A", "current", "inductor", "current", over="rms")}
     unknowns = {"coil": Unknown("A")}
     observes = OHMIC_OBSERVES
     faults = (Fault("open", 0.42), Fault("short", 0.42), Fault("drift", 0.16))

@@ -40,7 +40,7 @@ class Fuse(Device):
         ),
     }
     holds = {"blown": 0.0, "overstrained": 0.0}
-    ratings = {"rated_current": Rating("A", "current", "fuse", "current")}
+    ratings = {"rated_current": Rating("A", "current", "fuse", "current", over="rms")}
     switched_unknowns = {"heat": Unknown("1")}
     observes = {**OHMIC_OBSERVES, "blown": "1", "overstrained": "1"}
     faults = (Fault("open", 1.0),)

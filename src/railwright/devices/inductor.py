@@ -59,7 +59,7 @@ class Inductor(Device):
     }
     ratings = {
         "saturation_current": Rating("A", "current", "inductor", "saturation current"),
-        "rated_current": Rating("A", "current", "inductor", "current"),
+        "rated_current": Rating("A", "current", "inductor", "current", over="rms"),
     }
     unknowns = {"current": Unknown("A")}
     observes = {"current": "A", "voltage": "V", "power": "W", "inductance": "H"}

@@ -47,10 +47,18 @@ REGULATOR_VALUES = {
     ),
     "limit_fall_from": Value("V", "input minus output where that fall begins", default=0.0),
     "output_inductance": Value(
-        "H", "rise of its output impedance with frequency", least=1e-12, dynamic=True
+        "H",
+        "rise of its output impedance with frequency",
+        least=1e-12,
+        dynamic=True,
+        own_loop=True,
     ),
     "open_loop_resistance": Value(
-        "Ω", "output resistance beyond its bandwidth", least=1e-3, dynamic=True
+        "Ω",
+        "output resistance beyond its bandwidth",
+        least=1e-3,
+        dynamic=True,
+        own_loop=True,
     ),
     "feedthrough": Value(
         "A/V", "current per volt of ripple across, beyond its bandwidth", least=0.0, dynamic=True

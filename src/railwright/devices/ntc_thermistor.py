@@ -32,7 +32,7 @@ class NtcThermistor(Thermistor):
     }
     ratings = {
         "rated_power": Rating("W", "power", "thermistor", "power"),
-        "rated_current": Rating("A", "current", "thermistor", "current"),
+        "rated_current": Rating("A", "current", "thermistor", "current", over="rms"),
         "junction_limit": Rating("°C", "junction", "thermistor", "junction"),
     }
 

@@ -29,7 +29,7 @@ class PtcThermistor(Thermistor):
     }
     ratings = {
         "rated_voltage": Rating("V", "voltage", "thermistor", "voltage"),
-        "rated_current": Rating("A", "current", "thermistor", "current"),
+        "rated_current": Rating("A", "current", "thermistor", "current", over="rms"),
         "junction_limit": Rating("°C", "junction", "thermistor", "junction"),
     }
 

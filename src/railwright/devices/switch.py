@@ -23,7 +23,7 @@ class Switch(Device):
     inputs = {"operated": 0.0}
     options = {"rest": ("open", "closed")}
     ratings = {
-        "rated_current": Rating("A", "current", "switch", "current"),
+        "rated_current": Rating("A", "current", "switch", "current", over="rms"),
         "rated_voltage": Rating("V", "voltage", "switch", "voltage"),
     }
     observes = OHMIC_OBSERVES

@@ -47,9 +47,13 @@ REGULATOR_VALUES: Mapping[str, Value] = {
     "transition_time": Value("s", "rise plus fall time of the switch", least=0.0),
     "duty_limit": Value("1", "greatest duty", least=0.1, most=1.0),
     "minimum_on_time": Value("s", "shortest pulse without skipping", default=0.0, least=0.0),
-    "gain": Value("1/V", "duty per volt of error", least=1.0),
-    "compensation_pole": Value("Hz", "where that gain falls", least=0.01, dynamic=True),
-    "compensation_zero": Value("Hz", "where its fall ends", least=0.01, dynamic=True),
+    "gain": Value("1/V", "duty per volt of error", least=1.0, own_loop=True),
+    "compensation_pole": Value(
+        "Hz", "where that gain falls", least=0.01, dynamic=True, own_loop=True
+    ),
+    "compensation_zero": Value(
+        "Hz", "where its fall ends", least=0.01, dynamic=True, own_loop=True
+    ),
     **NOISE_VALUES,
     "current_limit": Value("A", "peak switch current that ends a cycle", least=0.01),
     "quiescent_current": ENABLE_VALUES["quiescent_current"],

@@ -76,7 +76,7 @@ class Thyristor(Device):
     inputs = {"free": 1.0, "forced": 0.0}
     ratings = {
         "off_voltage": Rating("V", "voltage", "diode", "reverse voltage"),
-        "rated_current": Rating("A", "current", "diode", "forward current"),
+        "rated_current": Rating("A", "current", "diode", "forward current", over="mean"),
         "gate_current_maximum": Rating("A", "gate_current"),
         "junction_limit": Rating("°C", "junction", "diode", "junction"),
     }

@@ -17,7 +17,7 @@ class Wire(Device):
     kind = "wire"
     pins = OHMIC_PINS
     values = {"resistance": Value("Ω", "resistance from end to end", least=1e-6)}
-    ratings = {"rated_current": Rating("A", "current", "wire", "current")}
+    ratings = {"rated_current": Rating("A", "current", "wire", "current", over="rms")}
     observes = OHMIC_OBSERVES
     faults: ClassVar[tuple[Fault, ...]] = (Fault("open", 1.0),)
     conducts = (("one", "two"),)

@@ -62,7 +62,7 @@ class Zener(Device):
     }
     ratings = {
         "rated_power": Rating("W", "power", "zener", "power"),
-        "rated_current": Rating("A", "current", "zener", "current above nominal"),
+        "rated_current": Rating("A", "current", "zener", "current above nominal", over="mean"),
         "junction_limit": Rating("°C", "junction", "zener", "junction"),
     }
     unknowns = {"walk": Unknown("V"), "breakdown": Unknown("V"), **JUNCTION}

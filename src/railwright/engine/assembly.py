@@ -59,6 +59,8 @@ def bridge_name(one: End, other: End) -> tuple[str, str]:
 class Storage:
     """A charge or flux: its rate of change is added in row `plus` and subtracted in row `minus`."""
 
+    owner: str
+    """Ref of the part that stores it, or the net that does."""
     plus: int | None
     minus: int | None
     amount: Number
@@ -209,7 +211,8 @@ class Assembly:
             if (unknown.owner, unknown.name) not in hanging:
                 self.add(index, leak * self.x[index])
             if self.topology.strays:
-                self.storages.append(Storage(index, None, STRAY * self.x[index], True))
+                amount = STRAY * self.x[index]
+                self.storages.append(Storage(unknown.owner, index, None, amount, True))
 
 
 class _Values:
@@ -299,7 +302,7 @@ class PartTerms:
     def charge(self, start: str, end: str, amount: Number, parasitic: bool = False) -> None:
         if self._reaches(start) and self._reaches(end):
             rows = self._index(start), self._index(end)
-            self._store(Storage(*rows, amount, parasitic))
+            self._store(Storage(self._element.ref, *rows, amount, parasitic))
 
     def _store(self, storage: Storage) -> None:
         """Keep a charge or flux, unless it follows at once in this view of the circuit."""
@@ -310,7 +313,7 @@ class PartTerms:
     def heat(self, node: str, amount: Number) -> None:
         row = self._index(node) if self._reaches(node) else None
         if row is not None:
-            self._assembly.storages.append(Storage(row, None, amount))
+            self._assembly.storages.append(Storage(self._element.ref, row, None, amount))
 
     def _reaches(self, pin: str) -> bool:
         own = self._assembly.topology.own_unknowns(self._element)
@@ -318,7 +321,7 @@ class PartTerms:
 
     def flux(self, unknown: str, amount: Number) -> None:
         index = self._assembly.topology.index[self._element.ref, unknown]
-        self._store(Storage(None, index, amount))
+        self._store(Storage(self._element.ref, None, index, amount))
 
     def event(self, guard: Number, **changes: Number) -> None:
         named = {(self._element.ref, name): value for name, value in changes.items()}

@@ -56,7 +56,7 @@ class Cycle(Waveforms):
     """Periodic steady states over lanes.
 
     phase: shares of the period at which waveforms are read. period [s], multipliers (lane,
-    storage) complex, `laps`: ticks of the clock in the period (2 where the period has doubled).
+    mode) complex, `laps`: ticks of the clock in the period (2 where the period has doubled).
     outcomes: per lane a sentence, empty where a cycle was found.
     """
 
@@ -65,6 +65,8 @@ class Cycle(Waveforms):
     period: Array
     laps: NDArray[np.intp]
     multipliers: NDArray[np.complex128]
+    modes: NDArray[np.complex128]
+    """What each multiplier belongs to (lane, storage, mode), over each charge's or flux's swing."""
     outcomes: tuple[str, ...]
     iterations: NDArray[np.intp]
     _rows: Mapping[Name, Array] = field(repr=False)
@@ -97,6 +99,18 @@ class Cycle(Waveforms):
     @property
     def _shape(self) -> tuple[int, int]:
         return len(self.outcomes), self.phase.size
+
+    def share(self, ref: str) -> Array:
+        """How much a part takes part in each mode, of what takes part most (lane, mode).
+
+        By how far it swings in the cycle: a mode that hardly moves it has nothing to do with it.
+        """
+        own = np.array([owner == ref for owner in self._work.memory.owners], bool)
+        sizes = np.abs(self.modes)
+        largest = sizes.max(axis=1, initial=0.0)
+        mine = sizes[:, own].max(axis=1, initial=0.0)
+        shares: Array = np.divide(mine, largest, out=np.zeros_like(mine), where=largest > 0)
+        return shares
 
     @property
     def clocked(self) -> bool:
@@ -299,13 +313,29 @@ class _Work:
         everything = np.ones(self.count, bool)
         self._shorten()
         self._measure_by_swing()
+        sound, settled = self._sound(), self.blocks.copy()
         self._iterate(everything, 1)
-        for laps in (1, 1, 2):
-            left = ~self.found & self._sound()
+        for wait, laps in enumerate((1, 1, 2), start=1):
+            left = ~self.found & sound
             if left.any():
-                self.run(left, LONG)
+                # What an iteration in vain has done (tripped a latch, say) is forgotten.
+                self.blocks = np.where(self._in_blocks(left), settled, self.blocks)
+                self.run(left, wait * LONG)
                 self._iterate(left & self._sound(), laps)
+        self._halve()
         return self._result(phases, watch)
+
+    def _halve(self) -> None:
+        """Tell cycles that repeat after one period already, although two were allowed for."""
+        doubled = self.found & (self.laps > 1)
+        if not doubled.any():
+            return
+        before = self.flat("size").copy()
+        self._reset_columns()
+        self.run(doubled, 1, carry=doubled)
+        same = doubled & np.all(self._alike(before, self.flat("size")), axis=0)
+        self.map[same] = self._maps()[same]
+        self.laps[same] = 1
 
     def _shorten(self) -> None:
         """Keep steps so short that the map is exact even where the waveform is straight."""
@@ -360,12 +390,19 @@ class _Work:
         """
         scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
         away = np.abs(move / scale)
-        # Parasitic charges are followed more loosely, and no more is to be had of them.
-        loose = np.where(self.memory.parasitic, PARASITIC[0], 1.0)
-        noise = NOISE * self.tolerance.relative * loose[:, None] * self.flat("largest")
-        small = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
-        arrived: Mask = np.all(small.T & (away < CLOSE * loose), axis=1)
+        near = away < CLOSE * self._looseness()
+        arrived: Mask = np.all(self._alike(before, after).T & near, axis=1)
         return away.max(axis=1, initial=0.0), arrived
+
+    def _alike(self, before: Array, after: Array) -> Mask:
+        """Charges and fluxes (storage, lane) that differ by no more than the errors of steps."""
+        noise = NOISE * self.tolerance.relative * self._looseness()[:, None] * self.flat("largest")
+        small: Mask = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
+        return small
+
+    def _looseness(self) -> Array:
+        # Parasitic charges are followed more loosely, and no more is to be had of them.
+        return np.where(self.memory.parasitic, PARASITIC[0], 1.0)
 
     def _reset_columns(self) -> None:
         for name in ("rate", "middle", "x", "held", "delay"):
@@ -400,7 +437,8 @@ class _Work:
             lanes = (self.laps == laps)[self.which].reshape(-1, self.width)
             outputs = np.where(lanes[:, None, None, :], again, outputs)
         assert outputs is not None
-        multipliers = np.linalg.eigvals(np.nan_to_num(self.map)).astype(complex)
+        multipliers, modes = (e.astype(complex) for e in np.linalg.eig(np.nan_to_num(self.map)))
+        swing = np.maximum(self.flat("largest"), 1e-30).T
         outcomes = [
             "" if found else OUTCOMES[int(s)] or NO_CYCLE
             for found, s in zip(self.found, status, strict=True)
@@ -413,6 +451,7 @@ class _Work:
             lengths,
             self.laps,
             multipliers,
+            modes / swing[:, :, None],
             tuple(outcomes),
             self.rounds,
             waveforms,

@@ -46,6 +46,8 @@ class Memory:
     """Column -> (place among the stored rows, change at the start)."""
     parasitic: tuple[bool, ...]
     """Column -> whether its charge need not be followed exactly."""
+    owners: tuple[str, ...]
+    """Column -> whose charge or flux it is."""
 
     @cached_property
     def starts(self) -> Mapping[str, int]:
@@ -226,6 +228,7 @@ def _compiled(
         rows.in_column if columns else {},
         tuple(tuple(start.items()) for start in columns.start) if columns else (),
         tuple(s.parasitic for s in system.storages),
+        tuple(s.owner for s in system.storages),
     )
     return memory, object_code(transient_module(rows, memory.width))
 
@@ -297,7 +300,7 @@ def _as_json(memory: Memory) -> str:
 
 def _from_json(text: str) -> Memory:
     sizes, parameters, holds, driven, observables, *rest = json.loads(text)
-    recorded, width, column, starting, parasitic = rest
+    recorded, width, column, starting, parasitic, owners = rest
     return Memory(
         sizes,
         as_names(parameters),
@@ -309,4 +312,5 @@ def _from_json(text: str) -> Memory:
         column,
         tuple(tuple((place, sign) for place, sign in start) for start in starting),
         tuple(parasitic),
+        tuple(owners),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,11 @@ class Waveforms:
     def _shape(self) -> tuple[int, int]:
         """Lanes and instants."""
         raise NotImplementedError
+
+    @property
+    def names(self) -> Collection[Name]:
+        """What was kept."""
+        return self._rows.keys()
 
     def potential(self, net: str) -> Array:
         """Potential of a net (lane, instant) [V or K]."""

@@ -31,7 +31,7 @@ from railwright.quantity import Spread
 from railwright.standards.statistics import yield_interval
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
-from railwright.surveys.situations import SITUATIONS, Situation, View
+from railwright.surveys.situations import Situation, View
 from railwright.surveys.survey import Survey
 
 SAMPLES = {"default": 2000}
@@ -129,7 +129,7 @@ class _Proving:
         )
 
     def _checks(self) -> None:
-        by_situation: defaultdict[str, list[Task]] = defaultdict(list)
+        by_situation: defaultdict[Situation, list[Task]] = defaultdict(list)
         for check in every():
             for subject in check.subjects(self.survey):
                 missing = check.missing(self.survey, subject)
@@ -137,13 +137,17 @@ class _Proving:
                     self.findings.append(self._unproven(check, subject, missing))
                 else:
                     by_situation[check.situation].append((check, subject))
-        for name, tasks in by_situation.items():
-            situation = SITUATIONS[name]
-            if situation.applies(self.survey):
-                self._put(situation, tasks)
-            else:
-                reason = f"the situation '{name}' does not arise in this circuit."
+        for situation, tasks in by_situation.items():
+            reason = self._out_of_reach(situation)
+            if reason:
                 self.findings += [self._unproven(*task, reason) for task in tasks]
+            else:
+                self._put(situation, tasks)
+
+    def _out_of_reach(self, situation: Situation) -> str:
+        if not situation.applies(self.survey):
+            return f"the situation '{situation.name}' does not arise in this circuit."
+        return situation.unready(self.survey)
 
     def _put(self, situation: Situation, tasks: Sequence[Task]) -> None:
         questions = {_key(task): partial(_ask, *task) for task in tasks}
@@ -208,7 +212,7 @@ class _Proving:
 
     def _shares(self, extreme: Extreme) -> Mapping[tuple[str, str], float]:
         shares: defaultdict[tuple[str, str], float] = defaultdict(float)
-        for quantity, share in zip(self.survey.spread.quantities, extreme.shares, strict=True):
+        for quantity, share in zip(extreme.quantities, extreme.shares, strict=True):
             for name in quantity.moves:
                 shares[name] += float(share) / len(quantity.moves)
         return shares

@@ -35,6 +35,7 @@ def likely_slip(
         for name, extreme in found.items()
         if np.isfinite(extreme.margin) and extreme.nominal[extreme.worst] < 0
     ]
+    survey = survey.within(situation.scope)
     slips = list(decade_slips(survey.fixture.circuit, survey.spread))
     if not failing or not slips:
         return {}

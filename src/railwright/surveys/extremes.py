@@ -4,7 +4,8 @@ For each question and point every quantity is moved to its farther limit by itse
 that lowers the margin is kept, and the vertex that these limits make together is solved. At
 the worst point the vertex is improved by turning single quantities over until none helps. A
 margin that is the least of several is sought by each of them: a search by one alone may stop
-beside a lower one. Then samples of the whole spread are solved at the worst points.
+beside a lower one. Then samples of the whole spread are solved at the worst points. A situation
+whose lanes are dear says where to save (`Thrift`).
 
 Extreme value analysis over vertices: ECSS-Q-HB-30-01A, worst case analysis (title only).
 """
@@ -20,14 +21,12 @@ from numpy.typing import NDArray
 from railwright.surveys.operating_range import Points
 from railwright.surveys.samples import distinct_rows, quasi_random
 from railwright.surveys.situations import Situation, View
+from railwright.surveys.spread import Quantity
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 CHUNK = 16384
-WORST_POINTS = 8
-TURNS = 3
-"""Rounds of turning single quantities over at the worst vertex."""
 NO_EFFECT = 1e-12
 """Effects below this share of the largest one are none."""
 
@@ -58,6 +57,8 @@ class Extreme:
     """What was found for one question."""
 
     points: Points
+    quantities: tuple[Quantity, ...]
+    """What varied."""
     nominal: Array
     """Margin with typical parts (point,)."""
     vertex: Array
@@ -99,20 +100,21 @@ class _Exploration:
         seed: int,
         progress: Callable[[float], None],
     ) -> None:
-        self.survey = survey
+        self.survey = survey.within(situation.scope)
         self.situation = situation
+        self.thrift = situation.thrift
         self.questions = dict(questions)
-        self.samples = samples
+        self.samples = min(samples, self.thrift.samples or samples)
         self.seed = seed
         self.progress = progress
         self.points = situation.points(survey)
-        self.typical = survey.spread.typical
-        self.low, self.high = survey.spread.low, survey.spread.high
+        spread = self.survey.spread
+        self.typical, self.low, self.high = spread.typical, spread.low, spread.high
         self.unsolved = dict.fromkeys(self.questions, 0)
         self.lanes = dict.fromkeys(self.questions, 0)
-        uniform = quasi_random(self.typical.size, samples, seed)
-        self.drawn = survey.spread.draw(uniform)
-        self.near = situation.view(survey, self.points, survey.typical(self.points.count), None)
+        self.drawn = spread.draw(quasi_random(self.typical.size, self.samples, seed))
+        typical = self.survey.typical(self.points.count)
+        self.near = situation.view(self.survey, self.points, typical, None)
 
     def run(self) -> dict[str, Extreme]:
         """All the steps in turn."""
@@ -133,7 +135,7 @@ class _Exploration:
         corners = {n: turned[way] for n, way in best.items()}
         vertex = {n: _lowest_of([reached[w] for w in ways[n]]) for n in ways}
         self.progress(0.6)
-        sampled = {n: _worst_known(v) for n, v in vertex.items()}
+        sampled = {n: _worst_known(v, self.thrift.sampled) for n, v in vertex.items()}
         drawn = self._samples(sampled)
         lowest = {n: self._lowest(corners[n], sampled[n], drawn[n]) for n in self.questions}
         last = self._each(lowest)
@@ -141,6 +143,7 @@ class _Exploration:
         return {
             name: Extreme(
                 points=self.points,
+                quantities=self.survey.spread.quantities,
                 nominal=nominal[name],
                 vertex=vertex[name],
                 worst=lowest[name][0],
@@ -173,10 +176,13 @@ class _Exploration:
     def _effects(self, nominal: Mapping[str, Answer]) -> dict[_Way, Array]:
         """Slopes of all margins (quantity, point), each by one quantity at its farther limit.
 
-        Estimated to first order; not finite where the question or its answer changes its kind.
+        Not finite where the question or its answer changes its kind.
         """
-        count, size = self.points.count, self.typical.size
+        size = self.typical.size
         ways = [way for name, answer in nominal.items() for way in _ways(name, answer)]
+        anchors = {way: self._anchors(nominal[way.name].of(way.side)) for way in ways}
+        looked = np.unique(np.concatenate([*anchors.values(), np.empty(0, np.intp)]))
+        count = looked.size
         found = {way: np.empty((size, count)) for way in ways}
         upward = self.high - self.typical >= self.typical - self.low
         limit = np.where(upward, self.high, self.low)
@@ -184,19 +190,31 @@ class _Exploration:
             actual = np.repeat(self.typical[:, None], which.size * count, axis=1)
             actual = actual.reshape(size, which.size, count)
             actual[which, np.arange(which.size)] = limit[which, None]
-            points = np.tile(np.arange(count), which.size)
-            with self.survey.roughly():
-                view = self._view(points, actual.reshape(size, -1))
+            view = self._moved(np.tile(looked, which.size), actual.reshape(size, -1))
             answers = {name: ask(view) for name, ask in self.questions.items()}
             for way in ways:
                 moved = answers[way.name].of(way.side).reshape(which.size, count)
                 moved = np.where(view.solved.reshape(moved.shape), moved, np.nan)
                 with np.errstate(invalid="ignore"):
-                    change = moved - nominal[way.name].of(way.side)
+                    change = moved - nominal[way.name].of(way.side)[looked]
                 found[way][which] = change / (limit - self.typical)[which, None]
             for name in self.questions:
                 self.lanes[name] += view.points.count
-        return found
+        return {way: found[way][:, np.searchsorted(looked, anchors[way])] for way in ways}
+
+    def _anchors(self, margins: Array) -> Indices:
+        """For each point the one whose effects count for it."""
+        points = np.arange(self.points.count)
+        if self.thrift.anchors is None:
+            return points
+        worst = _worst_known(margins, self.thrift.anchors)
+        return np.where(np.isin(points, worst), points, worst[0] if worst.size else points)
+
+    def _moved(self, points: Indices, actual: Array) -> View:
+        if not self.thrift.estimated:
+            return self._view(points, actual)
+        with self.survey.roughly():
+            return self._view(points, actual)
 
     def _sides(self, nominal: Array, slopes: Array) -> NDArray[np.int8]:
         """The limit (-1 low, 1 high, 0 typical) that lowers the margin (quantity, point)."""
@@ -280,7 +298,7 @@ class _Exploration:
     def _turn(self, corners: dict[_Way, _Corner]) -> None:
         """Improve vertices by turning over single quantities, as long as that helps."""
         moving = [way for way, corner in corners.items() if np.isfinite(corner.margin)]
-        for _ in range(TURNS):
+        for _ in range(self.thrift.turns):
             if not moving:
                 return
             trials = {way: _single_turns(corners[way].sides) for way in moving}
@@ -387,10 +405,10 @@ def _lowest_of(margins: Sequence[Array]) -> Array:
     return np.where(unknown & (lowest >= 0), np.nan, lowest)
 
 
-def _worst_known(margins: Array) -> Indices:
+def _worst_known(margins: Array, most: int) -> Indices:
     """The points of the lowest margins, of those where a margin is known."""
     order = np.argsort(_pessimistic(margins))
-    return order[~np.isnan(margins[order])][:WORST_POINTS]
+    return order[~np.isnan(margins[order])][:most]
 
 
 def _shares(spans: Array) -> Array:

@@ -1,10 +1,13 @@
-"""The operating range: all combinations of setting, load, input and ambient, ends included."""
+"""The operating range: all combinations of setting, load, input and ambient, ends included.
+
+Where something changes with time, what capacitance a load has is one more axis.
+"""
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,13 +24,15 @@ FINEST = 9
 class Points:
     """Operating points side by side; arrays (point,), per rail where rails have their own.
 
-    Settings in volts, loads in amperes, input in volts, ambient in kelvin.
+    Settings in volts, loads in amperes, input in volts, ambient in kelvin, capacitances of loads
+    in farads: of rails that may have some, and where it matters.
     """
 
     settings: Mapping[str, Array]
     loads: Mapping[str, Array]
     input: Array
     ambient: Array
+    capacitances: Mapping[str, Array] = field(default_factory=dict)
 
     @property
     def count(self) -> int:
@@ -41,22 +46,17 @@ class Points:
             {k: v[which] for k, v in self.loads.items()},
             self.input[which],
             self.ambient[which],
+            {k: v[which] for k, v in self.capacitances.items()},
         )
 
-    def replaced(
-        self,
-        settings: Mapping[str, Array] | None = None,
-        loads: Mapping[str, Array] | None = None,
-        input: Array | None = None,
-        ambient: Array | None = None,
-    ) -> Points:
-        """The same points with some coordinates replaced."""
-        return Points(
-            self.settings if settings is None else settings,
-            self.loads if loads is None else loads,
-            self.input if input is None else input,
-            self.ambient if ambient is None else ambient,
-        )
+    def with_capacitances(self, axes: Mapping[str, Array]) -> Points:
+        """All the same points with every combination of capacitances across the loads."""
+        found = self
+        for rail, places in axes.items():
+            again = found.take(np.repeat(np.arange(found.count), places.size))
+            own = {**again.capacitances, rail: np.tile(places, found.count)}
+            found = replace(again, capacitances=own)
+        return found
 
 
 @dataclass(frozen=True)

@@ -1,13 +1,14 @@
 """The situations in which questions are put: how the knobs stand and what is turned up.
 
-A situation turns operating points and samples into solved lanes. Its name is what a check
-asks for; a new situation is one more subclass.
+A situation turns operating points and samples into solved lanes. A check names the one that it is
+put in; a new situation is one more subclass.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import held
 from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.spread import Scope
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators
 
@@ -41,20 +43,43 @@ class View:
             found &= other.solved
         return found
 
-    def take(self, which: Which) -> View:
+    def take(self, which: Which) -> Self:
         """Chosen lanes, repeated where asked for."""
         beside = {name: other.take(which) for name, other in self.beside.items()}
-        return View(self.survey, self.points.take(which), self.at.take(which), beside)
+        return replace(self, points=self.points.take(which), at=self.at.take(which), beside=beside)
 
     def output(self, rail: str, beside: str = "") -> Array:
         """Voltage at the terminals of a rail [V]."""
         return self.survey.rail_voltage(self.beside[beside] if beside else self.at, rail)
 
 
+@dataclass(frozen=True)
+class Thrift:
+    """How much of the search for extreme values a situation's lanes are cheap enough for."""
+
+    anchors: int | None = None
+    """Worst points of a question at which effects are found; elsewhere those of the worst one
+    count. None: at every point."""
+    estimated: bool = True
+    """Whether a first-order estimate tells effects."""
+    turns: int = 3
+    """Rounds of turning single quantities over at the worst vertex."""
+    sampled: int = 8
+    """Worst points at which samples are drawn."""
+    samples: int | None = None
+    """The most samples at each of them."""
+
+
 class Situation:
     """How lanes of a kind are set up and solved."""
 
     name = ""
+    scope: Scope = "at rest"
+    thrift = Thrift()
+
+    def unready(self, survey: Survey) -> str:
+        """Why no lane can be looked at, for lack of a value; empty where they can."""
+        return ""
 
     def points(self, survey: Survey) -> Points:
         """The operating points that this situation looks at."""
@@ -118,7 +143,8 @@ def reference_points(survey: Survey, points: Points) -> Points:
     """Where a knob is set: nominal input, half load, 25 °C; the settings stay."""
     middle = survey.range.middle()
     same = np.ones(points.count)
-    return points.replaced(
+    return replace(
+        points,
         loads={rail: load * same for rail, load in middle.loads.items()},
         input=middle.input * same,
         ambient=middle.ambient * same,
@@ -156,9 +182,9 @@ class Held(Situation):
         light = {rail: np.full(points.count, a[0]) for rail, a in survey.range.loads.items()}
         beside = {
             "set": setting,
-            "nominal input": solve(points.replaced(input=nominal), "nominal input"),
-            "light load": solve(points.replaced(loads=light), "light load"),
-            "when set": solve(reference.replaced(ambient=points.ambient), "when set"),
+            "nominal input": solve(replace(points, input=nominal), "nominal input"),
+            "light load": solve(replace(points, loads=light), "light load"),
+            "when set": solve(replace(reference, ambient=points.ambient), "when set"),
         }
         return View(survey, points, solve(points, ""), beside)
 
@@ -247,6 +273,5 @@ class PulledDown(Situation):
         return View(survey, points, survey.solve(lanes, points.count, known.at))
 
 
-SITUATIONS: Mapping[str, Situation] = {
-    s.name: s for s in (AsSet(), Nudged(), Held(), Stops(), Threshold(), PulledDown())
-}
+AS_SET, NUDGED, HELD = AsSet(), Nudged(), Held()
+END_STOPS, THRESHOLD, PULLED_DOWN = Stops(), Threshold(), PulledDown()

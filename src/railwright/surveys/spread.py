@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,14 @@ from railwright.quantity import Spread
 Array = NDArray[np.float64]
 Name = tuple[str, str]
 ROOM = 298.15  # K; values are stated here
+
+
+Scope = Literal["at rest", "in cycles", "in time"]
+"""What is looked at: the values that matter only where something changes count in the latter two.
+
+In cycles, what shapes a part's own loop and has no published limits stays typical: no cycle that
+repeats depends on it, and whether it repeats is told by the window of the parts around it.
+"""
 
 
 @dataclass(frozen=True)
@@ -42,16 +51,13 @@ class PartSpread:
     """The whole spread of everything that a quantity moves."""
 
     @classmethod
-    def of(cls, circuit: Circuit, dynamic: bool = False) -> PartSpread:
-        """The quantities that a circuit's parts leave open.
-
-        dynamic: take in those that matter only where something changes with time.
-        """
+    def of(cls, circuit: Circuit, scope: Scope = "at rest") -> PartSpread:
+        """The quantities that a circuit's parts leave open."""
         found: list[Quantity] = []
         shared: dict[tuple[str, str], list[tuple[Part, str]]] = {}
         for part in circuit.parts:
             for name, value in part.values.items():
-                if part.device.values[name].dynamic and not dynamic:
+                if not _counts(part, name, scope):
                     continue
                 own = value.spread
                 # What is typically nil, such as an offset, has no ratio to anything on its die.
@@ -113,6 +119,13 @@ class PartSpread:
         for name, factor in factors.items():
             values[name] = values.get(name, self.published[name].typical) * np.asarray(factor)
         return values
+
+
+def _counts(part: Part, name: str, scope: Scope) -> bool:
+    declared = part.device.values[name]
+    if scope == "in cycles" and declared.own_loop and part.values[name].assumed:
+        return False
+    return scope != "at rest" or not declared.dynamic
 
 
 def _shared(members: Sequence[tuple[Part, str]]) -> Quantity:

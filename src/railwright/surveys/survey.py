@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ from railwright.engine.two_state import two_state_parts
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.samples import distinct_rows
-from railwright.surveys.spread import PartSpread
+from railwright.surveys.spread import PartSpread, Scope
 from railwright.surveys.states import Stable, States, settle, stable_states
 
 Array = NDArray[np.float64]
@@ -56,6 +56,7 @@ class Survey:
     _known: dict[Callable[[Survey], Any], Any] = field(default_factory=dict, repr=False)
     rough: bool = False
     """True while first-order estimates will do (`roughly`)."""
+    scope: Scope = "at rest"
 
     @contextmanager
     def roughly(self) -> Iterator[None]:
@@ -65,6 +66,10 @@ class Survey:
             yield
         finally:
             self.rough = False
+
+    def within(self, scope: Scope) -> Survey:
+        """The same survey, with the spread of what matters in another scope."""
+        return self.once(_SCOPES[scope])
 
     @property
     def model(self) -> Model:
@@ -79,7 +84,7 @@ class Survey:
     @cached_property
     def spread(self) -> PartSpread:
         """The spread of the parts."""
-        return PartSpread.of(self.fixture.circuit)
+        return PartSpread.of(self.fixture.circuit, self.scope)
 
     def typical(self, count: int) -> Array:
         """Typical quantities in every lane (quantity, lane)."""
@@ -96,6 +101,8 @@ class Survey:
         for rail, load in points.loads.items():
             lanes[given_name(load_ref(rail), "current")] = load
             lanes[load_ref(rail), "voltage"] = points.settings[rail]
+        for rail, capacitance in points.capacitances.items():
+            lanes[load_ref(rail), "capacitance"] = capacitance
         lanes |= dict(self.assumptions)
         return lanes | (self._trimmed(actual) if trim else {})
 
@@ -154,19 +161,10 @@ class Survey:
         """The end of a control's travel that gives the higher output."""
         return float(self.directions[name] < 0)
 
-    @cached_property
+    @property
     def directions(self) -> Mapping[Name, float]:
         """Minus the sense in which each control moves its rail [V per travel], as `Aim` wants."""
-        found = {}
-        middle = self.range.middle()
-        for name, control in self.controls.items():
-            points = middle.take(np.zeros(2, np.intp))
-            lanes = self.lanes(points, self.typical(2), trim=False)
-            lanes[given_name(*name)] = np.array(SIDES)
-            at = settle(self.engine, lanes, 2, self.states.working, self.states.start)
-            low, high = self.rail_voltage(at, control.rail)
-            found[name] = 1.0 if high < low else -1.0
-        return found
+        return self.once(_directions)
 
     def solve(
         self,
@@ -199,13 +197,12 @@ class Survey:
         """Every stable state at one operating point: lanes have one value of each input."""
         return stable_states(self.engine, two_state_parts(self.model), lanes)
 
-    @cached_property
+    @property
     def states(self) -> States:
         """Which states the two-state parts can be in, and the one in which the supply works."""
-        lanes = self.lanes(self.range.middle(), self.typical(1), trim=False)
-        return States.of(self.stable(lanes), two_state_parts(self.model), self._alive)
+        return self.once(_states)
 
-    def _alive(self, at: OperatingPoints) -> Array:
+    def alive(self, at: OperatingPoints) -> Array:
         """The least share of its greatest setting that a rail gives, over lanes."""
         shares = [
             np.abs(self.rail_voltage(at, rail)) / axis[-1]
@@ -227,13 +224,39 @@ class Survey:
         return at.potential(nets.plus) - at.potential(nets.minus)
 
 
+def _within(scope: Scope) -> Callable[[Survey], Survey]:
+    return lambda survey: replace(survey, scope=scope)
+
+
+_SCOPES: Mapping[Scope, Callable[[Survey], Survey]] = {s: _within(s) for s in get_args(Scope)}
+
+
+def _states(survey: Survey) -> States:
+    lanes = survey.lanes(survey.range.middle(), survey.typical(1), trim=False)
+    return States.of(survey.stable(lanes), two_state_parts(survey.model), survey.alive)
+
+
+def _directions(survey: Survey) -> Mapping[Name, float]:
+    found = {}
+    middle, states = survey.range.middle(), survey.states
+    for name, control in survey.controls.items():
+        points = middle.take(np.zeros(2, np.intp))
+        lanes = survey.lanes(points, survey.typical(2), trim=False)
+        lanes[given_name(*name)] = np.array(SIDES)
+        at = settle(survey.engine, lanes, 2, states.working, states.start)
+        low, high = survey.rail_voltage(at, control.rail)
+        found[name] = 1.0 if high < low else -1.0
+    return found
+
+
 def _calibrated(points: Points, rail: str, said: Calibration) -> Points:
     """Points moved to where a trim is set."""
     same = np.ones(points.count)
     loads = dict(points.loads)
     if said.load is not None:
         loads[rail] = said.load * same
-    return points.replaced(
+    return replace(
+        points,
         loads=loads,
         input=points.input if said.input is None else said.input * same,
         ambient=points.ambient if said.ambient is None else said.ambient * same,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -33,7 +34,7 @@ def heavily_loaded(survey: Survey) -> Mapping[str, OperatingPoints]:
         if overload is None or overload.style != "trip" or overload.act_by is None:
             continue
         loads = dict(middle.loads) | {rail: np.array(LEVELS) * overload.act_by}
-        points = middle.replaced(loads=loads)
+        points = replace(middle, loads=loads)
         lanes = survey.lanes(points, survey.typical(len(LEVELS))) | survey.aimed(points)
         lanes |= held(tuple(survey.states.working), survey.states.working)
         found[rail] = survey.solve(lanes, len(LEVELS), survey.states.start)

@@ -1,0 +1,120 @@
+"""Ripple: what the switching leaves at the terminals, and what it does to the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.stress import Stress, rated
+from railwright.quantity import show
+from railwright.surveys.cycles import IN_CYCLES, CycleView, Kept, clocks
+from railwright.surveys.extremes import Answer
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+
+KEPT: dict[str, Kept] = {"peak": "highest", "mean": "mean", "rms": "rms"}
+ALTERNATES = 1.5
+"""What counts as left of a disturbance where the cycles alternate already: more than all of it."""
+ADDS = 0.02
+"""A cycle that adds less than this share of a rating to what its means are needs no question."""
+
+
+class _CycleCheck(Check):
+    """A question about the steady state of a supply that switches."""
+
+    situation = IN_CYCLES
+
+    def answer(self, view: View, subject: str) -> Answer:
+        return self.answered(cast(CycleView, view), subject)
+
+    def answered(self, view: CycleView, subject: str) -> Answer:
+        """Margin, value and limit over lanes."""
+        raise NotImplementedError(type(self).__name__)
+
+
+class OutputRipple(_CycleCheck):
+    """Peak to peak at the terminals: the switching frequency and its harmonics up to 2 MHz."""
+
+    id = "ripple.output"
+    question = "Does the output stay quiet enough while the regulator switches?"
+    source = "need.output.ripple, from the periodic steady state of the cycle"
+    says = "The terminals show {value} of ripple; {limit} is allowed ({place})."
+    unit = "V"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not clocks(survey.fixture.circuit):
+            return []
+        return [name for name, rail in survey.fixture.rails.items() if rail.ripple is not None]
+
+    def answered(self, view: CycleView, subject: str) -> Answer:
+        allowed = view.survey.fixture.rails[subject].ripple or np.nan
+        return at_most(view.ripple(subject), allowed)
+
+
+class Subharmonic(_CycleCheck):
+    """Each cycle must be like the one before, and a disturbance must not swing to and fro.
+
+    A disturbance that changes its sign from tick to tick, and grows, doubles the period; its
+    multiplier tells how much of it is left after one cycle.
+    """
+
+    id = "ripple.subharmonic"
+    question = "Is every switching cycle like the one before?"
+    source = "multipliers of the periodic steady state (Aprille and Trick 1972); common practice"
+    unit = "1"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return clocks(survey.fixture.circuit)
+
+    def answered(self, view: CycleView, subject: str) -> Answer:
+        return at_most(np.where(view.waves.repeats, view.waves.turning, ALTERNATES), 1.0)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        if worst.margin < 0:
+            return f"The cycles of {subject} alternate between two lengths ({worst.place})."
+        return (
+            f"After each cycle of {subject}, {show(worst.value, '1')} of a disturbance that "
+            f"swings to and fro is left ({worst.place})."
+        )
+
+
+class CycleStress(Stress):
+    """Each rating against the part of the waveform that it bounds: peak, mean or effective value.
+
+    Asked of the parts to which the cycle does more than its means do.
+    """
+
+    id = "stress.cycle"
+    question = "Is every part within its derated ratings in the course of a switching cycle?"
+    situation = IN_CYCLES
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not clocks(survey.fixture.circuit) or IN_CYCLES.unready(survey):
+            return []
+        view = survey.once(_typical_cycles)
+        return [each for each in super().subjects(survey) if self._adds(view, each)]
+
+    def _adds(self, view: CycleView, subject: str) -> bool:
+        part, rating = rated(view.survey, subject)
+        bounds = part.device.ratings[rating].bounds
+        if rating not in part.ratings or not view.keeps(part.ref, bounds):
+            return False
+        more = self.stress(view, subject) - super().stress(view, subject)
+        return bool(np.nanmax(more) > ADDS * part.ratings[rating])
+
+    def stress(self, view: View, subject: str) -> np.ndarray:
+        part, rating = rated(view.survey, subject)
+        declared = part.device.ratings[rating]
+        waves = cast(CycleView, view)
+        kept = waves.kept(KEPT[declared.bounds_of_course], part.ref, declared.bounds)
+        if declared.bounds_of_course != "peak" or self.one_way(declared):
+            return kept
+        return np.maximum(kept, -waves.kept("lowest", part.ref, declared.bounds))
+
+
+def _typical_cycles(survey: Survey) -> CycleView:
+    points = IN_CYCLES.points(survey)
+    return IN_CYCLES.view(survey, points, survey.typical(points.count), None)

@@ -1,0 +1,211 @@
+"""A supply that switches, cycle by cycle: its periodic steady state at the operating points."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.circuit.circuit import Circuit
+from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.model import MissingValue, Name
+from railwright.engine.quiescent import Quiescent, quiescent
+from railwright.engine.waveforms import Watch
+from railwright.surveys.fixture import terminals
+from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+Kept = Literal["lowest", "highest", "mean", "rms", "ripple"]
+TICK = "tick"
+"""What a part with a clock of its own sets once in each cycle."""
+PHASES = 128
+"""Instants of a cycle that are looked at, so that harmonics up to `BAND` can be told."""
+BAND = 2e6
+"""Hz; ripple is the switching frequency with its harmonics up to here, spikes are beyond."""
+TOGETHER = 128
+"""Lanes whose waveforms are in memory at the same time."""
+TAKES_PART = 0.01
+"""A disturbance that moves the coil's current by less than this, of what it moves most, is no
+matter of the regulator's: the idle current of some auxiliary rail, say."""
+POWERS = ("current", "voltage", "power")
+"""Observables that are kept of every part, besides those that its ratings bound."""
+
+
+@dataclass(frozen=True)
+class Waves:
+    """What is kept of cycles over lanes."""
+
+    rows: Mapping[tuple[Kept, Name], Array]
+    """Of each observable that was watched, and the ripple at each rail's nets."""
+    turning: Array
+    """Magnitude of the largest multiplier with which a disturbance of the coil changes its sign."""
+    repeats: NDArray[np.bool_]
+    """Lanes whose cycle repeats at every tick."""
+    solved: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, found: Cycle, watched: Sequence[Name], rails: Sequence[Name], coil: str) -> Waves:
+        """What is worth keeping of cycles; rails: their nets."""
+        rows: dict[tuple[Kept, Name], Array] = {}
+        for name in watched:
+            row = found.of(*name)
+            rows["lowest", name], rows["highest", name] = row.min(axis=1), row.max(axis=1)
+            rows["mean", name] = row[:, :-1].mean(axis=1)
+            rows["rms", name] = np.sqrt(np.mean(row[:, :-1] ** 2, axis=1))
+        for plus, minus in rails:
+            row = _within_band(found, found.potential(plus) - found.potential(minus))
+            rows["ripple", (plus, minus)] = np.ptp(row, axis=1)
+        turns = (found.multipliers.real < 0) & (found.share(coil) > TAKES_PART)
+        turning = np.where(turns, np.abs(found.multipliers), 0.0).max(axis=1, initial=0.0)
+        return cls(rows, turning, found.laps == 1, found.solved)
+
+    @classmethod
+    def together(cls, several: Sequence[Waves]) -> Waves:
+        """The lanes of several side by side."""
+        rows = {key: np.concatenate([w.rows[key] for w in several]) for key in several[0].rows}
+        turning, repeats, solved = (
+            np.concatenate(row)
+            for row in zip(*((w.turning, w.repeats, w.solved) for w in several), strict=True)
+        )
+        return cls(rows, turning, repeats, solved)
+
+    def take(self, which: Which) -> Waves:
+        """Chosen lanes, repeated where asked for."""
+        rows = {key: row[which] for key, row in self.rows.items()}
+        return Waves(rows, self.turning[which], self.repeats[which], self.solved[which])
+
+
+def _within_band(found: Cycle, row: Array) -> Array:
+    """A waveform without its harmonics beyond `BAND` (lane, instant)."""
+    harmonics = np.fft.rfft(row[:, :-1], axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):  # no cycle, no period
+        frequencies = np.arange(harmonics.shape[1]) / found.period[:, None]
+    lower: Array = np.fft.irfft(np.where(frequencies <= BAND, harmonics, 0.0), axis=1)
+    return lower
+
+
+@dataclass(frozen=True, kw_only=True)
+class CycleView(View):
+    """Lanes as set, and the cycle in which each of them comes to rest."""
+
+    waves: Waves
+
+    @property
+    def solved(self) -> NDArray[np.bool_]:
+        return super().solved & self.waves.solved
+
+    def take(self, which: Which) -> Self:
+        return replace(super().take(which), waves=self.waves.take(which))
+
+    def keeps(self, ref: str, observable: str) -> bool:
+        """Whether the waveform of an observable was looked at."""
+        return ("mean", (ref, observable)) in self.waves.rows
+
+    def kept(self, what: Kept, ref: str, observable: str) -> Array:
+        """A number of the waveform of an observable, in its unit."""
+        return self.waves.rows[what, (ref, observable)]
+
+    def ripple(self, rail: str) -> Array:
+        """Peak to peak at the terminals of a rail, within `BAND` [V]."""
+        nets = terminals(self.survey.fixture.rails[rail])
+        return self.waves.rows["ripple", (nets.plus, nets.minus)]
+
+
+class InCycles(Situation):
+    """As set, and then in the periodic steady state of the part that switches.
+
+    Loads bring the least capacitance that they may have, which leaves the most ripple.
+    """
+
+    name = "in cycles"
+    scope = "in cycles"
+    thrift = Thrift(anchors=2, estimated=False, turns=0, sampled=2, samples=128)
+
+    def applies(self, survey: Survey) -> bool:
+        return bool(clocks(survey.fixture.circuit))
+
+    def unready(self, survey: Survey) -> str:
+        return survey.once(_unready)
+
+    def points(self, survey: Survey) -> Points:
+        least = {
+            rail: np.array([min(load.capacitance.min for load in output.load if load.capacitance)])
+            for rail, output in survey.fixture.rails.items()
+            if any(load.capacitance for load in output.load)
+        }
+        return OperatingRange.of(survey.fixture.design.need).grid().with_capacitances(least)
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CycleView:
+        before = AS_SET.view(survey, points, actual, near)
+        rest = quiescent(before.at, switched=True)
+        several = [_waves(survey, rest.take(some)) for some in _batches(points.count)]
+        return CycleView(survey, points, before.at, waves=Waves.together(several))
+
+
+IN_CYCLES = InCycles()
+
+
+def clocks(circuit: Circuit) -> list[str]:
+    """Refs of the parts that switch by a clock of their own."""
+    return [part.ref for part in circuit.parts if TICK in part.device.holds]
+
+
+def _unready(survey: Survey) -> str:
+    several = clocks(survey.fixture.circuit)
+    if len(several) > 1:
+        return f"{', '.join(several)} each switch by a clock of their own: no cycle repeats."
+    try:
+        survey.once(_watched)
+    except MissingValue as error:
+        return f"{error}, which tells how it behaves in time. State it."
+    return ""
+
+
+def _watched(survey: Survey) -> list[Name]:
+    """What ratings bound, and the powers of every part, of what can be told cycle by cycle."""
+    at = AS_SET.view(survey, survey.range.middle(), survey.typical(1), None).at
+    told = _cycle(survey, quiescent(at, switched=True), None).names
+    return [
+        (part.ref, name)
+        for part in survey.fixture.circuit.parts
+        for name in part.device.observes
+        if name in POWERS or any(name == r.bounds for r in part.device.ratings.values())
+        if (part.ref, name) in told
+    ]
+
+
+def _batches(count: int) -> Iterator[Which]:
+    for first in range(0, count, TOGETHER):
+        yield np.arange(first, min(first + TOGETHER, count))
+
+
+def _waves(survey: Survey, rest: Quiescent) -> Waves:
+    watched = survey.once(_watched)
+    rails = [terminals(output) for output in survey.fixture.rails.values()]
+    nets = [(nets.plus, nets.minus) for nets in rails]
+    ground = rest.model.topology.ground
+    ends = [(net, "") for pair in nets for net in pair if net != ground]
+    found = _cycle(survey, rest, [*watched, *ends])
+    (clock,) = clocks(survey.fixture.circuit)
+    coil = found.model.topology.element[clock].links["coil"]
+    return Waves.of(found, watched, nets, coil)
+
+
+def _cycle(survey: Survey, rest: Quiescent, watch: Watch | None) -> Cycle:
+    (clock,) = clocks(survey.fixture.circuit)
+    survey.effort.lanes += rest.count
+    return cycle(
+        rest.model,
+        rest.lanes,
+        rest.count,
+        rest.x,
+        clock=(clock, TICK),
+        phases=PHASES,
+        watch=watch,
+        announce=survey.announce,
+    )
