@@ -89,7 +89,8 @@ class Fan(Device):
         """State what its air carries off a sink [W]."""
         if not (t.connected("face") and t.connected("air")):
             return 0.0
-        root = abs(speed) / sqrt(sqrt(speed * speed + STILL * STILL))
+        moving = sqrt(speed * speed + STILL * STILL)
+        root = speed * speed / (moving * sqrt(moving))
         heat = (t.v("face") - t.v("air")) * root / t.p.blown_resistance
         t.through("face", "air", heat)
         return heat

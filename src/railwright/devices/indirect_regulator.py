@@ -40,6 +40,7 @@ from railwright.devices.switching import (
     switching_loss,
 )
 from railwright.devices.switching_means import (
+    FORWARD_CORNER,
     Cycle,
     duty_asked,
     edge_loss,
@@ -140,7 +141,7 @@ class IndirectRegulator(Device):
 
     def _cycle(self, t: Terms) -> Cycle:
         coil = t.x("coil")
-        forward = positive(coil, 1e-6)
+        forward = positive(coil, FORWARD_CORNER)
         freewheel, link = t.linked("freewheel"), t.linked("coil")
         on_drop = t.p.saturation_voltage + t.p.switch_resistance * forward
         diode_drop = 0.0 if freewheel is None else forward_drop(freewheel, forward)

@@ -32,6 +32,7 @@ from railwright.devices.switching import (
     stage_windows,
 )
 from railwright.devices.switching_means import (
+    FORWARD_CORNER,
     Cycle,
     duty_asked,
     edge_loss,
@@ -122,7 +123,7 @@ class StepDownRegulator(Device):
     def _cycle(self, t: Terms) -> Cycle:
         coil = t.x("coil")
         forced = t.option("rectifier") == "synchronous"
-        forward = coil if forced else positive(coil, 1e-6)
+        forward = coil if forced else positive(coil, FORWARD_CORNER)
         freewheel = t.linked("freewheel")
         if forced:
             low_drop = t.p.low_resistance * coil

@@ -26,8 +26,9 @@ from railwright.devices.switching import compensate
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
 NEAR_LIMIT = 0.05  # V; a loop with less room than this is held by its current limit
-LEAST_SPAN = 1e-4  # V; rise plus fall below which the coil current is shared out as at it
+LEAST_SPAN = 1e-2  # V; rise plus fall below which the coil current is shared out as at it
 SHARE_CORNER = 1e-4
+FORWARD_CORNER = 1e-4  # A; on the way to less the drop of a diode would bend within nothing
 CURRENT_WIDTH = 0.01  # A; over which `continuous` goes from 0 to 1
 VOLT_PER_AMPERE = 1.0  # Ω; how strongly the cycle's current limit acts on the loop
 
