@@ -40,8 +40,9 @@ class DFlipFlop(Device):
 
     While neither set nor reset is active both states are steady at any level of data and clock:
     which one it is in when its supply rises is not determined. Thresholds, outputs and delay are
-    those of `logic-gate`. Source: truth table and logic diagram in datasheets of the 4013 type;
-    IEC 60748-4 for the family (from memory).
+    those of `logic-gate`. What edges take from the supply inside the part is left out. Source:
+    truth table and logic diagram in datasheets of the 4013 type; IEC 60748-4 for the family (from
+    memory).
     Faults and their shares: digital CMOS circuits, RAC FMD-97 as commonly quoted (from memory).
     """
 

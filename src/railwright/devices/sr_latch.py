@@ -41,7 +41,7 @@ class SrLatch(Device):
     one it is in when its supply rises is not determined. A low `enable` takes the output off
     both rails and leaves the state alone; unconnected, it is tied to the supply. Thresholds,
     output and delay are those of `logic-gate`; an edge that is too short to turn it over leaves
-    it as it was.
+    it as it was. What edges take from the supply inside the part is left out.
     Source: the truth tables of these types; IEC 60748-4 for the family (from memory).
     Faults and their shares: digital CMOS circuits, RAC FMD-97 as commonly quoted (from memory).
     """
