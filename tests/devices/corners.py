@@ -23,12 +23,15 @@ ROUNDS = 8
 NEAR = 30.0  # V or A; greatest size of the states at the ends of lines
 ROUNDING = 1e-12
 """Of a curve's greatest value: a jump of no more is not told from rounding."""
+UNSEEN = 1e-9
+"""Of the steepest curve's slope: nobody sees one that is flatter, what is left where two amperes
+cancel, say."""
 
 
 def sharpest(shape: LonePart, lines: int) -> dict[str, float]:
     """By curve, the greatest change of its slope over what is left of a line.
 
-    Relative to the greatest slope that was met on that line.
+    Relative to the curve's greatest slope that was met on that line.
     """
     found = _along(shape, np.zeros((1, 1, lines)))
     names = [name for name, x in found.items() if name.startswith(WALKED) and isinstance(x, Dual)]
@@ -48,7 +51,8 @@ def sharpest(shape: LonePart, lines: int) -> dict[str, float]:
         change = np.abs(np.diff(slopes, axis=0))
         worst = np.maximum(change, astray - ROUNDING * greatest / length)
         begin += length * worst.argmax(axis=0)
-    return dict(zip(names, (worst.max(axis=0) / steepest).max(axis=1), strict=True))
+    seen = np.maximum(steepest, UNSEEN * steepest.max(axis=0))
+    return dict(zip(names, (worst.max(axis=0) / seen).max(axis=1), strict=True))
 
 
 def _along(shape: LonePart, places: Array) -> dict[str, Dual]:
