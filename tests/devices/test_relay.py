@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from published import Row, published
 
 from railwright.devices import kinds
+from railwright.engine.states import steady_states
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient import transient
 
@@ -90,8 +91,7 @@ def contacts() -> list[Part]:
     return [source("W", "C"), resistor("RP", "P", "GND", 10.0), resistor("RQ", "Q", "GND", 10.0)]
 
 
-@pytest.mark.parametrize("sign", [1, -1])
-@pytest.mark.parametrize("volts", [0.0, 12.0])
+@pytest.mark.parametrize(("volts", "sign"), [(0.0, 1), (12.0, 1), (12.0, -1)])
 def test_contacts_of_either_polarity_of_the_coil(volts: float, sign: int) -> None:
     ends = ("A", "GND") if sign > 0 else ("GND", "A")
     pins = {**PINS, "coil_start": ends[0], "coil_end": ends[1]}
@@ -110,3 +110,28 @@ def test_stuck_either_way() -> None:
     found = solved(parts, W_voltage=10.0, **forced)
     assert found["P"] == pytest.approx([9.98, 0.0], abs=0.01)
     assert found["Q"] == pytest.approx([0.0, 9.98], abs=0.01)
+
+
+def test_between_its_voltages_it_rests_either_way_and_turns_over_in_between() -> None:
+    """The hysteresis: one state below 3 V and above 7.5 V, two that last between them."""
+    board = Board().source("V", "A", 0.0, resistance=1e-3, current_limit=10.0)
+    board.use("K", NAME, {"coil_start": "A", "coil_end": GROUND, "common": "A", "closes": "P"})
+    board.resistor("RP", "P", GROUND, 1e3)
+    volts = np.array([2.0, 5.0, 12.0])
+    states = steady_states(board.model, {("V", "voltage"): volts}, 3, directions=0)
+    operated = states.points.of("K", "state")
+    for lane, wanted in enumerate(([0.0], [0.0, 1.0], [1.0])):
+        here = states.of(lane)
+        lasting = here[states.stable[here]]
+        assert np.sort(operated[lasting]) == pytest.approx(wanted, abs=2e-3)
+        assert all(states.verdict[n] == "unstable" for n in set(here) - set(lasting))
+
+
+def test_it_holds_itself_through_its_own_contact() -> None:
+    """Fed by what it closes: released or operated, and nothing else lasts."""
+    board = Board().source("V", "A", 12.0, resistance=1e-3, current_limit=10.0)
+    board.use("K", NAME, {"coil_start": "P", "coil_end": GROUND, "common": "A", "closes": "P"})
+    states = steady_states(board.model, {}, 1, directions=0)
+    operated = states.points.of("K", "state")
+    lasting = np.sort(operated[states.stable])
+    assert lasting == pytest.approx([0.0, 1.0], abs=2e-3)

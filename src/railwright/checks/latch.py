@@ -184,7 +184,7 @@ class PowerUp(WiringCheck):
         parts = two_state_parts(survey.model)
         if len(parts) > MOST_PARTS:
             text = (
-                f"{len(parts)} gates, comparators and thyristors have more states together than "
+                f"{len(parts)} gates, comparators, thyristors and relays have more states than "
                 f"can be tried; {MOST_PARTS} parts can be looked at."
             )
             return WiringAnswer([subject], [WiringFault(subject, text, proven=False)])

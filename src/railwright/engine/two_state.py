@@ -1,4 +1,4 @@
-"""Parts that can rest in either of two states (gates, comparators, thyristors), held or free."""
+"""Parts that can rest in either of two states (gates, thyristors, relays), held or free."""
 
 from __future__ import annotations
 
