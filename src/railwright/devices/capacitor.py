@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from railwright.devices.arithmetic import exp, log, sqrt
+from railwright.devices.arithmetic import ROOM, exp, log, sqrt
 from railwright.devices.device import (
     Device,
     Fault,
@@ -27,6 +27,8 @@ FAMILY = {
     "class-2": "capacitor ceramic",
     "film": "capacitor film",
 }
+FAR = 100.0  # K from 25 °C, where the loss of class 2 by its temperature is stated: its upper end
+LEAST_UPPER = 358.15  # K; no capacitor of the trade stands less than 85 °C
 
 
 class Capacitor(Device):
@@ -34,8 +36,12 @@ class Capacitor(Device):
 
     q = C v (definition). One of class 2 loses capacitance under bias, as its ferroelectric
     saturates: q = C v / sqrt(1 + (v/Vk)^2), the shape of a saturating core, with a slope that has
-    lost the stated share at the rated voltage (common practice, no source). The leakage is stated
-    at the rated voltage and taken as proportional to the voltage (common practice, no source).
+    lost the stated share at the rated voltage (common practice, no source). Away from 25 °C, on
+    either side, it loses as well: 2 s² / (1 + s²) of the share stated at 125 °C, with s in
+    hundreds of kelvins, a shape within the limits that IEC 60384-9 sets its letters, but more than
+    they allow far below nil (common practice, no source). Class 1 and film drift in proportion, as
+    the capacitance says. The leakage is stated at the rated voltage and taken as proportional to
+    the voltage (common practice, no source).
     Only electrolytic, polymer and tantalum capacitors are polar. Faults and their shares:
     aluminium electrolytic capacitors, RAC FMD-97 as commonly quoted (from memory).
     """
@@ -54,6 +60,27 @@ class Capacitor(Device):
             least=0.0,
             most=0.95,
             dynamic=True,
+        ),
+        "temperature_loss": Value(
+            "1",
+            "share of the capacitance lost 100 K above 25 °C, of class 2 alone",
+            default=0.0,
+            least=0.0,
+            most=0.45,
+            dynamic=True,
+        ),
+        "rated_ripple": Value(
+            "A",
+            "effective, at 100 kHz and the greatest temperature; nil: none is promised",
+            default=0.0,
+            least=0.0,
+            dynamic=True,
+        ),
+        "rated_life": Value(
+            "s", "there, with that ripple; nil: none is promised", default=0.0, dynamic=True
+        ),
+        "rated_temperature": Value(
+            "°C", "greatest of the air around it", default=LEAST_UPPER, least=300.0, dynamic=True
         ),
     }
     ratings = {"rated_voltage": Rating("V", "voltage", "capacitor", "voltage")}
@@ -88,7 +115,9 @@ class Capacitor(Device):
         t.through("plate", "minus", leakage)
         charge = t.p.capacitance * stored
         if t.option("dielectric") == "class-2":
-            charge = charge / sqrt(1.0 + t.p.bend * stored * stored)
+            away = (t.ambient - ROOM) / FAR
+            left = 1.0 - t.p.temperature_loss * (2.0 * away * away / (1.0 + away * away))
+            charge = left * charge / sqrt(1.0 + t.p.bend * stored * stored)
         t.charge("plate", "minus", charge)
         t.noise("plus", "plate", thermal_noise(t.ambient, t.p.plate_conductance))
         t.observe("voltage", stored + lost)
