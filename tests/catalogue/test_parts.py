@@ -10,7 +10,7 @@ from railwright.catalogue.price import CLASSES
 from railwright.devices import kinds
 from railwright.quantity import UNITS
 
-STATED_BY_THE_DESIGN = {"resistor": {"resistance"}, "wire": {"resistance"}}
+STATED_BY_THE_DESIGN = {k: {"resistance"} for k in ("resistor", "wirewound-resistor", "wire")}
 SURROUNDINGS = {  # a need describes them, no shop sells them
     "source",
     "mains-source",

@@ -13,6 +13,7 @@ from railwright.devices.device import Device
 
 STATED = {
     "resistor": {"resistance": 1e3},
+    "wirewound-resistor": {"resistance": 10.0},
     "wire": {"resistance": 10e-3},
     "source": {"resistance": 0.1, "current_limit": 3.0},
     "mains-source": {"frequency": 50.0, "resistance": 0.5, "voltage": 230.0, "phase": 0.4},

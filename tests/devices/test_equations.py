@@ -13,7 +13,14 @@ every_kind = pytest.mark.parametrize("kind", sorted(kinds()))
 NODES_INSIDE = {"plate", "middle"}
 MAGNETIC = {"core"}
 """Internal nodes that balance amperes times turns: no charge, but power."""
-WOUND = {"inductor", "transformer", "ferrite-bead", "common-mode-choke", "cable"}
+WOUND = {
+    "inductor",
+    "transformer",
+    "ferrite-bead",
+    "common-mode-choke",
+    "cable",
+    "wirewound-resistor",
+}
 HOT = {"junction", "winding", "case", "face", "air", "inside"}
 
 

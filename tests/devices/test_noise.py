@@ -44,6 +44,17 @@ def test_resistances_make_thermal_noise() -> None:
     assert track["wiper", "two"][0] == pytest.approx(thermal(1 / 5001.0))
 
 
+def test_a_film_adds_its_excess_noise() -> None:
+    """IEC 60195 (from memory): 1 µV in a decade for each volt across, whichever the decade."""
+    _, found = stated("resistor", resistance=1e4, one=10.0, two=0.0, excess_noise=1e-6)
+    density, corner = found["one", "two"]
+    assert density == pytest.approx(thermal(1e-4))
+    for start in (1.0, 100.0):
+        hertz = np.geomspace(start, 10.0 * start, 2001)
+        excess = np.sqrt(np.trapezoid(density * corner / hertz, hertz)) * 1e4
+        assert excess == pytest.approx(10.0 * 1e-6, rel=1e-4)
+
+
 def test_a_junction_makes_shot_noise() -> None:
     """2 q I: 17.9 pA/√Hz at 1 mA (Gray, Hurst, Lewis and Meyer, chapter 11)."""
     part, found = stated("diode", walk=0.6)

@@ -1,7 +1,10 @@
 """Switches, coils, capacitors, heat."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from circuits import GROUND, Board
 from devices.samples import typical_values
 from devices.solving import Part, resistor, solved, source
 from devices.terms import LonePart
@@ -9,6 +12,9 @@ from devices.terms import LonePart
 from railwright.devices import kinds
 from railwright.devices.inductor import FALL, inductance
 from railwright.devices.source import BLEED, IDLE
+from railwright.engine.model import Model
+from railwright.engine.stimulus import PiecewiseLinear
+from railwright.engine.transient import Tolerance, transient
 
 
 @pytest.mark.parametrize(("rest", "expected"), [("open", [0.0, 1.0]), ("closed", [1.0, 0.0])])
@@ -20,6 +26,20 @@ def test_switch_conducts_where_it_is_closed(rest: str, expected: list[float]) ->
         S_operated=[0.0, 1.0],
     )
     assert found["OUT"] == pytest.approx(np.array(expected), abs=1e-3)
+
+
+def test_wirewound_resistor_takes_its_time() -> None:
+    """i = V/R (1 - exp(-t R/L)), L/R = 3 µs: textbook; at rest it is Ohm's law."""
+    board = Board().source("V", "A", 0.0, resistance=1e-6, current_limit=100.0)
+    ends = {"one": "A", "two": GROUND}
+    board.part("R", "wirewound-resistor", ends, resistance=1.0, inductance=3e-6)
+    model = Model(replace(board.topology, isothermal=True), board.nominal)
+    on = {("V", "voltage"): PiecewiseLinear(np.zeros(2), np.array([0.0, 5.0]))}
+    times = np.linspace(0.0, 1.5e-5, 31)
+    course = transient(model, {}, 1, times, stimuli=on, tolerance=Tolerance(1e-6, 1e-8))
+    exact = 5.0 * (1.0 - np.exp(-times / 3e-6))
+    assert course.of("R", "current")[0] == pytest.approx(exact, abs=5e-3)
+    assert board.solve({("V", "voltage"): 5.0}).of("R", "power") == pytest.approx([25.0], rel=1e-4)
 
 
 def test_inductor_loses_its_stated_share_at_the_saturation_current() -> None:
