@@ -62,6 +62,16 @@ def test_power_of_a_derated_resistor() -> None:
     assert found.limit == pytest.approx(0.6 * 0.25)
 
 
+def test_power_of_a_resistor_in_warm_air() -> None:
+    """Half of it at 112.5 °C, between 70 and 155 °C: IEC 60115-1, from memory."""
+    warm = supply(
+        resistor("R1", "IN", "OUT", 1000, "1 %") + resistor("R2", "OUT", "GND", 1000, "2 %"),
+        input=(9.0, 10.0, 12.0),
+        ambient=(20.0, 112.5),
+    )
+    assert finding(warm, "stress.rating", "R2 rated_power").limit == pytest.approx(0.125)
+
+
 def test_reserve_is_the_margin_over_the_limit() -> None:
     found = finding(DIVIDER, "stress.rating", "R2 rated_power")
     assert found.reserve == pytest.approx(found.margin / 0.25)

@@ -10,6 +10,7 @@ from railwright.checks.check import Check, Worst, at_most
 from railwright.circuit.circuit import Part
 from railwright.devices.device import Rating
 from railwright.quantity import show
+from railwright.standards.iec60115 import power_ratio
 from railwright.standards.policy import Policy
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
@@ -54,7 +55,10 @@ def rated(survey: Survey, subject: str) -> tuple[Part, str]:
 
 
 class Stress(_Rated):
-    """|value| against rating times the policy's ratio, or against the rating where it has none."""
+    """|value| against rating times the policy's ratio, or against the rating where it has none.
+
+    A resistor is allowed no more than IEC 60115-1 does in warm air.
+    """
 
     id = "stress.rating"
     question = "Is every part within its derated ratings?"
@@ -92,7 +96,10 @@ class Stress(_Rated):
             allowed = policy.fuse_current(part.ratings[rating], view.points.ambient)
             return ones if allowed is None else allowed * ones
         found = policy.ratio_at(family, declared.quantity, view.points.ambient)
-        return ones if found is None else found * ones
+        allowed = ones if found is None else found * ones
+        if (family, declared.quantity) == ("resistor", "power"):  # whatever the policy says
+            return np.minimum(allowed, power_ratio(view.points.ambient))
+        return allowed
 
     def unit_of(self, survey: Survey, subject: str) -> str:
         part, rating = rated(survey, subject)
