@@ -42,8 +42,8 @@ ratios = st.floats(0.0, 1.0)
 
 @given(st.floats(320.0, 378.0), ratios)
 def test_ripple_in_the_form_of_makers(ambient: float, ratio: float) -> None:
-    # A second form, from application notes (from memory): life = rated 2^((T0 - T)/10) K^(d/10),
-    # K = 2 and d = (1 - (I/I0)²) 5 K.
+    # Second form: life = rated 2^((T0 - T)/10) K^(d/10) with d = (1 - (I/I0)²) 5 K. That K is 2
+    # within the allowed ripple: a maker's page of life calculation; the rest from memory.
     core = core_temperature(ambient, ratio, 1.0)
     expected = 2000 * 2 ** ((378.15 - ambient) / 10) * 2 ** ((1 - ratio**2) * 5.0 / 10)
     assert life(2000.0, core_temperature(378.15, 1.0, 1.0), core) == pytest.approx(expected)

@@ -32,6 +32,15 @@ def test_e48_begins_as_published() -> None:
     assert [float(v) for v in SERIES["E48"][:8]] == [1.0, 1.05, 1.1, 1.15, 1.21, 1.27, 1.33, 1.4]
 
 
+def test_e192_follows_its_formula_but_for_one_value_and_holds_e96_and_e48() -> None:
+    # The same article: 10^(i/192) rounded to two decimals, every second of it and every fourth.
+    formula = [round(10 ** (i / 192), 2) for i in range(192)]
+    differing = [i for i, value in enumerate(SERIES["E192"]) if float(value) != formula[i]]
+    assert differing == [185]
+    assert SERIES["E96"] == SERIES["E192"][::2]
+    assert SERIES["E48"] == SERIES["E192"][::4]
+
+
 def test_e192_holds_920_where_the_formula_says_919() -> None:
     # From memory.
     assert f"{10 ** (185 / 192):.2f}" == "9.19"
