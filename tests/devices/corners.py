@@ -23,20 +23,22 @@ ROUNDS = 8
 NEAR = 30.0  # V or A; greatest size of the states at the ends of lines
 ROUNDING = 1e-12
 """Of a curve's greatest value: a jump of no more is not told from rounding."""
-UNSEEN = 1e-9
-"""Of the steepest curve's slope: nobody sees one that is flatter, what is left where two amperes
-cancel, say."""
+FLAT = 1e-6
+"""Of a curve's steepest slope on any line: a line that is flatter still is counted as this."""
+SHRUNK = 0.3
+"""What the last two cuts leave at most of a change of slope in a bend; of a corner's, all."""
 
 
 def sharpest(shape: LonePart, lines: int) -> dict[str, float]:
-    """By curve, the greatest change of its slope over what is left of a line.
+    """By curve, the greatest change of slope that stays in what is left of a line.
 
-    Relative to the curve's greatest slope that was met on that line.
+    Relative to the greatest slope that was met on that line; nil where all changes shrink.
     """
     found = _along(shape, np.zeros((1, 1, lines)))
     names = [name for name, x in found.items() if name.startswith(WALKED) and isinstance(x, Dual)]
     begin, length = np.zeros((len(names), lines)), 1.0
     steepest, greatest = np.full_like(begin, 1e-300), np.zeros((len(names), 1))
+    changes = []
     for _ in range(ROUNDS):
         length /= PIECES
         places = begin + length * np.arange(PIECES + 1)[:, None, None]
@@ -51,8 +53,10 @@ def sharpest(shape: LonePart, lines: int) -> dict[str, float]:
         change = np.abs(np.diff(slopes, axis=0))
         worst = np.maximum(change, astray - ROUNDING * greatest / length)
         begin += length * worst.argmax(axis=0)
-    seen = np.maximum(steepest, UNSEEN * steepest.max(axis=0))
-    return dict(zip(names, (worst.max(axis=0) / seen).max(axis=1), strict=True))
+        changes.append(worst.max(axis=0))
+    steepest = np.maximum(steepest, FLAT * steepest.max(axis=1, keepdims=True))
+    left = np.where(changes[-1] > SHRUNK * changes[-3], changes[-1] / steepest, 0.0)
+    return dict(zip(names, left.max(axis=1), strict=True))
 
 
 def _along(shape: LonePart, places: Array) -> dict[str, Dual]:

@@ -31,7 +31,7 @@ LINES = 100
 FEWEST_LINES = 8
 """Lines of a kind, likewise."""
 BENT = 1e-3
-"""Of the steepest slope, what a rounded bend may leave over a 10^12th of a line."""
+"""Of the steepest slope: a change of no more is not told from rounding."""
 
 
 def forms(kind: str) -> list[LonePart]:
