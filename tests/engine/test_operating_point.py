@@ -338,6 +338,21 @@ class TestFallBacks:
         assert rise == pytest.approx(50.0 * points.of("T", "power"))
         assert rise.min() > 200.0
 
+    def test_one_part_of_two_states_rests_among_many_that_are_active(self) -> None:
+        """Both the timer and what resets it are high; the relay is not drawn."""
+        board = Board().source("V", "IN", 9.9, resistance=0.056)
+        relay = {"coil_start": "T", "coil_end": GROUND, "common": "IN", "closes": "R"}
+        timer = {"trigger": "T", "threshold": "H", "reset": "R", "discharge": GROUND, "output": "O"}
+        rails = {"supply": "IN", "ground": GROUND}
+        board.use("K", "relay 5 V 10 A", relay).use("U", "555 type", {**timer, **rails})
+        board.use("C", "6541 type", {"plus": "IN", "minus": GROUND, "output": "R", **rails})
+        for net in "TRHO":
+            board.resistor(f"R{net}", net, GROUND, 1e4)
+        points = board.solve()
+        assert [points.of(ref, "state")[0] for ref in "KUC"] == pytest.approx(
+            [0.0, 1.0, 1.0], abs=1e-5
+        )
+
     def test_a_thermistor_that_runs_away_on_a_battery(self) -> None:
         """It comes to rest thousands of kelvins away, with nothing between there and the cold."""
         board = Board().source("V", "IN", 12.6, resistance=11e-3).resistor("W", "IN", "OUT", 0.02)

@@ -130,6 +130,12 @@ def _growing(code: VectorCode, used: Any, patience: float) -> Any:
     return code.add(code.splat(1.0), code.mul(late, code.splat(SHRINKAGE)))
 
 
+def _limit(code: VectorCode, loop: Blocks, row: int, unit: str) -> Any:
+    """Largest change of an unknown from where it is."""
+    reached = code.mul(code.abs(loop.load(0, row)), code.splat(REACH))
+    return code.max(reached, code.splat(STEP_LIMITS[unit]))
+
+
 def _write_newton(
     module: ir.Module, system: System, steps: Sequence[Expression], trust: Expression, width: int
 ) -> None:
@@ -166,9 +172,7 @@ def _write_newton(
         excess = code.max(code.sub(move, allowed), excess)
         poison = code.add(code.mul(step[row], zero), poison)
         if unknown.unit not in CUT_ALONE:
-            reached = code.mul(code.abs(loop.load(0, row)), code.splat(REACH))
-            limit = code.max(reached, code.splat(STEP_LIMITS[unknown.unit]))
-            stretch = code.max(code.div(move, limit), stretch)
+            stretch = code.max(code.div(move, _limit(code, loop, row, unknown.unit)), stretch)
     excess = code.add(excess, poison)
     shrinking = code.div(one, _growing(code, used, PATIENCE))
     stretch = code.max(code.mul(stretch, _growing(code, used, LONG_PATIENCE)), one)
@@ -177,7 +181,7 @@ def _write_newton(
     for row, unknown in enumerate(system.topology.unknowns):
         move = code.mul(share, step[row])
         if unknown.unit in CUT_ALONE:
-            limit = code.mul(shrinking, code.splat(STEP_LIMITS[unknown.unit]))
+            limit = code.mul(shrinking, _limit(code, loop, row, unknown.unit))
             move = code.within(move, code.sub(zero, limit), limit)
         loop.store(0, row, code.add(loop.load(0, row), move))
     used_now = code.add(used, moving)

@@ -324,12 +324,13 @@ class _Work:
     def _let_go(self) -> None:
         """Hold what can rest in two states at one of them while the rest settles, then let go.
 
-        All inactive, each active by itself, all active; for a few open lanes.
+        All inactive, each active by itself, each inactive by itself, all active; for a few open
+        lanes.
         """
         free = [r for r in two_state_parts(self.model) if np.any(self.lanes.get((r, "free"), 1.0))]
-        for state in np.unique(
-            np.vstack([np.zeros(len(free)), np.eye(len(free)), np.ones(len(free))]), axis=0
-        ):
+        alone = np.eye(len(free))
+        states = [np.zeros((1, len(free))), alone, 1.0 - alone, np.ones((1, len(free)))]
+        for state in np.unique(np.vstack(states), axis=0):
             which = self._open()[:FEW]
             if not which.size:
                 return

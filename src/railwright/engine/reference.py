@@ -108,8 +108,8 @@ def newton(
         whole = step(topology, x[:, active], chosen(parameters, active))
         patience = np.where(alone, PATIENCE, LONG_PATIENCE)
         late = np.maximum(0.0, done - patience)
-        near = np.where(alone, limits, np.maximum(limits, REACH * np.abs(x[:, active])))
-        cut = near / (1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late))
+        growing = 1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late)
+        cut = np.maximum(limits, REACH * np.abs(x[:, active])) / growing
         shares = cut / np.maximum(np.abs(whole), cut)
         scale = np.min(np.where(alone, 1.0, shares), axis=0)
         small = np.all(np.abs(whole) <= relative * np.abs(x[:, active]) + floors, axis=0)
