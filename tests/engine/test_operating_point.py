@@ -369,6 +369,13 @@ class TestFallBacks:
         points = board.solve()
         assert points.of("T", "junction")[0] == pytest.approx(hot, rel=1e-3)
 
+    def test_a_zener_diode_whose_junction_ceases_to_block(self) -> None:
+        """Hot enough it is a resistance, which carries what the source can give."""
+        board = Board().source("V", "IN", 20.0, current_limit=6.8, resistance=0.05)
+        board.use("Z", "zener 13 V 1 W", {"anode": GROUND, "cathode": "IN"})
+        points = board.solve()
+        assert points.of("Z", "current")[0] == pytest.approx(6.8, rel=1e-3)
+
     def test_a_short_circuit_of_a_battery_by_a_bridge(self) -> None:
         """All arms are ten thousands of kelvins hot: what is left of them is their resistance."""
         board = Board().use("B", "battery lead-acid 12 V 60 Ah", {"plus": "P", "minus": GROUND})

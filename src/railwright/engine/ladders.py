@@ -36,7 +36,10 @@ HEAT_LADDER = [
     *(Rung(heat=h) for h in np.geomspace(2e-4, 0.06, 11)),
     *(Rung(heat=h) for h in (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)),
 ]
-AIR_LADDER = [Rung(air=a) for a in (10.0, 7.0, 5.0, 3.5, 2.5, 2.0, 1.6, 1.3, 1.15, 1.0)]
+AIR_LADDER = [
+    *(Rung(gain=g, air=10.0) for g in (1e-3, 1e-2, 1e-1, 1.0)),
+    *(Rung(air=a) for a in (7.0, 5.0, 3.5, 2.5, 2.0, 1.6, 1.3, 1.15, 1.0)),
+]
 """What runs away has no state near a cold one: from hot air everything comes down by itself."""
 SOURCE_LADDER = [Rung(sources=s) for s in (0.1, 0.25, 0.5, 0.75, 0.9, 1.0)]
 LEAK_LADDER = [Rung(leak=s) for s in (1e-1, 1e-2, 1e-3, 1e-4, 1e-6, 1e-9, LEAK_TO_GROUND)]

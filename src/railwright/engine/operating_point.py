@@ -11,6 +11,7 @@ row exchanges. What none of them solves is reported as such.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -178,7 +179,7 @@ class _Work:
             if start is not None:
                 self._climb([TRUE], self._cold, COLD_ITERATIONS)
             for ladder in LADDERS:
-                self._climb(ladder, self._cold, STAGE_ITERATIONS)
+                self._climb(ladder, partial(self._cold, air=ladder[0].air), STAGE_ITERATIONS)
             self._break(start)
             self._let_go()
             self._scatter()
@@ -213,8 +214,9 @@ class _Work:
     def _open(self) -> NDArray[np.intp]:
         return np.flatnonzero(~self.solved)
 
-    def _cold(self, which: NDArray[np.intp]) -> Array:
-        ambient = chosen(self.lanes, which).get(AMBIENT, ROOM)
+    def _cold(self, which: NDArray[np.intp], air: float = 1.0) -> Array:
+        """An unaided start with all parts as warm as the air, which is `air` times the ambient."""
+        ambient = np.multiply(chosen(self.lanes, which).get(AMBIENT, ROOM), air)
         return blocks(self.model.cold_start(which.size, ambient).T, self.width)
 
     def _from(self, start: OperatingPoints, which: NDArray[np.intp]) -> Array:
