@@ -103,6 +103,9 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
 ELSEWHERE = {
+    "ripple.output": "tests/checks/test_ripple.py",
+    "ripple.subharmonic": "tests/checks/test_ripple.py",
+    "stress.cycle": "tests/checks/test_ripple.py",
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
     "overload.power-up": "tests/prove/test_radio_bench_rail.py: the first board comes up on",
 }

@@ -2,33 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from railwright.devices.arithmetic import clipped, step
-from railwright.devices.device import Device, Number, Pin, Terms, Unknown, Value
+from railwright.devices.device import Number, Pin, Terms, Unknown, Value
 from railwright.devices.integrated import SUPPLY_PINS, draw_supply
 from railwright.devices.logic import (
     CORNER,
     HANDOVER,
-    LOGIC_CONDUCTS,
-    LOGIC_FAULTS,
-    LOGIC_INPUTS,
-    LOGIC_OBSERVES,
-    LOGIC_RATINGS,
-    LOGIC_VALUES,
+    LogicCircuit,
     decide,
     give,
     greater,
     held_level,
     lesser,
     level,
-    logic_constants,
     take,
     urges,
 )
 
 
-class DFlipFlop(Device):
+class DFlipFlop(LogicCircuit):
     """Takes over its data where the clock rises; set and reset override that at any time.
 
     Two latches one behind the other, as in the logic diagram in datasheets of the 4013 type: the
@@ -57,23 +49,15 @@ class DFlipFlop(Device):
         **SUPPLY_PINS,
     }
     values = {
-        **LOGIC_VALUES,
+        **LogicCircuit.values,
         "setup_time": Value(
             "s", "for which data must stand before the clock rises", least=1e-10, dynamic=True
         ),
     }
-    inputs = LOGIC_INPUTS
-    ratings = LOGIC_RATINGS
     unknowns = {"state": Unknown("1"), "master": Unknown("1")}
-    observes = LOGIC_OBSERVES
-    faults = LOGIC_FAULTS
-    two_state = True
     remembers = True
-    conducts = (*LOGIC_CONDUCTS, ("supply", "inverted"), ("inverted", "ground"))
+    conducts = (*LogicCircuit.conducts, ("supply", "inverted"), ("inverted", "ground"))
     symbol = "flip-flop"
-
-    def constants(self, v: Any) -> dict[str, Number]:
-        return logic_constants(v)
 
     def equations(self, t: Terms) -> None:
         first, high = (clipped(t.x(name), 0.0, 1.0, CORNER) for name in ("master", "state"))

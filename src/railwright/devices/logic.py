@@ -6,10 +6,10 @@ Levels are voltages about an input's threshold: above nil is high.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, ClassVar
 
 from railwright.devices.arithmetic import positive, step
-from railwright.devices.device import Fault, Number, Rating, Terms, Value
+from railwright.devices.device import Device, Fault, Number, Rating, Terms, Unknown, Value
 from railwright.devices.following import recovery_time, turn_over
 from railwright.devices.integrated import (
     SUPPLY_OBSERVES,
@@ -28,45 +28,55 @@ REGENERATION = 5e-3
 what leads from its output to its own reset could hold it half way, and no part of two coupled
 gates allows that."""
 
-LOGIC_VALUES = {
-    "threshold_fraction": Value("1", "input threshold over supply", least=0.05, most=0.95),
-    "gain": Value("V/V", "output over input in the transition", least=5.0),
-    "propagation_delay": Value("s", "input to output", least=1e-10, dynamic=True),
-    "output_resistance": Value("Ω", "output to the active rail", least=1.0),
-    "high_resistance_ratio": Value(
-        "1", "resistance of a high output over that of a low one", default=1.0, least=0.1
-    ),
-    "input_leakage": Value("A", "current into an input", signed=True),
-    "input_capacitance": Value(
-        "F", "of an input against ground", default=0.0, least=0.0, dynamic=True
-    ),
-    **SUPPLY_VALUES,
-}
-LOGIC_INPUTS = {"free": 1.0, "forced": 0.0}
-LOGIC_RATINGS = {
-    "supply_maximum": Rating("V", "supply_voltage", "cmos 4000", "supply voltage"),
-    "rated_output_current": Rating("A", "output_current", "cmos 4000", "output current"),
-}
-LOGIC_OBSERVES = {"output": "V", "output_current": "A", "state": "1", **SUPPLY_OBSERVES}
-LOGIC_FAULTS = (
-    Fault("stuck-high", 0.3),
-    Fault("stuck-low", 0.3),
-    Fault("open", 0.4, ("output",)),
-)
-"""Shares of digital CMOS circuits, RAC FMD-97 as commonly quoted (from memory)."""
-LOGIC_CONDUCTS = (("supply", "output"), ("output", "ground"), ("supply", "ground"))
 
+class LogicCircuit(Device):
+    """A CMOS circuit with an output between two rails, which rests at either.
 
-def logic_constants(v: Any) -> dict[str, Number]:
-    """Constants of inputs and outputs."""
-    leak_in, leak_out = bias_parts(v.input_leakage)
-    return {
-        "leak_in": leak_in,
-        "leak_out": leak_out,
-        "inverse_gain": 1.0 / v.gain,
-        "sink_conductance": 1.0 / v.output_resistance,
-        "source_conductance": 1.0 / (v.output_resistance * v.high_resistance_ratio),
+    Shares of its faults: digital CMOS circuits, RAC FMD-97 as commonly quoted (from memory).
+    """
+
+    values = {
+        "threshold_fraction": Value("1", "input threshold over supply", least=0.05, most=0.95),
+        "gain": Value("V/V", "output over input in the transition", least=5.0),
+        "propagation_delay": Value("s", "input to output", least=1e-10, dynamic=True),
+        "output_resistance": Value("Ω", "output to the active rail", least=1.0),
+        "high_resistance_ratio": Value(
+            "1", "resistance of a high output over that of a low one", default=1.0, least=0.1
+        ),
+        "input_leakage": Value("A", "current into an input", signed=True),
+        "input_capacitance": Value(
+            "F", "of an input against ground", default=0.0, least=0.0, dynamic=True
+        ),
+        **SUPPLY_VALUES,
     }
+    inputs = {"free": 1.0, "forced": 0.0}
+    ratings = {
+        "supply_maximum": Rating("V", "supply_voltage", "cmos 4000", "supply voltage"),
+        "rated_output_current": Rating("A", "output_current", "cmos 4000", "output current"),
+    }
+    unknowns = {"state": Unknown("1")}
+    observes = {"output": "V", "output_current": "A", "state": "1", **SUPPLY_OBSERVES}
+    faults = (
+        Fault("stuck-high", 0.3),
+        Fault("stuck-low", 0.3),
+        Fault("open", 0.4, ("output",)),
+    )
+    two_state = True
+    conducts: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("supply", "output"),
+        ("output", "ground"),
+        ("supply", "ground"),
+    )
+
+    def constants(self, v: Any) -> dict[str, Number]:
+        leak_in, leak_out = bias_parts(v.input_leakage)
+        return {
+            "leak_in": leak_in,
+            "leak_out": leak_out,
+            "inverse_gain": 1.0 / v.gain,
+            "sink_conductance": 1.0 / v.output_resistance,
+            "source_conductance": 1.0 / (v.output_resistance * v.high_resistance_ratio),
+        }
 
 
 def greater(a: Number, b: Number) -> Number:

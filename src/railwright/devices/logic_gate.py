@@ -3,25 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from railwright.devices.arithmetic import clipped
-from railwright.devices.device import Device, Number, Pin, Terms, Unknown, Value
+from railwright.devices.device import Number, Pin, Terms, Value
 from railwright.devices.integrated import SUPPLY_PINS, draw_supply
 from railwright.devices.logic import (
     CORNER,
-    LOGIC_CONDUCTS,
-    LOGIC_FAULTS,
-    LOGIC_INPUTS,
-    LOGIC_OBSERVES,
-    LOGIC_RATINGS,
-    LOGIC_VALUES,
+    LogicCircuit,
     decide,
     give,
     greater,
     lesser,
     level,
-    logic_constants,
     take,
 )
 
@@ -42,7 +35,7 @@ FUNCTIONS: dict[str, Callable[[Number, Number], Number]] = {
 }
 
 
-class LogicGate(Device):
+class LogicGate(LogicCircuit):
     """Output at the supply where the function of its inputs is true, else at ground.
 
     An input is high above a fraction of the supply; the output passes either rail through a
@@ -62,20 +55,10 @@ class LogicGate(Device):
     }
     options = {"function": tuple(FUNCTIONS)}
     values = {
-        **LOGIC_VALUES,
+        **LogicCircuit.values,
         "hysteresis": Value("V", "own hysteresis, its whole width", default=0.0, least=0.0),
     }
-    inputs = LOGIC_INPUTS
-    ratings = LOGIC_RATINGS
-    unknowns = {"state": Unknown("1")}
-    observes = LOGIC_OBSERVES
-    faults = LOGIC_FAULTS
-    two_state = True
-    conducts = LOGIC_CONDUCTS
     symbol = "gate"
-
-    def constants(self, v: Any) -> dict[str, Number]:
-        return logic_constants(v)
 
     def equations(self, t: Terms) -> None:
         inputs = ["a", "b"] if t.connected("b") else ["a"]

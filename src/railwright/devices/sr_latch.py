@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from railwright.devices.arithmetic import clipped, step
-from railwright.devices.device import Device, Number, Pin, Terms, Unknown
+from railwright.devices.device import Number, Pin, Terms
 from railwright.devices.integrated import SUPPLY_PINS, draw_supply
 from railwright.devices.logic import (
     CORNER,
     HANDOVER,
-    LOGIC_CONDUCTS,
-    LOGIC_FAULTS,
-    LOGIC_INPUTS,
-    LOGIC_OBSERVES,
-    LOGIC_RATINGS,
-    LOGIC_VALUES,
+    LogicCircuit,
     decide,
     give,
     greater,
     held_level,
     lesser,
     level,
-    logic_constants,
     take,
     urges,
 )
@@ -32,7 +24,7 @@ DISABLED = 1e-6
 4043 type allow 100 nA at 25 °C (from memory)."""
 
 
-class SrLatch(Device):
+class SrLatch(LogicCircuit):
     """Output high from set on, low from reset on; with neither it keeps what it was.
 
     Two gates that drive each other: of nor gates set = S or (not R and Q), active high, where
@@ -55,19 +47,8 @@ class SrLatch(Device):
         **SUPPLY_PINS,
     }
     options = {"gates": ("nor", "nand")}
-    values = LOGIC_VALUES
-    inputs = LOGIC_INPUTS
-    ratings = LOGIC_RATINGS
-    unknowns = {"state": Unknown("1")}
-    observes = LOGIC_OBSERVES
-    faults = LOGIC_FAULTS
-    two_state = True
     remembers = True
-    conducts = LOGIC_CONDUCTS
     symbol = "latch"
-
-    def constants(self, v: Any) -> dict[str, Number]:
-        return logic_constants(v)
 
     def equations(self, t: Terms) -> None:
         high = clipped(t.x("state"), 0.0, 1.0, CORNER)
