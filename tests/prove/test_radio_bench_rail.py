@@ -16,13 +16,14 @@ from railwright.engine import operating_point as engine
 from railwright.engine.model import Lanes, Model
 from railwright.prove.proof import Finding, Proof
 from railwright.prove.run import prove
-from railwright.surveys import survey
+from railwright.surveys import cycles, survey
 
 Solver = Callable[..., Any]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 GOOD = EXAMPLES / "radio-bench-rail.toml"
 FIRST = EXAMPLES / "radio-bench-rail-first-board.toml"
 MISTAKES = tomllib.loads((EXAMPLES / "first-board-mistakes.toml").read_text("utf-8"))["mistake"]
+IN_CYCLES = {"ripple.output", "ripple.subharmonic", "stress.cycle"}
 STATIC = ("wiring.", "output.control", "overload.power-up", "overload.takes-down")
 
 
@@ -93,8 +94,12 @@ def test_every_finding_says_why_and_from_where() -> None:
 
 
 def test_every_check_with_a_spread_looked_at_all_points_and_samples() -> None:
-    grid = [f for f in proof_of(GOOD).findings if not f.id.startswith(STATIC)]
+    found = [f for f in proof_of(GOOD).findings if not f.id.startswith(STATIC)]
+    grid = [f for f in found if f.id not in IN_CYCLES]
     assert len(grid) > 60
+    cycles = [f for f in found if f.id in IN_CYCLES]
+    assert {f.id for f in cycles} == IN_CYCLES
+    assert all(f.looked.points >= 200 and f.looked.samples >= 100 for f in cycles)
     for finding in grid:
         assert finding.looked.points >= 200, finding.id
         assert finding.looked.samples == 2000
@@ -153,6 +158,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
     monkeypatch.setattr(survey, "operating_point", counting(engine.operating_point))
     monkeypatch.setattr(survey, "first_order", counting(engine.first_order))
+    monkeypatch.setattr(cycles, "cycle", counting(cycles.cycle))
     return solved
 
 

@@ -38,7 +38,7 @@ SETTLING, ITERATIONS = 2, 20
 LONG = 60
 """Periods that a lane without a cycle is followed before the next attempt."""
 PRECISE = Tolerance(1e-4, 1e-7)
-NOISE, ROUNDING, CLOSE = 10.0, 1e-12, 1e-3
+NOISE, ROUNDING, CLOSE = 20.0, 1e-12, 1e-3
 """A cycle is found where a period brings less change than the errors of some steps, where the
 last move was small too."""
 STEPS = 12.0
@@ -369,7 +369,8 @@ class _Work:
             done &= ok
             cut = np.minimum(1.0, LARGEST_MOVE / np.maximum(size, 1e-30))
             self.rounds[active] += 1
-            new = np.where(ok[:, None], before.T + cut[:, None] * move, after.T)
+            shares = np.where(self._followers(), 1.0, cut[:, None])
+            new = np.where(ok[:, None], before.T + shares * move, after.T)
             self._start_from(new.T, active)
             self.rows("datum")[:] = self.rows("size")
             self.rows("largest")[:] *= FORGET
@@ -386,13 +387,21 @@ class _Work:
     def _judged(self, before: Array, after: Array, move: Array) -> tuple[Array, Mask]:
         """Largest move, as a share of its charge or flux, and lanes that have arrived (lane).
 
-        The last move is made as well: what is left is the error of the steps themselves.
+        The last move is made as well: what is left is the error of the steps themselves. What
+        nothing else follows may move as far as it wants.
         """
         scale = np.maximum(np.maximum(self.flat("largest"), np.abs(after)), 1e-30).T
         away = np.abs(move / scale)
         near = away < CLOSE * self._looseness()
         arrived: Mask = np.all(self._alike(before, after).T & near, axis=1)
+        away = np.where(self._followers(), 0.0, away)
         return away.max(axis=1, initial=0.0), arrived
+
+    def _followers(self) -> Mask:
+        """Charges and fluxes (lane, storage) that no other one follows: the heat of a fuse, say."""
+        others = np.abs(self.map).sum(axis=1) - np.abs(np.diagonal(self.map, axis1=1, axis2=2))
+        found: Mask = others == 0.0
+        return found
 
     def _alike(self, before: Array, after: Array) -> Mask:
         """Charges and fluxes (storage, lane) that differ by no more than the errors of steps."""

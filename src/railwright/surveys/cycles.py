@@ -53,10 +53,10 @@ class Waves:
         """What is worth keeping of cycles; rails: their nets."""
         rows: dict[tuple[Kept, Name], Array] = {}
         for name in watched:
-            row = found.of(*name)
+            row = _lasting(found.of(*name)[:, :-1])
             rows["lowest", name], rows["highest", name] = row.min(axis=1), row.max(axis=1)
-            rows["mean", name] = row[:, :-1].mean(axis=1)
-            rows["rms", name] = np.sqrt(np.mean(row[:, :-1] ** 2, axis=1))
+            rows["mean", name] = row.mean(axis=1)
+            rows["rms", name] = np.sqrt(np.mean(row**2, axis=1))
         for plus, minus in rails:
             row = _within_band(found, found.potential(plus) - found.potential(minus))
             rows["ripple", (plus, minus)] = np.ptp(row, axis=1)
@@ -78,6 +78,17 @@ class Waves:
         """Chosen lanes, repeated where asked for."""
         rows = {key: row[which] for key, row in self.rows.items()}
         return Waves(rows, self.turning[which], self.repeats[which], self.solved[which])
+
+
+def _lasting(row: Array) -> Array:
+    """A waveform (lane, instant) without what stands at a single instant only.
+
+    Where a diode turns off within a step, a net that stores nothing is thrown to the other side for
+    that step; and an edge has no width here.
+    """
+    around = np.stack([np.roll(row, 1, axis=1), row, np.roll(row, -1, axis=1)])
+    lasting: Array = np.median(around, axis=0)
+    return lasting
 
 
 def _within_band(found: Cycle, row: Array) -> Array:
