@@ -50,7 +50,6 @@ from railwright.devices.switching_means import (
 )
 
 FED = 0.1  # V; an input below this does not let the part switch
-STRAY_INDUCTANCE = 1e-7  # H; of the wires that stand in for a coil that is not there
 
 
 class IndirectRegulator(Device):
@@ -146,7 +145,6 @@ class IndirectRegulator(Device):
         on_drop = t.p.saturation_voltage + t.p.switch_resistance * forward
         diode_drop = 0.0 if freewheel is None else forward_drop(freewheel, forward)
         blocked, across = self._blocked(t), self._across(t)
-        inductive = STRAY_INDUCTANCE if link is None else inductance(link, coil)
         raw_duty = duty_asked(t)
         return Cycle(
             rise=across - on_drop,
@@ -157,7 +155,7 @@ class IndirectRegulator(Device):
             duty=raw_duty * enabled(t) * step(self._supply(t) / FED),
             on_drop=on_drop,
             diode_drop=diode_drop,
-            two_lf=2.0 * t.p.frequency * inductive,
+            two_lf=None if link is None else 2.0 * t.p.frequency * inductance(link, coil),
         )
 
     def _mean_flows(self, t: Terms, cycle: Cycle) -> None:
