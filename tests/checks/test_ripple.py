@@ -101,6 +101,17 @@ def test_cycles_that_are_alike_hold_and_those_that_alternate_fall_short() -> Non
     assert "alternate" in found.because
 
 
+def test_without_a_coil_no_cycle_is_proven_and_nothing_breaks() -> None:
+    coil = stage()[stage().index('ref = "L1"') :].split("[[part]]")[0]
+    resistor = (
+        'ref = "L1"\nkind = "resistor"\npins = { one = "SW", two = "OUT" }\nresistance = "1 Ω"\n'
+        'rated_power = "50 W"\nrated_voltage = "100 V"\n'
+    )
+    found = finding(stage().replace(coil, resistor), "ripple.output")
+    assert found.verdict == "not proven"
+    assert "U1 has no coil at its switch pin" in found.because
+
+
 def test_without_what_tells_the_course_in_time_nothing_is_proven() -> None:
     unknown = stage().replace('use = "step-down 150 kHz 3 A"', OWN_REGULATOR)
     found = finding(unknown, "ripple.output")

@@ -55,10 +55,10 @@ class OutputRipple(_CycleCheck):
 
 
 class Subharmonic(_CycleCheck):
-    """Each cycle must be like the one before, and a disturbance must not swing to and fro.
+    """Each cycle must be like the one before, and no disturbance of the coil's current may grow.
 
-    A disturbance that changes its sign from tick to tick, and grows, doubles the period; its
-    multiplier tells how much of it is left after one cycle.
+    One that changes its sign from tick to tick doubles the period where it grows, one that does not
+    goes on to something else; its multiplier tells how much of it a cycle leaves.
     """
 
     id = "ripple.subharmonic"
@@ -70,21 +70,24 @@ class Subharmonic(_CycleCheck):
         return clocks(survey.fixture.circuit)
 
     def answered(self, view: CycleView, subject: str) -> Answer:
-        return at_most(np.where(view.waves.repeats, view.waves.turning, ALTERNATES), 1.0)
+        return at_most(np.where(view.waves.repeats, view.waves.left, ALTERNATES), 1.0)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         if worst.margin < 0:
-            return f"The cycles of {subject} alternate between two lengths ({worst.place})."
+            return (
+                f"The cycles of {subject} do not stay alike: they alternate, or a disturbance of "
+                f"the coil's current grows from one to the next ({worst.place})."
+            )
         return (
-            f"After each cycle of {subject}, {show(worst.value, '1')} of a disturbance that "
-            f"swings to and fro is left ({worst.place})."
+            f"A cycle of {subject} leaves {show(worst.value, '1')} of a disturbance that swings "
+            f"to and fro ({worst.place})."
         )
 
 
 class CycleStress(Stress):
     """Each rating against the part of the waveform that it bounds: peak, mean or effective value.
 
-    Asked of the parts to which the cycle does more than its means do.
+    Asked of the parts to which the cycle does more than its means do, as far as is known.
     """
 
     id = "stress.cycle"
@@ -102,8 +105,9 @@ class CycleStress(Stress):
         bounds = part.device.ratings[rating].bounds
         if rating not in part.ratings or not view.keeps(part.ref, bounds):
             return False
-        more = self.stress(view, subject) - super().stress(view, subject)
-        return bool(np.nanmax(more) > ADDS * part.ratings[rating])
+        more = np.max(self.stress(view, subject) - super().stress(view, subject))
+        # Where some cycle is not known the question stays, and is not proven.
+        return not more <= ADDS * part.ratings[rating]
 
     def stress(self, view: View, subject: str) -> np.ndarray:
         part, rating = rated(view.survey, subject)

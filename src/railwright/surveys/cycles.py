@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Circuit
-from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.cycle import UNDECIDED, Cycle, cycle
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
+from railwright.engine.topology import Topology
 from railwright.engine.waveforms import Watch
 from railwright.surveys.fixture import terminals
 from railwright.surveys.operating_range import OperatingRange, Points
@@ -42,8 +43,9 @@ class Waves:
 
     rows: Mapping[tuple[Kept, Name], Array]
     """Of each observable that was watched, and the ripple at each rail's nets."""
-    turning: Array
-    """Magnitude of the largest multiplier with which a disturbance of the coil changes its sign."""
+    left: Array
+    """Share of a disturbance of the coil that a cycle leaves, the largest of those that change
+    their sign from one cycle to the next, or grow."""
     repeats: NDArray[np.bool_]
     """Lanes whose cycle repeats at every tick."""
     solved: NDArray[np.bool_]
@@ -60,24 +62,26 @@ class Waves:
         for plus, minus in rails:
             row = _within_band(found, found.potential(plus) - found.potential(minus))
             rows["ripple", (plus, minus)] = np.ptp(row, axis=1)
-        turns = (found.multipliers.real < 0) & (found.share(coil) > TAKES_PART)
-        turning = np.where(turns, np.abs(found.multipliers), 0.0).max(axis=1, initial=0.0)
-        return cls(rows, turning, found.laps == 1, found.solved)
+        size = np.abs(found.multipliers)
+        lasts = (found.multipliers.real < 0) | (size > 1.0 + UNDECIDED)
+        own = lasts & (found.share(coil) > TAKES_PART)
+        left = np.where(own, size, 0.0).max(axis=1, initial=0.0)
+        return cls(rows, left, found.laps == 1, found.solved)
 
     @classmethod
     def together(cls, several: Sequence[Waves]) -> Waves:
         """The lanes of several side by side."""
         rows = {key: np.concatenate([w.rows[key] for w in several]) for key in several[0].rows}
-        turning, repeats, solved = (
+        left, repeats, solved = (
             np.concatenate(row)
-            for row in zip(*((w.turning, w.repeats, w.solved) for w in several), strict=True)
+            for row in zip(*((w.left, w.repeats, w.solved) for w in several), strict=True)
         )
-        return cls(rows, turning, repeats, solved)
+        return cls(rows, left, repeats, solved)
 
     def take(self, which: Which) -> Waves:
         """Chosen lanes, repeated where asked for."""
         rows = {key: row[which] for key, row in self.rows.items()}
-        return Waves(rows, self.turning[which], self.repeats[which], self.solved[which])
+        return Waves(rows, self.left[which], self.repeats[which], self.solved[which])
 
 
 def _lasting(row: Array) -> Array:
@@ -170,6 +174,8 @@ def _unready(survey: Survey) -> str:
     several = clocks(survey.fixture.circuit)
     if len(several) > 1:
         return f"{', '.join(several)} each switch by a clock of their own: no cycle repeats."
+    if _coil(survey.model.topology, several[0]) is None:
+        return f"{several[0]} has no coil at its switch pin, which its cycle needs. Connect one."
     try:
         survey.once(_watched)
     except MissingValue as error:
@@ -203,8 +209,14 @@ def _waves(survey: Survey, rest: Quiescent) -> Waves:
     ends = [(net, "") for pair in nets for net in pair if net != ground]
     found = _cycle(survey, rest, [*watched, *ends])
     (clock,) = clocks(survey.fixture.circuit)
-    coil = found.model.topology.element[clock].links["coil"]
+    coil = _coil(rest.model.topology, clock)
+    assert coil is not None  # or else the situation is unready
     return Waves.of(found, watched, nets, coil)
+
+
+def _coil(topology: Topology, clock: str) -> str | None:
+    """Ref of the coil of a part that switches."""
+    return topology.element[clock].links.get("coil")
 
 
 def _cycle(survey: Survey, rest: Quiescent, watch: Watch | None) -> Cycle:
