@@ -87,7 +87,7 @@ def values(text: str) -> dict[str, float]:
 
 def adjustable() -> str:
     start, end = SUPPLY.index('[[part]]\nref = "U1"'), SUPPLY.index('[[part]]\nref = "H1"')
-    return (SUPPLY[:start] + ADJUSTABLE + SUPPLY[end:]).replace('accuracy = "6 %"', "")
+    return (SUPPLY[:start] + ADJUSTABLE + SUPPLY[end:]).replace("6 %", "8 %")
 
 
 @pytest.mark.parametrize("text", [SUPPLY, adjustable()], ids=["fixed", "adjustable"])

@@ -394,3 +394,11 @@ def test_progress_goes_from_nil_to_one_in_every_stage() -> None:
     for shares in told.values():
         assert shares == sorted(shares)
         assert shares[-1] == 1.0
+
+
+def test_a_fixed_rail_of_which_no_accuracy_is_stated_must_still_be_near_its_voltage() -> None:
+    """Of 10 V halved 5 V are wanted: nobody needs to say that 1 V is none."""
+    silent = divider().replace('accuracy = "3 %"\n', "")
+    assert accuracy(silent).verdict == "holds"
+    found = accuracy(silent.replace('"1000 Ω"', '"9000 Ω"', 1))
+    assert (found.verdict, found.limit) == ("falls short", pytest.approx(0.25))

@@ -173,12 +173,12 @@ class Accuracy(_RailCheck):
 
     id = "output.accuracy"
     question = "Is the fixed output within its accuracy, everything included?"
-    source = f"need.output.accuracy, {TERMINALS}"
+    source = f"need.output.accuracy, or 5 % where it says nothing, {TERMINALS}"
     says = "The output is {value} off its nominal voltage; {limit} is allowed ({place})."
     situation = HELD
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
-        return output.accuracy is not None and not controls_of(survey, output.name, "set")
+        return not controls_of(survey, output.name, "set")
 
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
