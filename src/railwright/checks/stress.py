@@ -97,8 +97,8 @@ class Stress(_Rated):
             return ones if allowed is None else allowed * ones
         found = policy.ratio_at(family, declared.quantity, view.points.ambient)
         allowed = ones if found is None else found * ones
-        if (family, declared.quantity) == ("resistor", "power"):  # whatever the policy says
-            return np.minimum(allowed, power_ratio(view.points.ambient))
+        if declared.nil_at is not None:  # whatever the policy says
+            return np.minimum(allowed, power_ratio(view.points.ambient, declared.nil_at))
         return allowed
 
     def unit_of(self, survey: Survey, subject: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from railwright.devices.arithmetic import clipped, where
 from railwright.devices.device import Device, Number, Pin, Rating, Terms, Unknown, Value
-from railwright.devices.source import BLEED, IDLE, OHM
+from railwright.devices.source import give
 
 FAR = 1e6  # s; when a brick switches that has no reason to
 CORNER = 1e-3  # of the mean limit, as a share of it
@@ -48,19 +48,20 @@ class Brick(Device):
     observes = {"current": "A", "voltage": "V", "power": "W"}
     conducts = (("plus", "minus"),)
     symbol = "source"
+    surroundings = True
 
     def equations(self, t: Terms) -> None:
         given: Number = 1.0
         if t.option("style") == "hiccup":
             share = t.p.on_time / (t.p.on_time + t.p.off_time)
             given = clipped(_voltage(t) / t.p.trip_voltage, share, 1.0, CORNER)
-        _give(t, t.p.current_limit * given)
+        give(t, t.p.current_limit * given)
 
     def switched_equations(self, t: Terms) -> None:
         if t.option("style") == "constant-current":
-            _give(t, t.p.current_limit)
+            give(t, t.p.current_limit)
             return
-        _give(t, t.p.current_limit * t.p.on)
+        give(t, t.p.current_limit * t.p.on)
         voltage = _voltage(t)
         # While it rests, the output says nothing about whether it may try again.
         good_due = where(t.p.on - 0.5, FAR, t.p.due)
@@ -73,17 +74,3 @@ class Brick(Device):
 
 def _voltage(t: Terms) -> Number:
     return t.v("plus") - t.v("minus")
-
-
-def _give(t: Terms, limit: Number) -> None:
-    """State the output, with a limit of its current [A]."""
-    drive, voltage = t.x("drive"), _voltage(t)
-    inside = clipped(drive, -IDLE, limit, IDLE)
-    overrun = (drive - inside) * OHM
-    current = inside + BLEED * overrun
-    t.zero("drive", t.p.voltage - voltage - current * t.p.resistance - overrun)
-    t.flux("drive", t.p.inductance * current)
-    t.through("minus", "plus", current)
-    t.observe("current", current)
-    t.observe("voltage", voltage)
-    t.observe("power", -voltage * current)

@@ -28,7 +28,6 @@ FAMILY = {
     "film": "capacitor film",
 }
 FAR = 100.0  # K from 25 °C, where the loss of class 2 by its temperature is stated: its upper end
-LEAST_UPPER = 358.15  # K; no capacitor of the trade stands less than 85 °C
 
 
 class Capacitor(Device):
@@ -77,10 +76,14 @@ class Capacitor(Device):
             dynamic=True,
         ),
         "rated_life": Value(
-            "s", "there, with that ripple; nil: none is promised", default=0.0, dynamic=True
+            "s",
+            "there, with that ripple; nil: none is promised",
+            default=0.0,
+            least=0.0,
+            dynamic=True,
         ),
         "rated_temperature": Value(
-            "°C", "greatest of the air around it", default=LEAST_UPPER, least=300.0, dynamic=True
+            "°C", "greatest of the air around it", least=300.0, dynamic=True
         ),
     }
     ratings = {"rated_voltage": Rating("V", "voltage", "capacitor", "voltage")}

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import positive
-from railwright.devices.device import Device, Number, Pin, Rating, Terms, Value
+from railwright.devices.device import Number, Terms, Value
+from railwright.devices.load import AnyLoad
 
 CORNER = 0.02  # rounding of the passage, as a share of the squared least voltage
 
 
-class ConstantPowerLoad(Device):
+class ConstantPowerLoad(AnyLoad):
     """Takes a power from its least voltage upward: i = P/v (definition of power).
 
     Below that voltage it is the resistance that takes the power there, i = P v / Vmin², so that
@@ -24,17 +25,12 @@ class ConstantPowerLoad(Device):
     """
 
     kind = "constant-power-load"
-    pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
     values = {
         "least_voltage": Value("V", "from which on it takes its power", least=0.01),
-        "capacitance": Value("F", "across its input", default=0.0, least=0.0, dynamic=True),
+        **AnyLoad.values,
     }
     inputs = {"power": 0.0}
     loads = ("power",)
-    ratings = {"never_above": Rating("V", "voltage")}
-    observes = {"current": "A", "voltage": "V", "power": "W"}
-    conducts = (("plus", "minus"),)
-    symbol = "load"
 
     def constants(self, v: Any) -> dict[str, Number]:
         return {"per_square": 1.0 / (v.least_voltage * v.least_voltage)}
@@ -43,8 +39,4 @@ class ConstantPowerLoad(Device):
         voltage = t.v("plus") - t.v("minus")
         square = voltage * voltage * t.p.per_square
         current = t.p.power * t.p.per_square * voltage / (1.0 + positive(square - 1.0, CORNER))
-        t.through("plus", "minus", current)
-        t.charge("plus", "minus", t.p.capacitance * voltage)
-        t.observe("current", current)
-        t.observe("voltage", voltage)
-        t.observe("power", voltage * current)
+        self.take(t, voltage, current)

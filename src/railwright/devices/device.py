@@ -84,6 +84,9 @@ class Rating:
     family: str = ""
     quantity: str = ""
     """Row and column of the derating policy (`standards.derating`); empty: none applies."""
+    nil_at: float | None = None
+    """Air temperature [K] at which nothing of a dissipation is left that falls in warm air
+    (`standards.iec60115`); None where it does not."""
     over: Literal["peak", "mean", "rms", ""] = ""
     """What of a course in time it bounds; empty: the mean of a power, else the peak."""
 
@@ -275,6 +278,8 @@ class Device:
     """Pairs of pins between which a direct current can flow."""
     symbol: ClassVar[str] = "box"
     thermal_unit: ClassVar[str] = "K/W"
+    surroundings: ClassVar[bool] = False
+    """True for what a need describes and no shop sells: it has no faults of its own."""
 
     def constants(self, v: Any) -> dict[str, Number]:
         """Quantities computed once per lane from the values (numpy arithmetic).

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from railwright.devices.arithmetic import step
-from railwright.devices.device import Device, Number, Pin, Rating, Terms, Value
-from railwright.devices.load import START, WIDTH
+from railwright.devices.device import Number, Terms, Value
+from railwright.devices.load import START, WIDTH, AnyLoad
 
 
-class LogicLoad(Device):
+class LogicLoad(AnyLoad):
     """Takes its running current above a reset threshold, and its reset current below it.
 
     The supervisor resets at the threshold, and lets go at that plus its hysteresis, after its
@@ -19,13 +19,12 @@ class LogicLoad(Device):
     """
 
     kind = "logic-load"
-    pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
     values = {
         "threshold": Value("V", "below which it is in reset", least=0.3),
         "hysteresis": Value("V", "above the threshold, where it is let go", least=1e-3),
         "reset_current": Value("A", "while it is in reset", default=0.0, least=0.0),
         "delay": Value("s", "of letting go", default=0.0, least=0.0, dynamic=True),
-        "capacitance": Value("F", "across its input", default=0.0, least=0.0, dynamic=True),
+        **AnyLoad.values,
     }
     inputs = {"current": 0.0}
     """While it runs [A]."""
@@ -35,32 +34,24 @@ class LogicLoad(Device):
         "works": 1.0,  # not in reset
     }
     loads = ("current",)
-    ratings = {"never_above": Rating("V", "voltage")}
     switched_unknowns = {}
-    observes = {"current": "A", "voltage": "V", "power": "W", "running": "1"}
-    conducts = (("plus", "minus"),)
-    symbol = "load"
+    observes = {**AnyLoad.observes, "running": "1"}
 
     def equations(self, t: Terms) -> None:
         voltage = t.v("plus") - t.v("minus")
-        _take(t, voltage, step((voltage - t.p.threshold) / t.p.hysteresis))
+        self._take(t, voltage, step((voltage - t.p.threshold) / t.p.hysteresis))
 
     def switched_equations(self, t: Terms) -> None:
         voltage = t.v("plus") - t.v("minus")
-        _take(t, voltage, t.p.works)
+        self._take(t, voltage, t.p.works)
         since = t.p.since + (1.0 - t.p.fed) * (t.time - t.p.since)
         t.event(t.time - t.p.since - t.p.delay, works=t.p.fed)
         t.event(voltage - t.p.threshold - t.p.hysteresis, fed=1.0, since=since)
         t.event(t.p.threshold - voltage, fed=0.0, works=0.0)
 
-
-def _take(t: Terms, voltage: Number, running: Number) -> None:
-    """State the current, where it runs for a share of 1."""
-    wanted = t.p.reset_current + running * (t.p.current - t.p.reset_current)
-    current = wanted * step((voltage - START) / WIDTH)
-    t.through("plus", "minus", current)
-    t.charge("plus", "minus", t.p.capacitance * voltage)
-    t.observe("current", current)
-    t.observe("voltage", voltage)
-    t.observe("power", voltage * current)
-    t.observe("running", running)
+    def _take(self, t: Terms, voltage: Number, running: Number) -> None:
+        """State the current, where it runs for a share of 1."""
+        wanted = t.p.reset_current + running * (t.p.current - t.p.reset_current)
+        current = wanted * step((voltage - START) / WIDTH)
+        self.take(t, voltage, current)
+        t.observe("running", running)

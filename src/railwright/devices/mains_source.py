@@ -34,6 +34,7 @@ class MainsSource(Device):
     observes = {"current": "A", "voltage": "V", "power": "W"}
     conducts = (("live", "neutral"),)
     symbol = "mains-source"
+    surroundings = True
 
     def equations(self, t: Terms) -> None:
         current = t.x("current")

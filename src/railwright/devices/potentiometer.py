@@ -7,6 +7,7 @@ from typing import Any
 from railwright.devices.arithmetic import clipped, maximum, minimum
 from railwright.devices.device import Device, Fault, Number, Pin, Rating, Terms, Value
 from railwright.devices.noise import thermal_noise
+from railwright.standards.iec60115 import UPPER
 
 STOP = 1e-5  # width of the rounded end stops, as a share of the travel
 BLEND = 0.02  # share of the travel at each side of its middle in which both slopes run together
@@ -60,7 +61,7 @@ class Potentiometer(Device):
     inputs = {"position": 0.5}
     options = {"taper": ("linear", "logarithmic")}
     ratings = {
-        "rated_power": Rating("W", "track_power", "resistor", "power"),
+        "rated_power": Rating("W", "track_power", "resistor", "power", nil_at=UPPER),
         "wiper_current_maximum": Rating("A", "wiper_current"),
     }
     observes = {

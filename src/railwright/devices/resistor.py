@@ -6,6 +6,7 @@ from typing import Any
 
 from railwright.devices.device import Device, Fault, Number, Rating, Terms, Value
 from railwright.devices.ohmic import EXCESS_NOISE, OHMIC_OBSERVES, OHMIC_PINS, conduct
+from railwright.standards.iec60115 import UPPER
 
 
 class Resistor(Device):
@@ -20,7 +21,7 @@ class Resistor(Device):
     pins = OHMIC_PINS
     values = {"resistance": Value("Ω", "resistance", least=1e-6), **EXCESS_NOISE}
     ratings = {
-        "rated_power": Rating("W", "power", "resistor", "power"),
+        "rated_power": Rating("W", "power", "resistor", "power", nil_at=UPPER),
         "rated_voltage": Rating("V", "voltage", "resistor", "voltage"),
     }
     observes = OHMIC_OBSERVES

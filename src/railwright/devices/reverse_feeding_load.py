@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from railwright.devices.arithmetic import step
-from railwright.devices.device import Device, Pin, Rating, Terms, Value
+from railwright.devices.device import Terms, Value
+from railwright.devices.load import AnyLoad
 
 WIDTH = 0.2  # V; below its ceiling, in which the current that is fed back fades
 
 
-class ReverseFeedingLoad(Device):
+class ReverseFeedingLoad(AnyLoad):
     """Feeds a current back up to a ceiling: a braking motor, a battery, a second supply.
 
     A current source that fades in the last 0.2 V below its ceiling, above which it feeds and
@@ -19,24 +20,16 @@ class ReverseFeedingLoad(Device):
     """
 
     kind = "reverse-feeding-load"
-    pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
     values = {
         "ceiling": Value("V", "up to which it feeds back", least=0.0),
-        "capacitance": Value("F", "across it", default=0.0, least=0.0, dynamic=True),
+        **AnyLoad.values,
     }
     inputs = {"fed_back": 0.0}
     """Current into the supply [A]."""
     drives = ("fed_back",)
-    ratings = {"never_above": Rating("V", "voltage")}
-    observes = {"current": "A", "voltage": "V", "power": "W"}
-    conducts = (("plus", "minus"),)
     symbol = "source"
 
     def equations(self, t: Terms) -> None:
         voltage = t.v("plus") - t.v("minus")
         current = -t.p.fed_back * step((t.p.ceiling - voltage) / WIDTH)
-        t.through("plus", "minus", current)
-        t.charge("plus", "minus", t.p.capacitance * voltage)
-        t.observe("current", current)
-        t.observe("voltage", voltage)
-        t.observe("power", voltage * current)
+        self.take(t, voltage, current)

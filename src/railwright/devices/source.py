@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from railwright.devices.arithmetic import clipped
-from railwright.devices.device import Device, Pin, Rating, Terms, Unknown, Value
+from railwright.devices.device import Device, Number, Pin, Rating, Terms, Unknown, Value
 
 IDLE = 1e-5  # A; what a source takes in at most, so that its voltage is defined without a load
 BLEED = 1e-4  # S; and on top of it per volt too much: the bleeder of a usual supply (from memory)
@@ -33,17 +33,22 @@ class Source(Device):
     observes = {"current": "A", "voltage": "V", "power": "W", "current_limit": "A"}
     conducts = (("plus", "minus"),)
     symbol = "source"
+    surroundings = True
 
     def equations(self, t: Terms) -> None:
-        drive = t.x("drive")
-        inside = clipped(drive, -IDLE, t.p.current_limit, IDLE)
-        overrun = (drive - inside) * OHM
-        current = inside + BLEED * overrun
-        voltage = t.v("plus") - t.v("minus")
-        t.zero("drive", t.p.voltage - voltage - current * t.p.resistance - overrun)
-        t.flux("drive", t.p.inductance * current)
-        t.through("minus", "plus", current)
-        t.observe("current", current)
-        t.observe("voltage", voltage)
-        t.observe("power", -voltage * current)
+        give(t, t.p.current_limit)
         t.observe("current_limit", t.p.current_limit)
+
+
+def give(t: Terms, limit: Number) -> None:
+    """State what a source gives, with a limit of its current [A]."""
+    drive, voltage = t.x("drive"), t.v("plus") - t.v("minus")
+    inside = clipped(drive, -IDLE, limit, IDLE)
+    overrun = (drive - inside) * OHM
+    current = inside + BLEED * overrun
+    t.zero("drive", t.p.voltage - voltage - current * t.p.resistance - overrun)
+    t.flux("drive", t.p.inductance * current)
+    t.through("minus", "plus", current)
+    t.observe("current", current)
+    t.observe("voltage", voltage)
+    t.observe("power", -voltage * current)

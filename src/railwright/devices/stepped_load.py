@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from railwright.devices.arithmetic import step
-from railwright.devices.device import Device, Number, Pin, Rating, Terms, Value
-from railwright.devices.load import START, WIDTH
+from railwright.devices.device import Number, Terms, Value
+from railwright.devices.load import START, WIDTH, AnyLoad
 
 
-class SteppedLoad(Device):
+class SteppedLoad(AnyLoad):
     """Takes one current for a share of its period and another one for the rest.
 
     It is the load of a test of a supply's transient response (common practice, no source). Its
@@ -19,11 +19,10 @@ class SteppedLoad(Device):
     """
 
     kind = "stepped-load"
-    pins = {"plus": Pin("power-input"), "minus": Pin("ground")}
     values = {
         "period": Value("s", "from one rise to the next", least=1e-8),
         "edge_time": Value("s", "of each edge", default=1e-6, least=1e-9, dynamic=True),
-        "capacitance": Value("F", "across its input", default=0.0, least=0.0, dynamic=True),
+        **AnyLoad.values,
     }
     inputs = {"current": 0.0, "other_current": 0.0, "share": 0.5}
     """Current for the first `share` of each period, and for the rest of it [A, A, 1]."""
@@ -33,29 +32,20 @@ class SteppedLoad(Device):
         "on": 0.0,
     }
     loads = ("current", "other_current")
-    ratings = {"never_above": Rating("V", "voltage")}
     switched_unknowns = {}
-    observes = {"current": "A", "voltage": "V", "power": "W"}
-    conducts = (("plus", "minus"),)
-    symbol = "load"
 
     def equations(self, t: Terms) -> None:
-        _take(t, t.p.share)
+        self._take(t, t.p.share)
 
     def switched_equations(self, t: Terms) -> None:
         risen = step((t.time - t.p.tick) / t.p.edge_time)
-        _take(t, t.p.on * risen + (1.0 - t.p.on) * (1.0 - risen))
+        self._take(t, t.p.on * risen + (1.0 - t.p.on) * (1.0 - risen))
         rest = t.p.on * (1.0 - t.p.share) + (1.0 - t.p.on) * t.p.share
         t.event(t.time - t.p.due, tick=t.p.due, due=t.p.due + rest * t.p.period, on=1.0 - t.p.on)
 
-
-def _take(t: Terms, share: Number) -> None:
-    """State the current, of which `share` is the first one."""
-    voltage = t.v("plus") - t.v("minus")
-    wanted = t.p.other_current + share * (t.p.current - t.p.other_current)
-    current = wanted * step((voltage - START) / WIDTH)
-    t.through("plus", "minus", current)
-    t.charge("plus", "minus", t.p.capacitance * voltage)
-    t.observe("current", current)
-    t.observe("voltage", voltage)
-    t.observe("power", voltage * current)
+    def _take(self, t: Terms, share: Number) -> None:
+        """State the current, of which `share` is the first one."""
+        voltage = t.v("plus") - t.v("minus")
+        wanted = t.p.other_current + share * (t.p.current - t.p.other_current)
+        current = wanted * step((voltage - START) / WIDTH)
+        self.take(t, voltage, current)

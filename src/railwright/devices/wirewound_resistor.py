@@ -5,6 +5,7 @@ from __future__ import annotations
 from railwright.devices.device import Device, Fault, Rating, Terms, Unknown, Value
 from railwright.devices.noise import thermal_noise
 from railwright.devices.ohmic import OHMIC_OBSERVES, OHMIC_PINS
+from railwright.standards.iec60115 import UPPER
 
 
 class WirewoundResistor(Device):
@@ -21,7 +22,7 @@ class WirewoundResistor(Device):
         "inductance": Value("H", "of its winding", least=1e-12, dynamic=True),
     }
     ratings = {
-        "rated_power": Rating("W", "power", "resistor", "power"),
+        "rated_power": Rating("W", "power", "resistor", "power", nil_at=UPPER),
         "rated_voltage": Rating("V", "voltage", "resistor", "voltage"),
     }
     unknowns = {"current": Unknown("A")}
