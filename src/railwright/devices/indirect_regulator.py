@@ -11,23 +11,16 @@ from typing import ClassVar
 from railwright.devices.arithmetic import positive, step
 from railwright.devices.device import (
     CASE,
-    JUNCTION,
-    Device,
     Number,
     Pin,
     Rating,
     Terms,
-    Unknown,
     dissipate,
 )
 from railwright.devices.diode import forward_drop, passing
 from railwright.devices.enable import enabled, enabling, own_current
 from railwright.devices.inductor import inductance
 from railwright.devices.switching import (
-    CONTROL_UNKNOWNS,
-    HOLDS,
-    MEANS,
-    REGULATOR_VALUES,
     SWITCH_LEAK,
     amplify,
     closed_switch,
@@ -48,15 +41,16 @@ from railwright.devices.switching_means import (
     regulate,
     volt_seconds,
 )
+from railwright.devices.switching_regulator import SwitchingRegulator
 
 FED = 0.1  # V; an input below this does not let the part switch
 
 
-class IndirectRegulator(Device):
+class IndirectRegulator(SwitchingRegulator):
     """Means over a cycle and the cycle itself; a subclass says where switch and diode lead.
 
-    Without a coil in the circuit, the inductance of some wire stands in for it; without a diode,
-    the switch alone carries the current, for its share of the time. What the circuit's own diode
+    Without a coil in the circuit, conduction counts as continuous; without a diode, the switch
+    alone carries the current, for its share of the time. What the circuit's own diode
     passes at the means of its potentials (all of it, where the switch rests) is a part of the
     diode's mean current, not added to it.
     """
@@ -72,21 +66,13 @@ class IndirectRegulator(Device):
         "enable_active": ("high", "low"),
         "control": ("voltage-mode", "peak-current-mode"),
     }
-    values = REGULATOR_VALUES
-    inputs = {"enable_inverted": 0.0}
-    holds = HOLDS
-    switched_unknowns = {**CONTROL_UNKNOWNS, **JUNCTION}
     ratings = {
-        "supply_maximum": Rating("V", "supply_voltage", "regulator", "input voltage"),
+        **SwitchingRegulator.ratings,
         "switch_maximum": Rating("V", "switch_voltage", "regulator", "input voltage"),
         "rated_current": Rating("A", "coil_peak", "regulator", "output current"),
-        "enable_maximum": Rating("V", "enable_level", "regulator", "input voltage"),
-        "junction_limit": Rating("°C", "junction", "regulator", "junction"),
     }
     windows = stage_windows("freewheel")
-    unknowns = {"state": Unknown("1"), "coil": Unknown("A"), **JUNCTION}
-    observes = {**MEANS, "switch_voltage": "V"}
-    symbol = "regulator"
+    observes = {**SwitchingRegulator.observes, "switch_voltage": "V"}
 
     def equations(self, t: Terms) -> None:
         cycle = self._cycle(t)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from railwright.devices.device import Fault, Link, Pin
+from railwright.devices.device import Pin
 from railwright.devices.indirect_regulator import IndirectRegulator, pins_of
+from railwright.devices.switching_regulator import coil_and_diode, switch_faults
 
 
 class InvertingRegulator(IndirectRegulator):
@@ -19,16 +20,9 @@ class InvertingRegulator(IndirectRegulator):
 
     kind = "inverting-regulator"
     pins = pins_of(Pin("power-input"))
-    links = {
-        "coil": Link(("inductor",), at="switch", pins=("one", "two")),
-        "freewheel": Link(("diode",), at="switch", pins=("cathode",)),
-    }
+    links = coil_and_diode("cathode")
     switch_ends = ("input", "switch")
     diode_end = "anode"
     sense = -1.0
-    faults = (
-        Fault("open", 0.5, ("switch",)),
-        Fault("short", 0.4, ("input", "switch")),
-        Fault("drift", 0.1),
-    )
+    faults = switch_faults("input", "switch")
     conducts = (("input", "switch"),)

@@ -8,29 +8,17 @@ from railwright.devices import step_down_cycles
 from railwright.devices.arithmetic import positive, step
 from railwright.devices.device import (
     CASE,
-    JUNCTION,
-    Device,
-    Fault,
-    Link,
     Number,
     Pin,
     Rating,
     Terms,
-    Unknown,
     Value,
     dissipate,
 )
 from railwright.devices.diode import forward_drop
 from railwright.devices.enable import enabled, own_current
 from railwright.devices.inductor import inductance
-from railwright.devices.switching import (
-    CONTROL_UNKNOWNS,
-    HOLDS,
-    MEANS,
-    REGULATOR_VALUES,
-    SWITCH_LEAK,
-    stage_windows,
-)
+from railwright.devices.switching import SWITCH_LEAK, stage_windows
 from railwright.devices.switching_means import (
     FORWARD_CORNER,
     Cycle,
@@ -40,12 +28,17 @@ from railwright.devices.switching_means import (
     regulate,
     volt_seconds,
 )
+from railwright.devices.switching_regulator import (
+    SwitchingRegulator,
+    coil_and_diode,
+    switch_faults,
+)
 
 STARVED = 0.1  # V; an input below this feeds the less
 STRAY_RESISTANCE = 1e-4  # Ω; of the way that stands in for a diode that is not there
 
 
-class StepDownRegulator(Device):
+class StepDownRegulator(SwitchingRegulator):
     """Mean behaviour over a cycle, in continuous and in discontinuous conduction.
 
     With the switch from the input to its pin and the diode from ground, the coil's voltages of
@@ -78,34 +71,19 @@ class StepDownRegulator(Device):
         "rectifier": ("diode", "synchronous"),
     }
     values = {
-        **REGULATOR_VALUES,
+        **SwitchingRegulator.values,
         "low_resistance": Value(
             "Ω", "of the low switch, of a synchronous regulator", default=0.0, least=0.0
         ),
     }
-    inputs = {"enable_inverted": 0.0}
-    holds = HOLDS
-    switched_unknowns = {**CONTROL_UNKNOWNS, **JUNCTION}
     ratings = {
-        "supply_maximum": Rating("V", "supply_voltage", "regulator", "input voltage"),
+        **SwitchingRegulator.ratings,
         "rated_current": Rating("A", "coil_current", "regulator", "output current"),
-        "enable_maximum": Rating("V", "enable_level", "regulator", "input voltage"),
-        "junction_limit": Rating("°C", "junction", "regulator", "junction"),
     }
     windows = stage_windows("coil")
-    unknowns = {"state": Unknown("1"), "coil": Unknown("A"), **JUNCTION}
-    observes = MEANS
-    links = {
-        "coil": Link(("inductor",), at="switch", pins=("one", "two")),
-        "freewheel": Link(("diode",), at="switch", pins=("cathode",)),
-    }
-    faults = (
-        Fault("open", 0.5, ("switch",)),
-        Fault("short", 0.4, ("input", "switch")),
-        Fault("drift", 0.1),
-    )
+    links = coil_and_diode("cathode")
+    faults = switch_faults("input", "switch")
     conducts = (("input", "switch"), ("ground", "switch"))
-    symbol = "regulator"
 
     def needed_links(self, options: Mapping[str, str]) -> tuple[str, ...]:
         return ("coil",) if options["rectifier"] == "synchronous" else tuple(self.links)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from railwright.devices.device import Fault, Link, Pin
+from railwright.devices.device import Pin
 from railwright.devices.indirect_regulator import IndirectRegulator, pins_of
+from railwright.devices.switching_regulator import coil_and_diode, switch_faults
 
 
 class StepUpRegulator(IndirectRegulator):
@@ -19,16 +20,9 @@ class StepUpRegulator(IndirectRegulator):
 
     kind = "step-up-regulator"
     pins = pins_of(Pin("supply"))
-    links = {
-        "coil": Link(("inductor",), at="switch", pins=("one", "two")),
-        "freewheel": Link(("diode",), at="switch", pins=("anode",)),
-    }
+    links = coil_and_diode("anode")
     switch_ends = ("switch", "ground")
     diode_end = "cathode"
     sense = 1.0
-    faults = (
-        Fault("open", 0.5, ("switch",)),
-        Fault("short", 0.4, ("switch", "ground")),
-        Fault("drift", 0.1),
-    )
+    faults = switch_faults("switch", "ground")
     conducts = (("switch", "ground"),)

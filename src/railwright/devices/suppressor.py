@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from railwright.devices.arithmetic import (
-    ROOM,
     exp,
     junction_curve,
     log,
@@ -30,7 +29,7 @@ from railwright.devices.device import (
 )
 from railwright.devices.junction import breakdown_growth, depletion_charge
 from railwright.devices.noise import shot_noise
-from railwright.devices.zener import FORWARD_DROP, FORWARD_TEST, SHARPEST, TRANSIT_TIME
+from railwright.devices.zener import FORWARD_SATURATION, SHARPEST, TRANSIT_TIME
 
 LEAST_LEAKAGE = 1e-15  # A
 LEAST_OHMIC = 1e-3  # of breakdown voltage over clamping current
@@ -86,7 +85,6 @@ class Suppressor(Device):
             "knee_slope": slope,
             "knee_current": v.test_current / (exp(inner / slope) - 1.0),
             "ohmic": ohmic,
-            "saturation_at_room": FORWARD_TEST / (exp(FORWARD_DROP / thermal_voltage(ROOM)) - 1.0),
         }
 
     def equations(self, t: Terms) -> None:
@@ -101,7 +99,7 @@ class Suppressor(Device):
             forward = forward * growth
             charge = -t.p.junction_capacitance * voltage
         else:
-            leak = saturation_current(t.p.saturation_at_room, temperature, 1.0)
+            leak = saturation_current(FORWARD_SATURATION, temperature, 1.0)
             forward, ahead = junction_curve(t.x("walk"), leak, thermal_voltage(temperature))
             charge = depletion_charge(-voltage, t.p.junction_capacitance) + TRANSIT_TIME * ahead
         t.zero("walk", -voltage - forward - ahead * t.p.ohmic)

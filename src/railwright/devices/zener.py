@@ -30,8 +30,8 @@ from railwright.devices.device import (
 from railwright.devices.junction import breakdown_growth, depletion_charge
 from railwright.devices.noise import NOISE_VALUES, input_noise, shot_noise
 
-FORWARD_DROP = 0.75  # V at 10 mA, silicon (from memory); only a reversed part sees it
-FORWARD_TEST = 0.01  # A
+FORWARD_SATURATION = 0.01 / (exp(0.75 / thermal_voltage(ROOM)) - 1.0)
+"""A at 25 °C; 0.75 V at 10 mA, silicon (from memory); only a reversed part sees it."""
 SOFT_SHARE = 0.5  # share of the dynamic resistance that falls with the current (from memory)
 TRANSIT_TIME = 1e-7  # s, forward (from memory); only a reversed part sees it
 SHARPEST = 500.0  # the knee is never narrower than the zener voltage divided by this
@@ -81,13 +81,12 @@ class Zener(Device):
             "knee_slope": soft,
             "knee_current": v.test_current / (exp(inner / soft) - 1.0),
             "ohmic": ohmic,
-            "saturation_at_room": FORWARD_TEST / (exp(FORWARD_DROP / thermal_voltage(ROOM)) - 1.0),
         }
 
     def equations(self, t: Terms) -> None:
         temperature = t.v("junction")
         reverse = t.v("cathode") - t.v("anode")
-        saturation = saturation_current(t.p.saturation_at_room, temperature, 1.0)
+        saturation = saturation_current(FORWARD_SATURATION, temperature, 1.0)
         forward, ahead = junction_curve(t.x("walk"), saturation, thermal_voltage(temperature))
         broken, back = junction_curve(t.x("breakdown"), t.p.knee_current, t.p.knee_slope)
         growth = breakdown_growth(t.p.temperature_coefficient, temperature)
