@@ -101,6 +101,11 @@ def test_cycles_that_are_alike_hold_and_those_that_alternate_fall_short() -> Non
     assert "alternate" in found.because
 
 
+def test_what_stays_typical_of_the_regulators_loop_is_told() -> None:
+    assumed = finding(stage(), "ripple.subharmonic").assumed
+    assert {"U1.gain", "U1.compensation_pole", "U1.compensation_zero"} <= set(assumed)
+
+
 def test_without_a_coil_no_cycle_is_proven_and_nothing_breaks() -> None:
     coil = stage()[stage().index('ref = "L1"') :].split("[[part]]")[0]
     resistor = (

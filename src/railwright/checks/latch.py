@@ -14,7 +14,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import MOST_PARTS, held, two_state_parts
 from railwright.quantity import show
 from railwright.surveys.samples import quasi_random
-from railwright.surveys.situations import as_set, knobs
+from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.states import CLEAR, level, state_of
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators, latch_gates, rest_and_trip
@@ -269,7 +269,7 @@ class TakesDown(WiringCheck):
     def _fault(
         self, survey: Survey, rail: str, asserted: Mapping[str, float]
     ) -> WiringFault | None:
-        before = survey.once(as_set)
+        before = survey.once(AS_SET.typical)
         points = before.points
         lanes = survey.lanes(points, survey.typical(points.count)) | knobs(survey, before.at)
         states = survey.once(rest_and_trip)

@@ -11,7 +11,7 @@ from railwright.checks.nets import pins_of_role
 from railwright.circuit.circuit import Part
 from railwright.engine.solutions import OperatingPoints
 from railwright.quantity import show
-from railwright.surveys.situations import as_set
+from railwright.surveys.situations import AS_SET
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import rest_and_trip
 
@@ -29,7 +29,7 @@ class Reversed(WiringCheck):
     order = 8
 
     def look(self, survey: Survey) -> WiringAnswer:
-        over_range, stable = survey.once(as_set).at, survey.states
+        over_range, stable = survey.once(AS_SET.typical).at, survey.states
         lasting = [over_range, *stable.solutions]
         looked, faults = [], []
         for part in survey.fixture.circuit.parts:

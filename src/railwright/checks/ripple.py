@@ -9,6 +9,7 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.checks.stress import Stress, rated
+from railwright.circuit.circuit import Part
 from railwright.quantity import show
 from railwright.surveys.cycles import IN_CYCLES, CycleView, Kept, clocks
 from railwright.surveys.extremes import Answer
@@ -85,19 +86,24 @@ class Subharmonic(_CycleCheck):
 
 
 class CycleStress(Stress):
-    """Each rating against the part of the waveform that it bounds: peak, mean or effective value.
+    """Currents and powers by what a rating bounds of their waveform: peak, mean or effective value.
 
-    Asked of the parts to which the cycle does more than its means do, as far as is known.
+    Asked of the parts to which the cycle does more than its means do, as far as is known. Voltages
+    are judged by the means (`stress.rating`): beyond these a switching net has spikes, which the
+    layout makes.
     """
 
     id = "stress.cycle"
-    question = "Is every part within its derated ratings in the course of a switching cycle?"
+    question = "Are currents and powers within derated ratings in the course of a cycle?"
     situation = IN_CYCLES
+
+    def judges(self, part: Part, rating: str) -> bool:
+        return part.device.ratings[rating].unit in ("A", "W")
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         if not clocks(survey.fixture.circuit) or IN_CYCLES.unready(survey):
             return []
-        view = survey.once(_typical_cycles)
+        view = cast(CycleView, survey.once(IN_CYCLES.typical))
         return [each for each in super().subjects(survey) if self._adds(view, each)]
 
     def _adds(self, view: CycleView, subject: str) -> bool:
@@ -114,11 +120,6 @@ class CycleStress(Stress):
         declared = part.device.ratings[rating]
         waves = cast(CycleView, view)
         kept = waves.kept(KEPT[declared.bounds_of_course], part.ref, declared.bounds)
-        if declared.bounds_of_course != "peak" or self.one_way(declared):
+        if declared.bounds_of_course != "peak":
             return kept
         return np.maximum(kept, -waves.kept("lowest", part.ref, declared.bounds))
-
-
-def _typical_cycles(survey: Survey) -> CycleView:
-    points = IN_CYCLES.points(survey)
-    return IN_CYCLES.view(survey, points, survey.typical(points.count), None)

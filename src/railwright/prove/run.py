@@ -202,7 +202,7 @@ class _Proving:
             _passing(extreme),
             Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth),
             causes,
-            [*self._leaning(extreme), *self.mends],
+            [*self._leaning(extreme), *check.situation.assumes(self.survey), *self.mends],
             self._map(extreme),
             extreme.samples[0] if extreme.samples.size else None,
         )

@@ -14,10 +14,12 @@ from railwright.engine.cycle import UNDECIDED, Cycle, cycle
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.topology import Topology
+from railwright.engine.transient import Tolerance
 from railwright.engine.waveforms import Watch
 from railwright.surveys.fixture import terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
+from railwright.surveys.spread import unpublished_loops
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -33,6 +35,8 @@ TOGETHER = 128
 TAKES_PART = 0.01
 """A disturbance that moves the coil's current by less than this, of what it moves most, is no
 matter of the regulator's: the idle current of some auxiliary rail, say."""
+CLOSE = Tolerance(1e-3, 1e-6)
+"""Errors of steps; they leave ripples right to a per cent."""
 POWERS = ("current", "voltage", "power")
 """Observables that are kept of every part, besides those that its ratings bound."""
 
@@ -55,7 +59,7 @@ class Waves:
         """What is worth keeping of cycles; rails: their nets."""
         rows: dict[tuple[Kept, Name], Array] = {}
         for name in watched:
-            row = _lasting(found.of(*name)[:, :-1])
+            row = found.of(*name)[:, :-1]
             rows["lowest", name], rows["highest", name] = row.min(axis=1), row.max(axis=1)
             rows["mean", name] = row.mean(axis=1)
             rows["rms", name] = np.sqrt(np.mean(row**2, axis=1))
@@ -82,17 +86,6 @@ class Waves:
         """Chosen lanes, repeated where asked for."""
         rows = {key: row[which] for key, row in self.rows.items()}
         return Waves(rows, self.left[which], self.repeats[which], self.solved[which])
-
-
-def _lasting(row: Array) -> Array:
-    """A waveform (lane, instant) without what stands at a single instant only.
-
-    Where a diode turns off within a step, a net that stores nothing is thrown to the other side for
-    that step; and an edge has no width here.
-    """
-    around = np.stack([np.roll(row, 1, axis=1), row, np.roll(row, -1, axis=1)])
-    lasting: Array = np.median(around, axis=0)
-    return lasting
 
 
 def _within_band(found: Cycle, row: Array) -> Array:
@@ -134,12 +127,13 @@ class CycleView(View):
 class InCycles(Situation):
     """As set, and then in the periodic steady state of the part that switches.
 
-    Loads bring the least capacitance that they may have, which leaves the most ripple.
+    At the extreme points. Loads bring the least capacitance that they may have, which leaves the
+    most ripple.
     """
 
     name = "in cycles"
     scope = "in cycles"
-    thrift = Thrift(anchors=2, estimated=False, turns=0, sampled=2, samples=128)
+    thrift = Thrift(anchors=1, estimated=False, turns=0, sampled=1, samples=64)
 
     def applies(self, survey: Survey) -> bool:
         return bool(clocks(survey.fixture.circuit))
@@ -147,13 +141,17 @@ class InCycles(Situation):
     def unready(self, survey: Survey) -> str:
         return survey.once(_unready)
 
+    def assumes(self, survey: Survey) -> Sequence[str]:
+        return unpublished_loops(survey.fixture.circuit)
+
     def points(self, survey: Survey) -> Points:
         least = {
             rail: np.array([min(load.capacitance.min for load in output.load if load.capacitance)])
             for rail, output in survey.fixture.rails.items()
             if any(load.capacitance for load in output.load)
         }
-        return OperatingRange.of(survey.fixture.design.need).grid().with_capacitances(least)
+        extremes = OperatingRange.of(survey.fixture.design.need, least=1).extremes()
+        return extremes.with_capacitances(least)
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CycleView:
         before = AS_SET.view(survey, points, actual, near)
@@ -229,6 +227,7 @@ def _cycle(survey: Survey, rest: Quiescent, watch: Watch | None) -> Cycle:
         rest.x,
         clock=(clock, TICK),
         phases=PHASES,
+        tolerance=CLOSE,
         watch=watch,
         announce=survey.announce,
     )

@@ -27,6 +27,8 @@ from railwright.surveys.survey import Survey
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 CHUNK = 16384
+TIE = 1e-9
+"""Margins of points are equal that differ by no more than this share."""
 NO_EFFECT = 1e-12
 """Effects below this share of the largest one are none."""
 
@@ -107,14 +109,13 @@ class _Exploration:
         self.samples = min(samples, self.thrift.samples or samples)
         self.seed = seed
         self.progress = progress
-        self.points = situation.points(survey)
         spread = self.survey.spread
         self.typical, self.low, self.high = spread.typical, spread.low, spread.high
         self.unsolved = dict.fromkeys(self.questions, 0)
         self.lanes = dict.fromkeys(self.questions, 0)
         self.drawn = spread.draw(quasi_random(self.typical.size, self.samples, seed))
-        typical = self.survey.typical(self.points.count)
-        self.near = situation.view(self.survey, self.points, typical, None)
+        self.near = survey.once(situation.typical)
+        self.points = self.near.points
 
     def run(self) -> dict[str, Extreme]:
         """All the steps in turn."""
@@ -180,8 +181,11 @@ class _Exploration:
         """
         size = self.typical.size
         ways = [way for name, answer in nominal.items() for way in _ways(name, answer)]
-        anchors = {way: self._anchors(nominal[way.name].of(way.side)) for way in ways}
-        looked = np.unique(np.concatenate([*anchors.values(), np.empty(0, np.intp)]))
+        anchors: dict[_Way, Indices] = {}
+        looked = np.empty(0, np.intp)
+        for way in ways:
+            anchors[way] = self._anchors(nominal[way.name].of(way.side), looked)
+            looked = np.union1d(looked, anchors[way])
         count = looked.size
         found = {way: np.empty((size, count)) for way in ways}
         upward = self.high - self.typical >= self.typical - self.low
@@ -202,12 +206,13 @@ class _Exploration:
                 self.lanes[name] += view.points.count
         return {way: found[way][:, np.searchsorted(looked, anchors[way])] for way in ways}
 
-    def _anchors(self, margins: Array) -> Indices:
-        """For each point the one whose effects count for it."""
+    def _anchors(self, margins: Array, looked: Indices) -> Indices:
+        """For each point the one whose effects count for it; of equals, one that is looked at."""
         points = np.arange(self.points.count)
         if self.thrift.anchors is None:
             return points
-        worst = _worst_known(margins, self.thrift.anchors)
+        preferred = margins - TIE * np.isin(points, looked) * np.abs(margins)
+        worst = _worst_known(preferred, self.thrift.anchors)
         return np.where(np.isin(points, worst), points, worst[0] if worst.size else points)
 
     def _moved(self, points: Indices, actual: Array) -> View:

@@ -118,6 +118,11 @@ class OperatingRange:
             columns[-1],
         )
 
+    def extremes(self) -> Points:
+        """The ends of input and ambient, with every place of settings and loads."""
+        ends = [np.unique(axis[[0, -1]]) for axis in (self.input, self.ambient)]
+        return replace(self, input=ends[0], ambient=ends[1]).grid()
+
     def middle(self) -> Points:
         """One point: settings and loads half way, nominal input, 25 °C where it is in range."""
         room = float(np.clip(298.15, self.ambient[0], self.ambient[-1]))

@@ -81,6 +81,10 @@ class Situation:
         """Why no lane can be looked at, for lack of a value; empty where they can."""
         return ""
 
+    def assumes(self, survey: Survey) -> Sequence[str]:
+        """Assumed values that stay typical although the answers depend on them."""
+        return ()
+
     def points(self, survey: Survey) -> Points:
         """The operating points that this situation looks at."""
         return survey.range.grid()
@@ -92,6 +96,11 @@ class Situation:
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         """Solve lanes of points and quantities; `near` has a neighbour of every lane."""
         raise NotImplementedError(type(self).__name__)
+
+    def typical(self, survey: Survey) -> View:
+        """Typical parts at all of its points; ask for it by `survey.once`."""
+        points, within = self.points(survey), survey.within(self.scope)
+        return self.view(within, points, within.typical(points.count), None)
 
 
 def _start(survey: Survey, near: OperatingPoints | None) -> OperatingPoints | None:
@@ -108,12 +117,6 @@ class AsSet(Situation):
         start = _start(survey, near.at if near else None)
         at = survey.solve(lanes, points.count, start, survey.states.working)
         return View(survey, points, at)
-
-
-def as_set(survey: Survey) -> View:
-    """Typical parts over the whole range, controls set."""
-    points = survey.range.grid()
-    return AsSet().view(survey, points, survey.typical(points.count), None)
 
 
 NUDGE = 1e-3

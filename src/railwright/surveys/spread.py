@@ -121,11 +121,24 @@ class PartSpread:
         return values
 
 
+def unpublished_loops(circuit: Circuit) -> list[str]:
+    """Values, as `U1.gain`, that shape a part's own loop and stay typical in cycles."""
+    return [
+        f"{part.ref}.{name}"
+        for part in circuit.parts
+        for name in part.values
+        if _is_unpublished_loop(part, name)
+    ]
+
+
+def _is_unpublished_loop(part: Part, name: str) -> bool:
+    return part.device.values[name].own_loop and part.values[name].assumed
+
+
 def _counts(part: Part, name: str, scope: Scope) -> bool:
-    declared = part.device.values[name]
-    if scope == "in cycles" and declared.own_loop and part.values[name].assumed:
+    if scope == "in cycles" and _is_unpublished_loop(part, name):
         return False
-    return scope != "at rest" or not declared.dynamic
+    return scope != "at rest" or not part.device.values[name].dynamic
 
 
 def _shared(members: Sequence[tuple[Part, str]]) -> Quantity:
