@@ -106,6 +106,12 @@ def test_what_stays_typical_of_the_regulators_loop_is_told() -> None:
     assert {"U1.gain", "U1.compensation_pole", "U1.compensation_zero"} <= set(assumed)
 
 
+def test_few_samples_do_not_decide_by_yield() -> None:
+    """64 that pass show no more than 94 %: then the extreme value decides."""
+    asked = stage().replace('derating = "none"', 'derating = "none"\nyield = 0.997')
+    assert finding(asked, "ripple.output").verdict == "holds"
+
+
 def test_without_a_coil_no_cycle_is_proven_and_nothing_breaks() -> None:
     coil = stage()[stage().index('ref = "L1"') :].split("[[part]]")[0]
     resistor = (

@@ -268,7 +268,7 @@ def _verdict(
     extreme: Extreme, reserve: float | None, wanted: float, yield_wanted: float | None
 ) -> Verdict:
     passing = _passing(extreme)
-    if yield_wanted is None or passing is None:
+    if yield_wanted is None or passing is None or not _tells(passing.samples, yield_wanted):
         short = reserve is not None and reserve < 0
     else:
         # A sample that was not solved counts as one that does not pass: that is no shortfall yet.
@@ -278,6 +278,11 @@ def _verdict(
     if reserve is None or extreme.unsolved:
         return "not proven"
     return "marginal" if reserve < wanted else "holds"
+
+
+def _tells(samples: int, wanted: float) -> bool:
+    """Whether so many samples can show a yield at all: by passing, every one of them."""
+    return yield_interval(samples, samples).low >= wanted
 
 
 def _drawn(extreme: Extreme) -> int:
