@@ -133,7 +133,7 @@ class InCycles(Situation):
 
     name = "in cycles"
     scope = "in cycles"
-    thrift = Thrift(anchors=1, estimated=False, turns=0, sampled=1, samples=64)
+    thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=64)
 
     def applies(self, survey: Survey) -> bool:
         return bool(clocks(survey.fixture.circuit))

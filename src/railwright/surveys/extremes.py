@@ -116,6 +116,9 @@ class _Exploration:
         self.drawn = spread.draw(quasi_random(self.typical.size, self.samples, seed))
         self.near = survey.once(situation.typical)
         self.points = self.near.points
+        self.place = self.points.places()
+        corner = np.isin(self.place, (0.0, 1.0)).all(axis=0)
+        self.corners = np.flatnonzero(corner) if self.thrift.corners else np.empty(0, np.intp)
 
     def run(self) -> dict[str, Extreme]:
         """All the steps in turn."""
@@ -207,13 +210,19 @@ class _Exploration:
         return {way: found[way][:, np.searchsorted(looked, anchors[way])] for way in ways}
 
     def _anchors(self, margins: Array, looked: Indices) -> Indices:
-        """For each point the one whose effects count for it; of equals, one that is looked at."""
-        points = np.arange(self.points.count)
-        if self.thrift.anchors is None:
-            return points
-        preferred = margins - TIE * np.isin(points, looked) * np.abs(margins)
+        """For each point the one whose effects count for it: the nearest that is looked at.
+
+        Of equally bad points one that is looked at for another question is preferred.
+        """
+        known = np.isin(looked, np.flatnonzero(np.isfinite(margins)))
+        preferred = margins.copy()
+        preferred[looked[known]] -= TIE * np.abs(margins[looked[known]])
         worst = _worst_known(preferred, self.thrift.anchors)
-        return np.where(np.isin(points, worst), points, worst[0] if worst.size else points)
+        corners = self.corners[np.isfinite(margins[self.corners])]
+        anchors = np.union1d(worst, corners) if worst.size else np.zeros(1, np.intp)
+        apart = np.abs(self.place[:, :, None] - self.place[:, None, anchors]).sum(axis=0)
+        nearest: Indices = anchors[np.argmin(apart, axis=1)]
+        return nearest
 
     def _moved(self, points: Indices, actual: Array) -> View:
         if not self.thrift.estimated:

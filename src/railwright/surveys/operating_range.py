@@ -49,6 +49,15 @@ class Points:
             {k: v[which] for k, v in self.capacitances.items()},
         )
 
+    def places(self) -> Array:
+        """Where each point lies between the ends of every axis, from 0 to 1 (axis, point)."""
+        axes = [*self.settings.values(), *self.loads.values(), self.input, self.ambient]
+        axes += self.capacitances.values()
+        low = np.array([axis.min() for axis in axes])[:, None]
+        span = np.array([np.ptp(axis) for axis in axes])[:, None]
+        share: Array = (np.array(axes) - low) / np.where(span > 0, span, 1.0)
+        return share
+
     def with_capacitances(self, axes: Mapping[str, Array]) -> Points:
         """All the same points with every combination of capacitances across the loads."""
         found = self

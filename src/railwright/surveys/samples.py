@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ SETS = 8
 """Independent randomisations, so that the spread between them shows the error of a mean."""
 
 
+@lru_cache(maxsize=4)
 def quasi_random(quantities: int, samples: int, seed: int) -> Array:
     """Uniform numbers (quantity, sample): scrambled Sobol sets put one after the other.
 
@@ -27,7 +29,9 @@ def quasi_random(quantities: int, samples: int, seed: int) -> Array:
         qmc.Sobol(quantities, seed=np.random.default_rng([seed, i])).random_base2(power)[:share]
         for i in range(SETS)
     ]
-    return np.concatenate(sets)[:samples].T
+    drawn: Array = np.concatenate(sets)[:samples].T
+    drawn.flags.writeable = False  # whoever asks again gets the same
+    return drawn
 
 
 def distinct_rows(rows: NDArray[Any]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -57,9 +57,10 @@ class View:
 class Thrift:
     """How much of the search for extreme values a situation's lanes are cheap enough for."""
 
-    anchors: int | None = None
-    """Worst points of a question at which effects are found; elsewhere those of the worst one
-    count. None: at every point."""
+    anchors: int = 4
+    """Worst points of a question at which effects are found; elsewhere those of the nearest."""
+    corners: bool = True
+    """Whether effects are found at the corners of the range, too."""
     estimated: bool = True
     """Whether a first-order estimate tells effects."""
     turns: int = 3
