@@ -45,6 +45,10 @@ class Check:
     question: ClassVar[str] = ""
     unit: ClassVar[str] = ""
     source: ClassVar[str] = ""
+    analysis: ClassVar[str] = ""
+    """For the check's page: margin and reserve as formulas, with what they take in."""
+    example: ClassVar[str] = ""
+    """A worked example in words; sums in backticks (`12 V - 0.5 Ω × 1 A = 11.5 V`) are held."""
     situation: ClassVar[Situation] = AS_SET
     says: ClassVar[str] = ""
     """The reason as a sentence with {subject}, {value}, {limit} and {place} in it."""
@@ -193,6 +197,10 @@ class WiringCheck:
     id: ClassVar[str] = ""
     question: ClassVar[str] = ""
     source: ClassVar[str] = ""
+    analysis: ClassVar[str] = ""
+    """For the check's page: what is looked at, and what counts as a fault."""
+    example: ClassVar[str] = ""
+    """A circuit in words that falls short; sums in backticks are held."""
     good: ClassVar[str] = ""
     """The reason in a sentence where nothing is wrong."""
     order: ClassVar[int] = 0

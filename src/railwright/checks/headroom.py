@@ -32,6 +32,17 @@ class SeriesHeadroom(ObservedCheck):
     id = "headroom.series"
     question = "Does every series element keep the voltage across it that it needs?"
     source = "dropout voltage against current and temperature, datasheet of the part's type"
+    analysis = (
+        "Margin = (input - output) - dropout at this current and junction temperature, both from "
+        "the solved circuit; where the element lacks voltage, input - output is what it would be "
+        "if the output stood at its setting. Reserve = margin / dropout, or / 1 V where the "
+        "dropout is less."
+    )
+    example = (
+        "18 V at the input and 12 V at the output leave `18 V - 12 V = 6 V` across a "
+        "three-terminal regulator that needs 2.5 V: margin `6 V - 2.5 V = 3.5 V`, reserve `3.5 V "
+        "/ 2.5 V = 140 %`."
+    )
     says = "{subject} has {value} to work with and needs {limit} across it ({place})."
     unit, value, limit, must = "V", "unlimited_across", "dropout", "reach"
     least_scale = 1.0
@@ -43,6 +54,16 @@ class Duty(ObservedCheck):
     id = "headroom.duty"
     question = "Can the switching regulator make the duty that is asked of it?"
     source = "maximum duty cycle, datasheet of the part's type"
+    analysis = (
+        "Margin = greatest duty - duty that the loop asks for. The duty balances the coil's "
+        "volt-seconds with all drops in: step-down (Vout + Vdiode + I R) / (Vin - Vswitch + "
+        "Vdiode) in continuous conduction. Reserve = margin / 1."
+    )
+    example = (
+        "12 V out of 15 V, with 0.4 V of diode and 1.2 V of switch, needs a duty of `(12 V + 0.4 "
+        "V) / (15 V - 1.2 V + 0.4 V) = 0.873`; a part that can do 0.98 has `0.98 - 0.873 = 0.107` "
+        "left."
+    )
     says = "{subject} must switch on for {value} of a cycle and can do {limit} ({place})."
     unit, value, limit = "1", "demanded_duty", "duty_limit"
     least_scale = 1.0
@@ -54,6 +75,15 @@ class ShortestPulse(ObservedCheck):
     id = "headroom.shortest-pulse"
     question = "Are the pulses of the switching regulator long enough to be made in every cycle?"
     source = "minimum on-time, datasheet of the part's type"
+    analysis = (
+        "Margin = duty - least on-time × frequency, where the coil conducts continuously; at "
+        "light load pulses may be skipped, which is not judged. Reserve = margin / (least on-time "
+        "× frequency), or / 0.01 where that is less."
+    )
+    example = (
+        "A least on-time of 200 ns at 500 kHz is a duty of `200 ns × 500 kHz = 0.1`; 3.3 V out of "
+        "24 V needs about `3.3 V / 24 V = 0.1375`: margin `0.1375 - 0.1 = 0.0375`."
+    )
     says = (
         "{subject} must switch on for {value} of a cycle; its shortest pulse is {limit} ({place})."
     )
@@ -72,6 +102,16 @@ class CoilCurrentLimit(ObservedCheck):
     id = "headroom.switch-current"
     question = "Does the switching regulator stay clear of its own current limit?"
     source = "switch current limit, datasheet of the part's type"
+    analysis = (
+        "Margin = limit of the cycle's current - peak that the loop asks of the coil, which is "
+        "its mean plus half its ripple, (Vin - Vout) D / (2 L f) in a step-down stage. Reserve = "
+        "margin / limit."
+    )
+    example = (
+        "12 V to 5 V at 1 A, 68 µH, 150 kHz, duty 0.42: ripple `(12 V - 5 V) × 0.42 / (68 µH × "
+        "150 kHz) = 0.288 A`, peak `1 A + 0.288 A / 2 = 1.144 A`; with a limit of 3.6 A `3.6 A - "
+        "1.144 A = 2.456 A` are left."
+    )
     says = "The coil at {subject} would peak at {value}; cycles end at {limit} ({place})."
     unit, value, limit = "A", "demanded_peak", "current_limit"
 
@@ -82,6 +122,14 @@ class RegulatorCurrentLimit(ObservedCheck):
     id = "headroom.regulator-current"
     question = "Does every linear regulator stay clear of its own current limit?"
     source = "current limit, datasheet of the part's type"
+    analysis = (
+        "Margin = current limit of the part, at its voltage across and its temperature - current "
+        "that it would have to carry to hold its output. Reserve = margin / limit."
+    )
+    example = (
+        "A regulator that limits at 1.5 A and is asked for 1.1 A has `1.5 A - 1.1 A = 0.4 A`, a "
+        "reserve of `0.4 A / 1.5 A = 26.7 %`."
+    )
     says = "{subject} is asked for {value} and limits at {limit} ({place})."
     unit, value, limit = "A", "demanded_current", "current_limit"
 
@@ -92,6 +140,15 @@ class InputRangeTop(ObservedCheck):
     id = "headroom.input-top"
     question = "Do all inputs of amplifiers and comparators stay below the top of their range?"
     source = "input common-mode range, datasheet of the part's type"
+    analysis = (
+        "Margin = (supply - distance that the type keeps from it) - higher of both inputs, all "
+        "against the part's ground. Reserve = margin / the top of the range, or / 1 V where that "
+        "is less."
+    )
+    example = (
+        "A comparator on 5 V whose inputs work up to 1.5 V below the supply ends at `5 V - 1.5 V "
+        "= 3.5 V`; an input at 3.8 V is `3.5 V - 3.8 V = -0.3 V` beyond: falls short."
+    )
     says = "An input of {subject} is at {value}; its range ends at {limit} there ({place})."
     unit, value, limit = "V", "input_high", "input_range_high"
     least_scale = 1.0
@@ -103,6 +160,15 @@ class InputRangeBottom(ObservedCheck):
     id = "headroom.input-bottom"
     question = "Do all inputs of amplifiers and comparators stay above the bottom of their range?"
     source = "input common-mode range, datasheet of the part's type"
+    analysis = (
+        "Margin = lower of both inputs - bottom of the range, against the part's ground. Reserve "
+        "= margin / the bottom of the range, or / 1 V where that is less. No reserve is wanted: a "
+        "range that ends at ground is met at ground."
+    )
+    example = (
+        "An amplifier whose inputs work from 1.5 V up and see a shunt's 0.1 V is `0.1 V - 1.5 V = "
+        "-1.4 V` off its range: falls short."
+    )
     says = "An input of {subject} is at {value}; its range begins at {limit} ({place})."
     unit, value, limit, must = "V", "input_low", "input_range_low", "reach"
     least_scale = 1.0
@@ -123,6 +189,15 @@ class OutputSwing(Check):
     id = "headroom.output-swing"
     question = "Do amplifiers have output swing left where they are in control?"
     source = "output voltage swing, datasheet of the part's type"
+    analysis = (
+        "Margin = the lesser of (highest - wanted) and (wanted - lowest) output, both ends with "
+        "the load that they carry; asked of amplifiers that are in control half way through the "
+        "range. Reserve = margin / 1 V."
+    )
+    example = (
+        "On 12 V a single-supply amplifier comes within 1.5 V of its supply: it ends at `12 V - "
+        "1.5 V = 10.5 V`. Wanted at 9 V, it has `10.5 V - 9 V = 1.5 V` left."
+    )
     says = "The output of {subject} is wanted at {value} and ends at {limit} ({place})."
     unit = "V"
     needs = ("demanded_output", "swing_low", "swing_high", "control")
@@ -155,6 +230,16 @@ class SenseSwing(OutputSwing):
 
     id = "headroom.sense-swing"
     question = "Is every sense amplifier inside its output swing where the trip acts?"
+    analysis = (
+        "Margin as of headroom.output-swing, at the load at which the trip acts: the load is "
+        "turned up until each comparator that decides turns over, and the worst of those points "
+        "counts."
+    )
+    example = (
+        "A trip at 3 A over 50 mΩ with a gain of 50 wants `3 A × 50 mΩ × 50 = 7.5 V`; on a supply "
+        "of 5 V, with a swing to 4.8 V, the amplifier ends `4.8 V - 7.5 V = -2.7 V` short and "
+        "nothing trips."
+    )
     situation = THRESHOLD
 
     def subjects(self, survey: Survey) -> Sequence[str]:
@@ -180,6 +265,15 @@ class SinkCurrent(ObservedCheck):
     id = "headroom.sink-current"
     question = "Can every comparator output sink what is connected to it?"
     source = "output sink current, datasheet of the part's type"
+    analysis = (
+        "Margin = current that the output is guaranteed to sink - current that what is connected "
+        "pushes into it while it is low. Every comparator is held low for it, gates stay as they "
+        "are. Reserve = margin / guaranteed current."
+    )
+    example = (
+        "A pull-up of 10 kΩ to 12 V puts about `12 V / 10 kΩ = 1.2 mA` into an output that sinks "
+        "6 mA: `6 mA - 1.2 mA = 4.8 mA` are left."
+    )
     says = "The output of {subject} must sink {value} and is good for {limit} ({place})."
     situation = PULLED_DOWN
     unit, value, limit = "A", "demanded_sink", "sink_limit"
@@ -191,6 +285,14 @@ class ReferenceCurrent(ObservedCheck):
     id = "headroom.reference-current"
     question = "Does every shunt reference get the current that it needs?"
     source = "minimum cathode current for regulation, datasheet of the part's type"
+    analysis = (
+        "Margin = cathode current - least cathode current that keeps regulation, with what the "
+        "load of the reference takes away. Reserve = margin / least current."
+    )
+    example = (
+        "1 kΩ from 5 V to a reference of 2.5 V gives `(5 V - 2.5 V) / 1 kΩ = 2.5 mA`; with 0.4 mA "
+        "taken by a divider and 1 mA needed, `2.5 mA - 0.4 mA - 1 mA = 1.1 mA` are left."
+    )
     says = "{subject} gets {value} and needs {limit} ({place})."
     unit, value, limit, must = "A", "current", "minimum_current", "reach"
 
@@ -201,6 +303,14 @@ class SupplyFloor(Check):
     id = "headroom.supply"
     question = "Does every integrated circuit get the supply voltage that it needs to work?"
     source = "minimum supply voltage, datasheet of the part's type"
+    analysis = (
+        "Margin = voltage between supply and ground pin - least supply of the type. Reserve = "
+        "margin / least supply."
+    )
+    example = (
+        "A circuit that needs 4.5 V and hangs on 5 V behind a diode of 0.7 V gets `5 V - 0.7 V = "
+        "4.3 V`: margin `4.3 V - 4.5 V = -0.2 V`, falls short."
+    )
     says = "{subject} is supplied with {value} and needs {limit} ({place})."
     unit = "V"
 

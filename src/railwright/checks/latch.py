@@ -169,6 +169,17 @@ class PowerUp(WiringCheck):
     id = "overload.power-up"
     question = "Does the latch come up in the state that is wanted?"
     source = "all stable states along a slow rise of the input; common practice, no source"
+    analysis = (
+        "The input rises slowly from nil in 40 steps; in each, every state of gates and "
+        "comparators is held, solved and let go, with typical parts and 4 samples. Until the "
+        "latch's rail has come to 95 % of its end the wanted state must be the only one that is "
+        "kept, and a kept one after."
+    )
+    example = (
+        "A comparator whose reference comes up later than what it senses sets the latch on every "
+        "rise: the supply comes up off where on is wanted, and falls short with that comparator "
+        "as the cause."
+    )
     good = (
         "On a slow rise the network forces the wanted state until the latch's rail has settled, "
         "and keeps the latch in it up to the highest input."
@@ -246,6 +257,15 @@ class TakesDown(WiringCheck):
     id = "overload.takes-down"
     question = "Does a trip take the output down?"
     source = "need.output.overload; operating points with the trip asserted"
+    analysis = (
+        "With the comparators that trip held in their tripped state, and the latch in its own, "
+        "every operating point is solved with typical parts: the output must be below 10 % of its "
+        "setting."
+    )
+    example = (
+        "A trip that disables a post-regulator whose output of 12 V falls to 1.5 V by leakage "
+        "through a pass element leaves `1.5 V / 12 V = 12.5 %`: falls short."
+    )
     good = "With the trip asserted the output is down at every operating point."
     order = 10
 

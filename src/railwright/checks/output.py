@@ -70,6 +70,15 @@ class HighestSetting(_EndStop):
     id = "output.range-top"
     question = "Does the control reach the highest output that is wanted?"
     source = f"need.output.voltage.max, {TERMINALS}"
+    analysis = (
+        "Margin = output with every control at its upper stop - need's highest voltage, with end "
+        "resistances, tolerances and leads in. Reserve = margin / (highest - lowest setting)."
+    )
+    example = (
+        "A 317 type with 240 Ω and a 2 kΩ knob in series with 68 Ω reaches about `1.25 V × (1 + "
+        "(2 kΩ + 68 Ω) / 240 Ω) = 12.02 V`; where 12 V are wanted that is a margin of `12.02 V - "
+        "12 V = 0.02 V`, of which the knob's 20 % leave nothing: falls short."
+    )
     says = (
         "With the control at its upper stop the terminals give {value}; {limit} is wanted "
         "({place})."
@@ -86,6 +95,14 @@ class LowestSetting(_EndStop):
     id = "output.range-bottom"
     question = "Does the control reach the lowest output that is wanted?"
     source = f"need.output.voltage.min, {TERMINALS}"
+    analysis = (
+        "Margin = need's lowest voltage - output with every control at its lower stop. Reserve = "
+        "margin / (highest - lowest setting)."
+    )
+    example = (
+        "A 317 type cannot come below its reference, 1.25 V: where 1.2 V are wanted the margin is "
+        "`1.2 V - 1.25 V = -0.05 V`."
+    )
     says = (
         "With the control at its lower stop the terminals still give {value}; {limit} is "
         "wanted ({place})."
@@ -102,6 +119,15 @@ class Reached(_SetCheck):
     id = "output.reached"
     question = "Does the output come up to every setting, at every load and input?"
     source = f"need.output.voltage, {TERMINALS}"
+    analysis = (
+        "The controls are solved for the wanted output; margin = accuracy × setting - |output - "
+        "setting|, what remains where no position of the control gives it. The accuracy is the "
+        "need's, 5 % where it says nothing. Reserve = margin / (accuracy × setting)."
+    )
+    example = (
+        "Set to 12 V from a low line of 13 V, a regulator that needs 2.5 V gives `13 V - 2.5 V = "
+        "10.5 V`: it is `12 V - 10.5 V = 1.5 V` off where `5 % × 12 V = 0.6 V` is allowed."
+    )
 
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
@@ -128,6 +154,15 @@ class Resolution(_RailCheck):
     id = "output.resolution"
     question = "Can a hand set the output finely enough?"
     source = "one degree of rotation is about what a hand can set (common practice, no source)"
+    analysis = (
+        "Margin = accuracy × setting - change of the output per degree of the knob. The knob is "
+        "turned by a thousandth of its travel and the change is divided by the degrees that this "
+        "is. Reserve = margin / (accuracy × setting)."
+    )
+    example = (
+        "A knob with 270° of travel over 3.3 V to 12 V moves the output by `(12 V - 3.3 V) / 270 "
+        "= 32.2 mV` per degree; at 3.3 V, 2 % allow `2 % × 3.3 V = 66 mV`."
+    )
     says = (
         "One degree of the knob moves the output by {value}; the accuracy asked allows "
         "{limit} ({place})."
@@ -154,6 +189,14 @@ class Drift(_SetCheck):
     id = "output.drift"
     question = "Does the output stay where it was set when the temperature changes?"
     source = f"need.output.accuracy after setting, {TERMINALS}"
+    analysis = (
+        "Margin = accuracy × setting - |output here - output at 25 °C|, controls untouched, "
+        "nominal input and half load, self-heating in. Reserve = margin / (accuracy × setting)."
+    )
+    example = (
+        "100 ppm/K from 25 °C to 50 °C move 12 V by `100e-6 × (50 - 25) × 12 V = 30 mV`; 1 % "
+        "allows `1 % × 12 V = 120 mV`: margin `120 mV - 30 mV = 90 mV`."
+    )
     says = (
         "Set at 25 °C, the output moves by {value} with the temperature; {limit} is "
         "allowed ({place})."
@@ -174,6 +217,17 @@ class Accuracy(_RailCheck):
     id = "output.accuracy"
     question = "Is the fixed output within its accuracy, everything included?"
     source = f"need.output.accuracy, or 5 % where it says nothing, {TERMINALS}"
+    analysis = (
+        "Margin = accuracy × nominal voltage - |output - nominal voltage|, of a rail that no "
+        "control sets in use: reference, dividers, load, line and temperature all in. The "
+        "accuracy is the need's, 5 % where it says nothing. Reserve = margin / (accuracy × "
+        "nominal voltage)."
+    )
+    example = (
+        "10 V halved by resistors of 1 % and 2 %, at worst 1010 Ω over 980 Ω: `10 V × 980 Ω / "
+        "(1010 Ω + 980 Ω) = 4.925 V`, off by `5 V - 4.925 V = 75 mV`; 3 % allow `3 % × 5 V = 150 "
+        "mV`."
+    )
     says = "The output is {value} off its nominal voltage; {limit} is allowed ({place})."
     situation = HELD
 
@@ -192,6 +246,14 @@ class LineRegulation(_RailCheck):
     id = "output.line-regulation"
     question = "Does the output hold when the input changes?"
     source = f"need.output.line_regulation, {TERMINALS}"
+    analysis = (
+        "Margin = need's line regulation - |output here - output at nominal input|, same load, "
+        "controls untouched. Reserve = margin / line regulation."
+    )
+    example = (
+        "0.01 %/V over 5 V of input moves 12 V by `0.01 % × 5 × 12 V = 6 mV`; where 20 mV are "
+        "allowed, `20 mV - 6 mV = 14 mV` are left."
+    )
     says = (
         "Between nominal input and here the output moves by {value}; {limit} is allowed ({place})."
     )
@@ -211,6 +273,15 @@ class LoadRegulation(_RailCheck):
     id = "output.load-regulation"
     question = "Does the output hold when the load changes?"
     source = f"need.output.load_regulation, {TERMINALS}"
+    analysis = (
+        "Margin = need's load regulation - |output here - output at the least load|, same input, "
+        "controls untouched, measured at the terminals: leads and shunts inside the supply count. "
+        "Reserve = margin / load regulation."
+    )
+    example = (
+        "A shunt of 50 mΩ and leads of 30 mΩ outside the loop drop `1 A × (50 mΩ + 30 mΩ) = 80 "
+        "mV` at 1 A; where 50 mV are allowed the margin is `50 mV - 80 mV = -30 mV`."
+    )
     says = (
         "Between the least load and here the output moves by {value}, leads included; "
         "{limit} is allowed ({place})."
@@ -231,6 +302,14 @@ class MinimumLoad(Check):
     id = "output.minimum-load"
     question = "Does every regulator have the load that it needs to regulate?"
     source = "minimum load current, datasheets of three-terminal regulators"
+    analysis = (
+        "Margin = current drawn from the regulator, divider included - least load of the type. "
+        "Reserve = margin / least load."
+    )
+    example = (
+        "A divider of 240 Ω at 1.25 V draws `1.25 V / 240 Ω = 5.21 mA`; a 317 type needs up to 10 "
+        "mA, so without a load `5.21 mA - 10 mA = -4.79 mA` are missing and the output creeps up."
+    )
     says = (
         "{subject} is loaded with {value} and needs {limit}; with less its output creeps "
         "up ({place})."
@@ -252,6 +331,14 @@ class Adjustable(WiringCheck):
     id = "output.control"
     question = "Has every adjustable rail a control that sets it?"
     source = "need.output.voltage and [[control]] of the design"
+    analysis = (
+        "Every rail whose highest and lowest wanted voltage differ is looked for among the rails "
+        "of the design's controls whose role is to set."
+    )
+    example = (
+        "A need of 3.3 V to 12 V with a divider of fixed resistors and no control falls short; "
+        "with one control whose rail is the output's it holds."
+    )
     good = "Every adjustable rail has a control that sets it."
 
     def look(self, survey: Survey) -> WiringAnswer:

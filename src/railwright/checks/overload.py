@@ -58,6 +58,16 @@ class Carries(_TripCheck):
     id = "overload.carries"
     question = "Is the trip clear of every current that must be carried?"
     source = "need.output.overload.carry"
+    analysis = (
+        "Margin = lowest load current at which any comparator that trips turns over - need's "
+        "current to carry. The load is solved for the current at which the comparator's inputs "
+        "are equal, offsets and tolerances in. Reserve = margin / (act_by - carry)."
+    )
+    example = (
+        "A comparator at 2.5 V behind 0.1 Ω and a gain of 20 turns over at `2.5 V / (0.1 Ω × 20) "
+        "= 1.25 A`; with 3 % of spread at `1.25 A × 0.97 = 1.2125 A`. 1.1 A must be carried: "
+        "`1.2125 A - 1.1 A = 112.5 mA`."
+    )
 
     def answer(self, view: View, subject: str) -> Answer:
         carry, _ = band_of(view.survey, subject)
@@ -77,6 +87,15 @@ class Acts(_TripCheck):
     id = "overload.acts"
     question = "Does the trip act by the current at which it must?"
     source = "need.output.overload.act_by"
+    analysis = (
+        "Margin = need's current by which the trip must have acted - lowest load current at which "
+        "any comparator that trips turns over. Reserve = margin / (act_by - carry)."
+    )
+    example = (
+        "The trip of overload.carries acts by `1.25 A × 1.03 = 1.2875 A`; where 1.4 A is the "
+        "latest, `1.4 A - 1.2875 A = 112.5 mA` are left, a reserve of `112.5 mA / (1.4 A - 1.1 A) "
+        "= 37.5 %`."
+    )
 
     def answer(self, view: View, subject: str) -> Answer:
         _, act_by = band_of(view.survey, subject)

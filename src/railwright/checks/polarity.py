@@ -25,6 +25,14 @@ class Reversed(WiringCheck):
     id = "wiring.reversed"
     question = "Is every polar part the right way round in every lasting state?"
     source = "common practice, no source: polar parts stand a few tenths of a volt reversed"
+    analysis = (
+        "Over the operating range and in every stable state of gates and comparators, with "
+        "typical parts: no polar part may have its plus more than 0.3 V below its minus."
+    )
+    example = (
+        "An electrolytic capacitor from OUT (plus) to a net at 5 V, beside an output that is set "
+        "down to 3.3 V, sees `5 V - 3.3 V = 1.7 V` reversed: falls short."
+    )
     good = "Every polar part is the right way round."
     order = 8
 
@@ -63,6 +71,16 @@ class EnableSense(WiringCheck):
     id = "wiring.enable"
     question = "Does every enable pin have the right sense?"
     source = "enable level, datasheet of the part's type"
+    analysis = (
+        "The circuit is solved at rest and after its trip. A part that can be disabled must be "
+        "enabled at rest, by the level of its enable pin against its threshold; one that is off "
+        "at rest and on after the trip has the wrong sense, and the other questions see it turned "
+        "over."
+    )
+    example = (
+        "A regulator that is off above 1.3 V at its pin, driven by a latch that gives 5 V at "
+        "rest, is off when it should work: falls short."
+    )
     good = "Every part that can be disabled works at rest, and stays so or is disabled by a trip."
     order = 6
 

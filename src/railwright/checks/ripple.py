@@ -42,6 +42,17 @@ class OutputRipple(_CycleCheck):
     id = "ripple.output"
     question = "Does the output stay quiet enough while the regulator switches?"
     source = "need.output.ripple, from the periodic steady state of the cycle"
+    analysis = (
+        "Margin = need's ripple - peak to peak voltage at the terminals in the periodic steady "
+        "state, harmonics of the switching frequency up to 2 MHz. A step-down stage: coil ripple "
+        "(Vin - Vout) D / (L f), through the capacitor's series resistance and 1 / (8 f C). "
+        "Reserve = margin / ripple allowed."
+    )
+    example = (
+        "12 V to 5 V, 68 µH, 150 kHz: coil ripple `(12 V - 5 V) × 5 V / 12 V / (68 µH × 150 kHz) "
+        "= 286 mA`, times 40 mΩ of the capacitor `286 mA × 40 mΩ = 11.4 mV`; 50 mV allowed leave "
+        "`50 mV - 11.4 mV = 38.6 mV`."
+    )
     says = "The terminals show {value} of ripple; {limit} is allowed ({place})."
     unit = "V"
 
@@ -65,6 +76,17 @@ class Subharmonic(_CycleCheck):
     id = "ripple.subharmonic"
     question = "Is every switching cycle like the one before?"
     source = "multipliers of the periodic steady state (Aprille and Trick 1972); common practice"
+    analysis = (
+        "Margin = 1 - |multiplier| of the periodic steady state, the largest of those that change "
+        "the coil's current and alternate or grow; a cycle that repeats only after several ticks "
+        "counts as 1.5. In current mode at a fixed peak it is (m2 - mc) / (m1 + mc), of the "
+        "falling, rising and compensating slope. Reserve = margin / 1."
+    )
+    example = (
+        "At a duty of 0.6 without compensation a disturbance grows: `0.6 / (1 - 0.6) = 1.5`, "
+        "margin `1 - 1.5 = -0.5`. Half the falling slope as compensation leaves `(1.5 - 0.75) / "
+        "(1 + 0.75) = 0.429`."
+    )
     unit = "1"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
@@ -95,6 +117,16 @@ class CycleStress(Stress):
 
     id = "stress.cycle"
     question = "Are currents and powers within derated ratings in the course of a cycle?"
+    analysis = (
+        "Margin as of stress.rating, of what the rating bounds in the course of a cycle: peak, "
+        "mean or effective value of the periodic steady state. Asked of parts to which the cycle "
+        "adds more than 2 % of the rating to what the means do."
+    )
+    example = (
+        "A triangle of 0.8 A peak to peak through an output capacitor is an effective `0.8 A / "
+        "sqrt(12) = 231 mA`; a rating of 300 mA of which 80 % may be used leaves `0.8 × 300 mA - "
+        "231 mA = 9 mA`."
+    )
     situation = IN_CYCLES
 
     def judges(self, part: Part, rating: str) -> bool:

@@ -63,6 +63,17 @@ class Stress(_Rated):
     id = "stress.rating"
     question = "Is every part within its derated ratings?"
     source = "ratings of the part's type; derating policy of need.parts.derating"
+    analysis = (
+        "Margin = rating × ratio of the derating policy - |value| at the steady state; a fuse by "
+        "its current table, a resistor's power by no more than IEC 60115-1 leaves in warm air. "
+        "Reverse voltages count in their own direction alone. Reserve = margin / (rating × "
+        "ratio)."
+    )
+    example = (
+        "A resistor of 0.25 W with 5 V across 220 Ω takes `5 V × 5 V / 220 Ω = 114 mW`; half its "
+        "rating, `0.5 × 0.25 W = 125 mW`, may be used: reserve `(125 mW - 114 mW) / 125 mW = 8.8 "
+        "%`, marginal."
+    )
     unit = ""
 
     def judges(self, part: Part, rating: str) -> bool:
@@ -126,6 +137,17 @@ class Junction(_Rated):
     id = "heat.junction"
     question = "Does every junction stay cool enough, on its heat sink, at full load?"
     source = "thermal chain of JESD51-1 solved with the circuit; limit of the type or the policy"
+    analysis = (
+        "Margin = the lower of the type's and the policy's hottest junction - junction "
+        "temperature, which is ambient + power × (junction to case + case to sink + sink to air), "
+        "solved together with the circuit. Reserve = margin / 100 K; need.parts.junction_reserve "
+        "is wanted."
+    )
+    example = (
+        "6 V across and 1 A through a regulator with 3 K/W, 0.5 K/W and 8 K/W to air of 40 °C "
+        "heat it to `40 + 6 V × 1 A × (3 + 0.5 + 8) = 109` °C; with 125 °C allowed, `125 - 109 = "
+        "16` K are left."
+    )
     unit = "°C"
 
     def judges(self, part: Part, rating: str) -> bool:

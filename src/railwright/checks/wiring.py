@@ -40,6 +40,14 @@ class OpenPin(WiringCheck):
     id = "wiring.open-pin"
     question = "Is every pin connected that must be?"
     source = "pin roles of the kinds; common practice, no source"
+    analysis = (
+        "Every pin that is not optional, and no output or thermal one, must be on a net, and that "
+        "net must join at least two pins, terminals of the need included."
+    )
+    example = (
+        "The ground pin of U1 on GDN, where all others are on GND: nothing else is on GDN, so U1 "
+        "falls short."
+    )
     good = "Every pin that must be connected is."
 
     def look(self, survey: Survey) -> WiringAnswer:
@@ -67,6 +75,16 @@ class DirectPath(WiringCheck):
     id = "wiring.dc-path"
     question = "Has every net a path for direct current to 0 V?"
     source = "Kirchhoff's current law: a net without a path has no defined voltage"
+    analysis = (
+        "From 0 V, the source's lower terminal, all nets are followed that parts conduct direct "
+        "current to, inside of active parts as well. A net of two pins or more that is not "
+        "reached and that no output drives falls short; for the other questions it is tied to 0 V "
+        "by 10 kΩ."
+    )
+    example = (
+        "A net between two capacitors in series has no path: what divides the voltage is their "
+        "leakage. A resistor across each, drawing ten times the leakage, mends it."
+    )
     good = "Every net has a path for direct current to 0 V."
     order = 1
 
@@ -91,6 +109,16 @@ class PullUp(WiringCheck):
     id = "wiring.pull-up"
     question = "Has every open collector a pull-up?"
     source = "open-collector outputs, datasheets of comparators; common practice, no source"
+    analysis = (
+        "From each open collector, nets are followed through resistors, coils, diodes and the "
+        "like up to nets which a source or regulator feeds, or to 0 V. Where no fed net is "
+        "reached, no pull-up is there; the other questions assume one of 10 kΩ."
+    )
+    example = (
+        "A comparator with an open collector whose output goes to a gate's input alone stays low "
+        "whatever it decides; 10 kΩ to the gate's supply of 5 V draw `5 V / 10 kΩ = 0.5 mA` and "
+        "mend it."
+    )
     good = "Every open collector is pulled up."
     order = 2
 
@@ -136,6 +164,14 @@ class FloatingInput(WiringCheck):
     id = "wiring.floating-input"
     question = "Is every input of a gate, amplifier or comparator driven?"
     source = "4000-series and comparator datasheets: inputs must not float"
+    analysis = (
+        "From each input, base or gate, nets are followed through passive parts. One of them must "
+        "be fed, be 0 V, or lie on an output or a transistor's terminal."
+    )
+    example = (
+        "The unused input of a two-input gate on a net of its own falls short; tied to the supply "
+        "or to the other input it holds."
+    )
     good = "Every input is driven."
     order = 3
 
@@ -170,6 +206,14 @@ class Unpowered(WiringCheck):
     id = "wiring.unpowered"
     question = "Is every integrated circuit connected to a supply and to its return?"
     source = "common practice, no source"
+    analysis = (
+        "Supply pins must be reached from a net that something feeds, ground pins from 0 V, "
+        "through passive parts; a negative regulator's ground may be a rail."
+    )
+    example = (
+        "An amplifier whose supply pin is on 5VA, a net that nothing feeds since its bead was "
+        "left out, falls short; with the bead it holds."
+    )
     good = "Every integrated circuit is connected to a supply and to its return."
     order = 4
 
@@ -207,6 +251,16 @@ class SwitchLoop(WiringCheck):
         "Has every switching regulator its coil and its freewheel diode, the right way round?"
     )
     source = "Erickson and Maksimovic, Fundamentals of Power Electronics, chapter 2"
+    analysis = (
+        "The links that a switching regulator's kind declares are looked for at its switch pin: a "
+        "coil to its output, a freewheel diode (or the synchronous switch in its stead) with the "
+        "right end there."
+    )
+    example = (
+        "A step-down regulator whose freewheel diode has its anode at the switch pin and its "
+        "cathode on 0 V shorts each pulse, and its coil has no way to go on: falls short, the "
+        "diode is missing."
+    )
     good = "Every switching regulator has its coil and its freewheel diode."
     order = 5
 
