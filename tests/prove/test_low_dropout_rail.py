@@ -12,8 +12,11 @@ from railwright.prove.proof import Finding
 from railwright.prove.run import prove
 
 PINS = "input = IN, output = OUT, ground = GND, disable = IN"
+CERAMIC = 'use = "ceramic 10 µF 25 V class 2"'
 SUPPLY = supply(
-    part("U1", "low-dropout-regulator", PINS, 'use = "ldo CMOS 3.3 V 0.25 A"'),
+    part("U1", "low-dropout-regulator", PINS, 'use = "ldo CMOS 3.3 V 0.25 A"')
+    + part("C1", "capacitor", "plus = IN, minus = GND", CERAMIC)
+    + part("C2", "capacitor", "plus = OUT, minus = GND", CERAMIC),
     input=(4.5, 5.0, 5.5),
     output='accuracy = "4 %"',
     volts=(3.3, 3.3),
@@ -31,7 +34,13 @@ def test_nothing_falls_short() -> None:
     found = proof(SUPPLY)
     assert {f.verdict for f in found.values()} <= {"holds", "marginal"}
     asked = {id for id, _ in found}
-    assert asked >= {"headroom.series", "headroom.supply", "heat.junction", "wiring.enable"}
+    assert asked >= {
+        "headroom.series",
+        "headroom.supply",
+        "heat.junction",
+        "wiring.enable",
+        "stability.window",
+    }
 
 
 def test_headroom_and_heat_by_hand() -> None:

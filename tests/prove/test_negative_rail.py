@@ -104,6 +104,7 @@ def test_nothing_falls_short(text: str) -> None:
         "wiring.unpowered",
         "wiring.reversed",
         "wiring.dc-path",
+        "stability.window",
     }
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import heapq
+from collections.abc import Iterable, Mapping
 
 from railwright.circuit.circuit import Circuit, Part
 from railwright.devices.device import Role
@@ -10,6 +11,26 @@ from railwright.devices.device import Role
 DRIVING: tuple[Role, ...] = ("output", "power-output", "switch", "open-collector")
 PASSIVE_ROLES: tuple[Role, ...] = ("passive", "anode", "cathode")
 """A path through these is one through parts that need no supply of their own."""
+
+CONDUCTORS = ("wire", "terminal", "fuse", "resistor", "wirewound-resistor")
+"""Kinds that join two nets by a `resistance`."""
+
+
+def near(circuit: Circuit, starts: Iterable[str], most: float) -> Mapping[str, tuple[str, ...]]:
+    """Nets within a resistance [Ω] of one of these -> refs of the conductors on the way there."""
+    found: dict[str, tuple[str, ...]] = {}
+    pending: list[tuple[float, tuple[str, ...], str]] = [(0.0, (), net) for net in sorted(starts)]
+    while pending:
+        resistance, way, net = heapq.heappop(pending)
+        if net in found or resistance > most:
+            continue
+        found[net] = way
+        for part, _ in circuit.on_net(net):
+            if part.kind in CONDUCTORS and {"one", "two"} <= part.pins.keys():
+                more = resistance + part.values["resistance"].spread.typical
+                for pin in ("one", "two"):
+                    heapq.heappush(pending, (more, (*way, part.ref), part.pins[pin]))
+    return found
 
 
 def ends(part: Part, inner: bool) -> Iterable[tuple[str, str]]:

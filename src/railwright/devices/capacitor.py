@@ -30,6 +30,24 @@ FAMILY = {
 FAR = 100.0  # K from 25 °C, where the loss of class 2 by its temperature is stated: its upper end
 
 
+def kept_warm(temperature_loss: Number, ambient: Number) -> Number:
+    """Share of the capacitance that the temperature leaves one of class 2; see `Capacitor`."""
+    away = (ambient - ROOM) / FAR
+    return 1.0 - temperature_loss * (2.0 * away * away / (1.0 + away * away))
+
+
+def bend(bias_loss: Number, rated_voltage: Number) -> Number:
+    """1/Vk² of one of class 2 [1/V²]; see `Capacitor`."""
+    lost = exp(log(1.0 - bias_loss) * (-2.0 / 3.0)) - 1.0
+    return lost / (rated_voltage * rated_voltage)
+
+
+def kept_under_bias(bent: Number, stored: Number) -> Number:
+    """Share of the capacitance that is left for small changes at a voltage [V]: slope of q."""
+    narrowed = sqrt(1.0 + bent * stored * stored)
+    return 1.0 / (narrowed * narrowed * narrowed)
+
+
 class Capacitor(Device):
     """Capacitance with its series resistance, and its leakage as a resistance across it.
 
@@ -105,8 +123,7 @@ class Capacitor(Device):
         return {
             "plate_conductance": 1.0 / v.esr,
             "leakage_conductance": v.leakage / v.rated_voltage,
-            "bend": (exp(log(1.0 - v.bias_loss) * (-2.0 / 3.0)) - 1.0)
-            / (v.rated_voltage * v.rated_voltage),
+            "bend": bend(v.bias_loss, v.rated_voltage),
         }
 
     def equations(self, t: Terms) -> None:
@@ -118,8 +135,7 @@ class Capacitor(Device):
         t.through("plate", "minus", leakage)
         charge = t.p.capacitance * stored
         if t.option("dielectric") == "class-2":
-            away = (t.ambient - ROOM) / FAR
-            left = 1.0 - t.p.temperature_loss * (2.0 * away * away / (1.0 + away * away))
+            left = kept_warm(t.p.temperature_loss, t.ambient)
             charge = left * charge / sqrt(1.0 + t.p.bend * stored * stored)
         t.charge("plate", "minus", charge)
         t.noise("plus", "plate", thermal_noise(t.ambient, t.p.plate_conductance))

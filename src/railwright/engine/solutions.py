@@ -72,6 +72,12 @@ class OperatingPoints:
         """The value of an input that was solved for (beyond its end stops where unreachable)."""
         return self.unknown(ref, f"solved {name}")
 
+    def asked(self, name: Name) -> Array | float | None:
+        """What the lanes were asked for of one input, None where it was left at its nominal."""
+        return (
+            chosen({name: self._inputs[name]}, self._asked)[name] if name in self._inputs else None
+        )
+
     @property
     def inputs(self) -> Lanes:
         """What the lanes were asked for."""

@@ -58,7 +58,7 @@ def _of_output(output: Output, switches: bool) -> list[str]:
     if output.reference != "common with input":
         found.append(f"whether the rail is {output.reference}")
     if any(load.capacitance is not None and load.capacitance.max > 0 for load in output.load):
-        found.append("capacitive loads")
+        found.append("capacitive loads, beyond the windows that datasheets publish")
     return found
 
 

@@ -48,6 +48,12 @@ class View:
         beside = {name: other.take(which) for name, other in self.beside.items()}
         return replace(self, points=self.points.take(which), at=self.at.take(which), beside=beside)
 
+    def value(self, ref: str, name: str) -> Array | float:
+        """A part's value over lanes; its typical one where it does not vary in this situation."""
+        asked = self.at.asked((ref, name))
+        typical = self.survey.fixture.circuit.part(ref).values[name].spread.typical
+        return typical if asked is None else asked
+
     def output(self, rail: str, beside: str = "") -> Array:
         """Voltage at the terminals of a rail [V]."""
         return self.survey.rail_voltage(self.beside[beside] if beside else self.at, rail)
