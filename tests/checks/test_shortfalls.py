@@ -47,6 +47,13 @@ kind = "capacitor"
 use = "ceramic 100 nF 50 V class 2"
 pins = { plus = "Z", minus = "GND" }
 """
+LAST_CAPACITOR = """
+[[part]]
+ref = "C3"
+kind = "capacitor"
+use = "ceramic 100 nF 50 V class 2"
+pins = { plus = "V5", minus = "GND" }
+"""
 DIVIDER = 'pins = { one = "V5", two = "LIMIT" }'
 STEP_DOWN = 'use = "step-down 150 kHz 3 A"\n'
 END = "# end"
@@ -101,6 +108,7 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
     ("headroom.input-bottom", "U4", SIGNALS, (('use = "391 type"', 'use = "311 type"'),)),
     ("stability.window", "U1 input_capacitance", FIVE,
      (("electrolytic 47 µF 25 V low-ESR", "film 470 nF 63 V"),)),
+    ("wiring.decoupling", "U2", SIGNALS, ((LAST_CAPACITOR, ""),)),
     ("headroom.reference-current", "U3", CABIN, (('"1k"\npins = { one = "IN", two = "REF" }',
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip

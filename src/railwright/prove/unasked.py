@@ -30,7 +30,7 @@ def not_asked(design: Design) -> list[str]:
         for control in design.controls
         if control.quantity == "current"
     ]
-    found.append("capacitors that are missing, and parts that do not belong on a switching net")
+    found.append("parts that do not belong on a switching net")
     found.append("stability of the loops, start-up and short circuit: no transients yet")
     return found
 
