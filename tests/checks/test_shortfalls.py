@@ -109,6 +109,8 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
     ("stability.window", "U1 input_capacitance", FIVE,
      (("electrolytic 47 µF 25 V low-ESR", "film 470 nF 63 V"),)),
     ("wiring.decoupling", "U2", SIGNALS, ((LAST_CAPACITOR, ""),)),
+    ("wiring.pin-order", "Q1", FOLLOWER,
+     (('use = "BD139"', 'use = "BD139"\nterminals = { emitter = "3", base = "1" }'),)),
     ("headroom.reference-current", "U3", CABIN, (('"1k"\npins = { one = "IN", two = "REF" }',
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
@@ -126,6 +128,9 @@ HOLDS_ELSEWHERE = {
     "overload.takes-down": "tests/prove/test_radio_bench_rail.py: the demo's trip disables it",
 }
 SOUND: dict[str, Changes] = {
+    "wiring.pin-order": (
+        ('use = "BD139"', 'use = "BD139"\nterminals = { emitter = "1", base = "3" }'),
+    ),
     "output.line-regulation": (('accuracy = "2.5 %"', 'line_regulation = "0.2 V"'),),
     "output.load-regulation": (('accuracy = "2.5 %"', 'load_regulation = "0.5 V"'),),
     "headroom.shortest-pulse": ((STEP_DOWN, STEP_DOWN + 'minimum_on_time = "0.2 µs"\n'),),

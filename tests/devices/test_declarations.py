@@ -37,7 +37,8 @@ def test_names_mean_one_thing(kind: str) -> None:
     device = kinds()[kind]
     assert not device.values.keys() & device.inputs.keys()
     assert not device.unknowns.keys() & device.pins.keys()
-    keys = {"ref", "kind", "pins", "use", "block", "why", "package", "tracks", "options"}
+    keys = {"ref", "kind", "pins", "use", "block", "why", "package", "tracks", "options",
+            "terminals"}  # fmt: skip
     stated = device.values.keys() | device.ratings.keys()
     assert not (stated | device.windows.keys()) & keys
     assert not stated & device.windows.keys()

@@ -49,6 +49,10 @@ class Part:
     """Name of the catalogue's part; empty where there is none."""
     tracks: Tracks | None = None
     package: str = ""
+    terminals: Mapping[str, str] = field(default_factory=dict)
+    """Pin -> terminal of its package, as the design has it laid out or wired."""
+    order: Mapping[str, str] = field(default_factory=dict)
+    """Pin -> terminal as the catalogue knows it of this package."""
     warning: str = ""
     """What the catalogue tells to look out for."""
 

@@ -15,6 +15,9 @@ from railwright.devices.device import Device
 from railwright.files.complaints import Complaints
 from railwright.files.locate import KeyPath
 
+PINNED = ("pins", "terminals", "options")
+"""Keys whose tables have keys by the kind."""
+
 
 @dataclass(frozen=True)
 class Tracks:
@@ -31,6 +34,8 @@ class PartTable:
     ref: str = ""
     kind: str = ""
     pins: Mapping[str, str] = field(default_factory=dict)
+    terminals: Mapping[str, str] = field(default_factory=dict)
+    """Pin -> terminal of the package, where the file states it."""
     nets: frozenset[str] = frozenset()
     """Every net that its pins name, those of refused pins as well."""
     values: Mapping[str, Given] = field(default_factory=dict)
@@ -69,7 +74,7 @@ class PartForm(Form):
             for key in (device.ratings if device else ())
             if key in read
         }
-        tables = {key: read[key] for key in read if key in common or key in ("pins", "options")}
+        tables = {key: read[key] for key in read if key in common or key in PINNED}
         return PartTable(nets=nets, values=values, ratings=ratings, windows=windows, **tables)
 
 
@@ -100,5 +105,9 @@ def _own_forms(device: Device) -> dict[str, Form]:
     }
     values = {name: GivenForm(value) for name, value in device.values.items()}
     windows = {name: WindowForm(window) for name, window in device.windows.items()}
-    pins = dict.fromkeys(device.pins, NET)
-    return {"pins": Keys(pins), "options": Keys(options), **ratings, **values, **windows}
+    tables = {
+        "pins": Keys(dict.fromkeys(device.pins, NET)),
+        "terminals": Keys(dict.fromkeys(device.pins, Text())),
+        "options": Keys(options),
+    }
+    return {**tables, **ratings, **values, **windows}

@@ -106,6 +106,8 @@ class _Resolver:
             use=table.use or "",
             tracks=table.tracks,
             package=table.package or (entry.package if entry else ""),
+            terminals=table.terminals,
+            order=entry.pins if entry and table.package in ("", entry.package) else {},
             warning=entry.warning if entry else "",
         )
 
