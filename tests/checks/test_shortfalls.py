@@ -111,6 +111,8 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
     ("wiring.decoupling", "U2", SIGNALS, ((LAST_CAPACITOR, ""),)),
     ("wiring.pin-order", "Q1", FOLLOWER,
      (('use = "BD139"', 'use = "BD139"\nterminals = { emitter = "3", base = "1" }'),)),
+    ("wiring.feedback", "U1", CABIN,
+     (('one = "UP", two = "FB"', 'one = "IN", two = "FB"'),)),
     ("headroom.reference-current", "U3", CABIN, (('"1k"\npins = { one = "IN", two = "REF" }',
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
-from railwright.circuit.circuit import Circuit, Part
+from railwright.circuit.circuit import Circuit, Part, is_thermal
 from railwright.devices.device import Role
 
 DRIVING: tuple[Role, ...] = ("output", "power-output", "switch", "open-collector")
@@ -33,18 +33,27 @@ def near(circuit: Circuit, starts: Iterable[str], most: float) -> Mapping[str, t
     return found
 
 
-def ends(part: Part, inner: bool) -> Iterable[tuple[str, str]]:
+def ends(
+    part: Part, inner: bool, passive: Sequence[Role] = PASSIVE_ROLES
+) -> Iterable[tuple[str, str]]:
     """Pairs of nets that a part joins for direct current.
 
     inner: count paths inside active parts (output to supply and ground) as well.
+    passive: roles of pins between which a path needs no supply.
     """
     for one, other in part.device.conducts:
         roles = {part.device.pins[one].role, part.device.pins[other].role}
-        if one in part.pins and other in part.pins and (inner or roles <= set(PASSIVE_ROLES)):
+        if one in part.pins and other in part.pins and (inner or roles <= set(passive)):
             yield part.pins[one], part.pins[other]
 
 
-def reached(circuit: Circuit, start: str, inner: bool, stop: frozenset[str]) -> set[str]:
+def reached(
+    circuit: Circuit,
+    start: str,
+    inner: bool,
+    stop: frozenset[str],
+    passive: Sequence[Role] = PASSIVE_ROLES,
+) -> set[str]:
     """Nets that direct current can reach from a net, not going on beyond the nets in `stop`."""
     found = {start}
     pending = [start]
@@ -53,11 +62,27 @@ def reached(circuit: Circuit, start: str, inner: bool, stop: frozenset[str]) -> 
         if net in stop and net != start:
             continue
         for part, _ in circuit.on_net(net):
-            for one, other in ends(part, inner):
+            for one, other in ends(part, inner, passive):
                 for a, b in ((one, other), (other, one)):
                     if a == net and b not in found:
                         found.add(b)
                         pending.append(b)
+    return found
+
+
+def influenced(circuit: Circuit, start: str, stop: frozenset[str], besides: str) -> set[str]:
+    """Nets to which something leads by way of any parts but one, not beyond the nets in `stop`."""
+    found = {start}
+    pending = [start]
+    while pending:
+        net = pending.pop()
+        if net in stop and net != start:
+            continue
+        for part, _ in circuit.on_net(net):
+            if part.ref != besides and part.kind != "capacitor":
+                nets = {n for pin, n in part.pins.items() if not is_thermal(part.device, pin)}
+                pending += nets - found
+                found |= nets
     return found
 
 

@@ -180,7 +180,7 @@ def _seats(survey: Survey) -> Mapping[tuple[str, str], _Seat | None]:
 
 
 def _seat(survey: Survey, part: Part, window: Window) -> _Seat | None:
-    first = _first_end(survey, part, window)
+    first = first_end(survey, part, window)
     if first is None or any(pin not in part.pins for pin in window.pins):
         return None
     circuit = survey.fixture.circuit
@@ -197,7 +197,7 @@ def _seat(survey: Survey, part: Part, window: Window) -> _Seat | None:
     return _Seat(tuple(_of_kind(survey, "capacitor", begins, ends)), tuple(rails))
 
 
-def _first_end(survey: Survey, part: Part, window: Window) -> str | None:
+def first_end(survey: Survey, part: Part, window: Window) -> str | None:
     """The net at which a window's part begins: that of its first pin, or beyond a linked part."""
     net = part.pins.get(window.pins[0])
     if not window.beyond:
