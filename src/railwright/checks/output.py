@@ -131,7 +131,7 @@ class Reached(_SetCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
-        allowed = _tolerance(view.survey, subject) * setting
+        allowed = tolerance_of(view.survey, subject) * setting
         return within(view.output(subject) - setting, allowed)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
@@ -144,7 +144,8 @@ DEFAULT_ACCURACY = 0.05
 """Where the need says nothing: a setting missed by more would be called wrong by anybody."""
 
 
-def _tolerance(survey: Survey, rail: str) -> float:
+def tolerance_of(survey: Survey, rail: str) -> float:
+    """Share of its setting by which a rail may be off."""
     return survey.fixture.rails[rail].accuracy or DEFAULT_ACCURACY
 
 
@@ -180,7 +181,7 @@ class Resolution(_RailCheck):
         travel = survey.fixture.circuit.part(knob).values["travel"].spread.low
         moved = np.abs(view.output(subject, "nudged") - view.output(subject))
         per_degree = moved / (NUDGE * travel)
-        return at_most(per_degree, _tolerance(survey, subject) * view.points.settings[subject])
+        return at_most(per_degree, tolerance_of(survey, subject) * view.points.settings[subject])
 
 
 class Drift(_SetCheck):
@@ -208,7 +209,7 @@ class Drift(_SetCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         moved = view.output(subject, "when set") - view.output(subject, "set")
-        return within(moved, _tolerance(view.survey, subject) * view.points.settings[subject])
+        return within(moved, tolerance_of(view.survey, subject) * view.points.settings[subject])
 
 
 class Accuracy(_RailCheck):
@@ -237,7 +238,7 @@ class Accuracy(_RailCheck):
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
         off = view.output(subject) - setting
-        return within(off, _tolerance(view.survey, subject) * setting)
+        return within(off, tolerance_of(view.survey, subject) * setting)
 
 
 class LineRegulation(_RailCheck):

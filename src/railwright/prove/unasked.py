@@ -44,7 +44,6 @@ def _of_output(output: Output, switches: bool) -> list[str]:
         "ripple, of whatever feeds it: nothing in it switches": None if switches else output.ripple,
         "spikes in 20 MHz: left to measurement, since they depend on the layout": output.spikes,
         "noise": output.noise,
-        "load step": output.load_step,
         "never above, with any single fault": output.never_above,
     }
     found = [text for text, value in demands.items() if value is not None]

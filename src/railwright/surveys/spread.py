@@ -27,7 +27,9 @@ Scope = Literal["at rest", "in cycles", "in time"]
 """What is looked at: the values that matter only where something changes count in the latter two.
 
 In cycles, what shapes a part's own loop and has no published limits stays typical: no cycle that
-repeats depends on it, and whether it repeats is told by the window of the parts around it.
+repeats depends on it, and whether it repeats is told by the window of the parts around it. So it
+does where something happens to a supply once: far out in a spread that was assumed wide a loop
+swings, which would be told of a step and is none of it.
 """
 
 
