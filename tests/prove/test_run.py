@@ -374,18 +374,6 @@ def test_a_need_without_a_circuit_has_nothing_to_prove() -> None:
         prove(read_text(text, "run.toml"))
 
 
-def test_an_alternating_input_is_not_proven_yet() -> None:
-    text = divider().replace(
-        'kind = "dc"', 'kind = "ac"\nfrequency = { min = "49 Hz", max = "51 Hz" }'
-    )
-    proof = proof_of(text)
-    assert proof.verdict == "not proven"
-    (found,) = proof.findings
-    assert found.id == "input.alternating"
-    assert (proof.took.points, proof.took.samples, proof.took.lanes) == (0, 0, 0)
-    assert "not computed yet" in found.because
-
-
 def test_progress_goes_from_nil_to_one_in_every_stage() -> None:
     told: dict[str, list[float]] = {}
     design = read_text(divider(), "run.toml")

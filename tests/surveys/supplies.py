@@ -47,6 +47,18 @@ derating = "none"
 """
 
 
+def alternating(text: str, ohms: float, hertz: float = 50.0) -> str:
+    """The same supply on alternating mains between L and N, behind a resistance."""
+    changes = {
+        'kind = "dc"': f'kind = "ac"\nfrequency = {{ min = "{hertz} Hz", max = "{hertz} Hz" }}',
+        'nets = { plus = "IN", minus = "GND" }': 'nets = { plus = "L", minus = "N" }',
+        'resistance = "0 Ω"': f'resistance = "{ohms} Ω"',
+    }
+    for old, new in changes.items():
+        text = text.replace(old, new, 1)
+    return text
+
+
 def part(ref: str, kind: str, pins: str, more: str = "") -> str:
     """A part's table; pins as `one = IN, two = OUT`."""
     joined = ", ".join(

@@ -13,6 +13,7 @@ from railwright.circuit.circuit import Part
 from railwright.quantity import show
 from railwright.surveys.cycles import IN_CYCLES, CycleView, Kept, clocks
 from railwright.surveys.extremes import Answer
+from railwright.surveys.mains import Moments
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -64,6 +65,25 @@ class OutputRipple(_CycleCheck):
     def answered(self, view: CycleView, subject: str) -> Answer:
         allowed = view.survey.fixture.rails[subject].ripple or np.nan
         return at_most(view.ripple(subject), allowed)
+
+
+class MainsRipple(Check):
+    """Peak to peak at the terminals in the course of a mains cycle, at twice its frequency."""
+
+    id = "ripple.mains"
+    question = "Does the output stay quiet enough behind the rectifier?"
+    source = "need.output.ripple, from the periodic steady state of the mains cycle"
+    says = "The mains leave {value} of ripple at the terminals; {limit} is allowed ({place})."
+    unit = "V"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not survey.fixture.alternating:
+            return []
+        return [name for name, rail in survey.fixture.rails.items() if rail.ripple is not None]
+
+    def answer(self, view: View, subject: str) -> Answer:
+        allowed = view.survey.fixture.rails[subject].ripple or np.nan
+        return at_most(cast(Moments, view).ripple(subject), allowed)
 
 
 class Subharmonic(_CycleCheck):

@@ -88,7 +88,7 @@ class Stress(_Rated):
         """What the rating bounds, over lanes."""
         part, rating = rated(view.survey, subject)
         declared = part.device.ratings[rating]
-        seen = view.at.of(part.ref, declared.bounds)
+        seen = view.of_course(declared.bounds_of_course, part.ref, declared.bounds)
         return np.maximum(seen, 0.0) if self.one_way(declared) else np.abs(seen)
 
     @staticmethod

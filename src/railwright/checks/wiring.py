@@ -31,7 +31,15 @@ TIE = 10e3
 
 
 def _ground(survey: Survey) -> str:
-    return terminals(survey.fixture.design.need.input).minus
+    return survey.fixture.ground
+
+
+def _on_mains(survey: Survey) -> set[str]:
+    """Nets from which current can reach an input that alternates, short of its transformer."""
+    if not survey.fixture.alternating:
+        return set()
+    nets, circuit = terminals(survey.fixture.design.need.input), survey.fixture.at_rest
+    return {n for end in (nets.plus, nets.minus) for n in reached(circuit, end, True, frozenset())}
 
 
 class OpenPin(WiringCheck):
@@ -70,7 +78,10 @@ class OpenPin(WiringCheck):
 
 
 class DirectPath(WiringCheck):
-    """Without a path for direct current a net's voltage is set by leakage alone."""
+    """Without a path for direct current a net's voltage is set by leakage alone.
+
+    What hangs on alternating mains alone is none of it: those have an earth of their own.
+    """
 
     id = "wiring.dc-path"
     question = "Has every net a path for direct current to 0 V?"
@@ -89,8 +100,8 @@ class DirectPath(WiringCheck):
     order = 1
 
     def look(self, survey: Survey) -> WiringAnswer:
-        circuit = survey.fixture.powered
-        grounded = reached(circuit, _ground(survey), True, frozenset())
+        circuit = survey.fixture.at_rest
+        grounded = reached(circuit, _ground(survey), True, frozenset()) | _on_mains(survey)
         looked, faults = [], []
         for net in survey.fixture.circuit.nets:
             looked.append(net)
@@ -123,7 +134,7 @@ class PullUp(WiringCheck):
     order = 2
 
     def look(self, survey: Survey) -> WiringAnswer:
-        circuit = survey.fixture.powered
+        circuit = survey.fixture.at_rest
         looked, faults, done = [], [], set()
         for part, pin in pins_of_role(circuit, "open-collector"):
             net = part.pins[pin]
@@ -176,7 +187,7 @@ class FloatingInput(WiringCheck):
     order = 3
 
     def look(self, survey: Survey) -> WiringAnswer:
-        circuit = survey.fixture.powered
+        circuit = survey.fixture.at_rest
         looked, faults, done = [], [], set()
         for part, pin in pins_of_role(circuit, *INPUTS):
             looked.append(part.ref)
@@ -218,7 +229,7 @@ class Unpowered(WiringCheck):
     order = 4
 
     def look(self, survey: Survey) -> WiringAnswer:
-        circuit = survey.fixture.powered
+        circuit = survey.fixture.at_rest
         ground = _ground(survey)
         rails = fed_nets(circuit) | {ground}
         looked, faults = [], []

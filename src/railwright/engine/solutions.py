@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -15,6 +15,8 @@ from railwright.engine.model import Lanes, Model, Name, chosen
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+WIDTH = 8
+"""Lanes side by side in a block of states that no kernel packed."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,16 @@ class OperatingPoints:
     _x: Array
     _seen: Array
     _lanes: NDArray[np.intp]
+
+    @classmethod
+    def stated(
+        cls, model: Model, observables: Sequence[Name], x: Array, seen: Array, solved: Mask
+    ) -> OperatingPoints:
+        """States that were found in another way: unknowns (lane, row), observables likewise."""
+        lanes = np.arange(solved.size)
+        effort = np.zeros(solved.size)
+        packed = blocks(x, WIDTH), blocks(seen, WIDTH)
+        return cls(model, tuple(observables), solved, effort, {}, lanes, *packed, lanes)
 
     @property
     def count(self) -> int:

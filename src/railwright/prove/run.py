@@ -31,6 +31,7 @@ from railwright.quantity import Spread
 from railwright.standards.statistics import yield_interval
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
+from railwright.surveys.mains import as_fed, put
 from railwright.surveys.situations import Situation, View
 from railwright.surveys.survey import Survey
 
@@ -85,13 +86,9 @@ class _Proving:
     def run(self) -> Proof:
         """Everything in turn."""
         started = time.perf_counter()
-        points = samples = 0
-        if self.design.need.input.kind == "ac":
-            self.findings.append(_alternating())
-        else:
-            self._wiring()
-            self._checks()
-            points, samples = self.survey.range.grid().count, self.samples
+        self._wiring()
+        self._checks()
+        points, samples = self.survey.range.grid().count, self.samples
         took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
             self.design.title,
@@ -136,7 +133,7 @@ class _Proving:
                 if missing:
                     self.findings.append(self._unproven(check, subject, missing))
                 else:
-                    by_situation[check.situation].append((check, subject))
+                    by_situation[as_fed(self.survey, check.situation)].append((check, subject))
         for situation, tasks in by_situation.items():
             reason = self._out_of_reach(situation)
             if reason:
@@ -261,7 +258,7 @@ def _key(task: Task) -> str:
 
 
 def _ask(check: Check, subject: str, view: View) -> Answer:
-    return check.answer(view, subject)
+    return put(partial(check.answer, subject=subject), view)
 
 
 def _verdict(
@@ -354,15 +351,4 @@ def _wiring_finding(
         looked=looked,
         causes=causes,
         assumed=list(mends),
-    )
-
-
-def _alternating() -> Finding:
-    return Finding(
-        "input.alternating",
-        "need.input",
-        "What does the rectifier leave of the input?",
-        "not proven",
-        "An alternating input needs the steady state of its cycle, which is not computed yet.",
-        "",
     )

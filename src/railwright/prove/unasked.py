@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+import numpy as np
+
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
 from railwright.circuit.need import Output
@@ -18,10 +20,15 @@ STORED_ENERGY = 0.5
 def not_asked(design: Design) -> list[str]:
     """Demands of the need, and controls, that no check covers yet, in the file's order."""
     found = []
-    switches = bool(clocks(design.circuit))
+    alternates = design.need.input.kind == "ac"
+    ripples = bool(clocks(design.circuit)) or alternates
     for output in design.need.output:
-        found += [f"{output.name}: {text}" for text in _of_output(output, switches)]
-    if design.need.input.cable_inductance is not None:
+        found += [f"{output.name}: {text}" for text in _of_output(output, ripples)]
+    if alternates:
+        found.append("input: the surge when it is switched on, and what a transformer is rated for")
+        if design.need.input.limit is not None:
+            found.append("input: what the source does when it is overloaded")
+    elif design.need.input.cable_inductance is not None:
         found.append("input: hot plug against the cable's inductance")
     if design.need.surroundings.touch_limit is not None:
         found.append(f"touch temperature ({design.need.surroundings.touch_limit})")
@@ -39,9 +46,9 @@ LOOKED_AT = ("resistive", "constant-current")
 """Kinds of load that the checks put on a rail."""
 
 
-def _of_output(output: Output, switches: bool) -> list[str]:
+def _of_output(output: Output, ripples: bool) -> list[str]:
     demands = {
-        "ripple, of whatever feeds it: nothing in it switches": None if switches else output.ripple,
+        "ripple, of whatever feeds it: nothing in it switches": None if ripples else output.ripple,
         "spikes in 20 MHz: left to measurement, since they depend on the layout": output.spikes,
         "noise": output.noise,
         "never above, with any single fault": output.never_above,
@@ -81,8 +88,7 @@ def cautions(design: Design) -> list[str]:
     held = [
         part.ref
         for part in design.circuit.parts
-        if part.kind == "capacitor"
-        and 0.5 * part.values["capacitance"].spread.high * need.input.voltage.max**2 > STORED_ENERGY
+        if part.kind == "capacitor" and _stored(part, need.input.voltage.max) > STORED_ENERGY
     ]
     if held:
         found.append(f"Charge stays in {', '.join(held)} after switching off: discharge first.")
@@ -91,6 +97,12 @@ def cautions(design: Design) -> list[str]:
         "a point that is at earth."
     )
     return [*found, *_of_parts(design.circuit.parts)]
+
+
+def _stored(part: Part, voltage: float) -> float:
+    """Energy in a capacitor [J], which has no more across it than the input or its rating."""
+    across = min(voltage, part.ratings.get("rated_voltage", np.inf))
+    return float(0.5 * part.values["capacitance"].spread.high * across**2)
 
 
 def _of_parts(parts: Iterable[Part]) -> Iterator[str]:

@@ -169,6 +169,8 @@ def clocks(circuit: Circuit) -> list[str]:
 
 
 def _unready(survey: Survey) -> str:
+    if survey.fixture.alternating:
+        return "its input alternates as well: what repeats with both is not looked for yet."
     several = clocks(survey.fixture.circuit)
     if len(several) > 1:
         return f"{', '.join(several)} each switch by a clock of their own: no cycle repeats."

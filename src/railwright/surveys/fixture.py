@@ -1,8 +1,14 @@
-"""A design on the bench: its circuit with the source and the loads of its need connected."""
+"""A design on the bench: its circuit with the source and the loads of its need connected.
+
+An operating point knows no alternating voltage. Of a supply that has such an input it sees a
+stand-in: a direct source for each secondary of its transformers, or for the input where there is
+none. Mains cycles (`surveys.mains`) begin from there.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -16,6 +22,10 @@ from railwright.quantity import Spread
 
 SOURCE = "need.input"
 """Ref of the source that the need describes."""
+STANDS_FOR = 0.9 * math.sqrt(2.0)
+"""Volts of a stand-in per volt effective: a reservoir under load has about nine tenths of the
+peak in the mean (common practice, no source). Cycles correct it."""
+WINDINGS = ("secondary", "second")
 
 
 def load_ref(rail: str) -> str:
@@ -45,10 +55,53 @@ class Fixture:
         """Rail name -> what the need says about it."""
         return {o.name: o for o in self.design.need.output}
 
+    @property
+    def alternating(self) -> bool:
+        """Whether the input alternates."""
+        return self.design.need.input.kind == "ac"
+
+    @property
+    def ground(self) -> str:
+        """The net that potentials count from: neither end of an alternating input is one."""
+        if self.alternating:
+            return terminals(self.design.need.output[0]).minus
+        return terminals(self.design.need.input).minus
+
     @cached_property
     def powered(self) -> Circuit:
         """The circuit with source and loads."""
-        circuit = self.circuit.with_part(self._source())
+        return self._loaded(self.circuit.with_part(self._source()))
+
+    @cached_property
+    def at_rest(self) -> Circuit:
+        """The same as an operating point sees it: see above for what alternates."""
+        if not self.alternating:
+            return self.powered
+        circuit = replace(
+            self.circuit, parts=tuple(p for p in self.circuit.parts if not _transforms(p))
+        )
+        for part, _ in self._stand_ins:
+            circuit = circuit.with_part(part)
+        return self._loaded(circuit)
+
+    @property
+    def feeds(self) -> Mapping[str, float]:
+        """Ref of each source of the model -> its volts per volt of the input."""
+        if not self.alternating:
+            return {SOURCE: 1.0}
+        return {part.ref: share for part, share in self._stand_ins}
+
+    @cached_property
+    def _stand_ins(self) -> list[tuple[Part, float]]:
+        """Direct sources in place of what alternates, with their volts per volt of the input."""
+        several = [p for p in self.circuit.parts if _transforms(p)]
+        if several:
+            return [each for part in several for each in _secondaries(part)]
+        need = self.design.need.input
+        values = {"resistance": _known("Ω", max(need.resistance, 1e-6))}
+        return [(_part(f"{SOURCE} direct", "source", _pins(terminals(need)), values), STANDS_FOR)]
+
+    def _loaded(self, circuit: Circuit) -> Circuit:
         for output in self.design.need.output:
             circuit = circuit.with_part(_load(output))
         return circuit
@@ -58,13 +111,25 @@ class Fixture:
         values = {"resistance": _known("Ω", max(need.resistance, 1e-6))}
         if need.cable_inductance is not None:
             values["inductance"] = _known("H", need.cable_inductance)
+        nets = terminals(need)
+        if self.alternating:
+            pins = {"live": nets.plus, "neutral": nets.minus}
+            return _part(SOURCE, "mains-source", pins, values)
         if need.limit is not None:
             values["current_limit"] = _known("A", need.limit.current)
-        return _part(SOURCE, "source", _pins(terminals(need)), values)
+        return _part(SOURCE, "source", _pins(nets), values)
 
     @cached_property
     def model(self) -> Model:
-        """The engine's model: controls can be solved for, and every rail's load."""
+        """The engine's model at rest: controls can be solved for, and every rail's load."""
+        return self._model(self.at_rest)
+
+    @cached_property
+    def mains_model(self) -> Model:
+        """The same with an input that alternates."""
+        return self._model(self.powered)
+
+    def _model(self, powered: Circuit) -> Model:
         comparators = tuple(
             (part.ref, "difference")
             for part in self.circuit.parts
@@ -76,12 +141,10 @@ class Fixture:
             if c.quantity == "voltage" and any(p.ref == c.part for p in self.circuit.parts)
         ]
         crossings = [Crossing(load_ref(rail), "current", comparators) for rail in self.rails]
-        topology = Topology.of(
-            self.powered.parts, terminals(self.design.need.input).minus, aims, crossings
-        )
+        topology = Topology.of(powered.parts, self.ground, aims, crossings)
         nominal = {
             (part.ref, name): value.spread.typical
-            for part in self.powered.parts
+            for part in powered.parts
             for name, value in part.values.items()
         }
         return Model(topology, nominal)
@@ -100,6 +163,25 @@ def terminals(place: Input | Output) -> Terminals:
 
 def _pins(nets: Terminals) -> dict[str, str]:
     return {"plus": nets.plus, "minus": nets.minus}
+
+
+def _transforms(part: Part) -> bool:
+    return "turns_ratio" in part.device.values
+
+
+def _secondaries(part: Part) -> Iterator[tuple[Part, float]]:
+    """A direct source for each secondary of a transformer, with its volts per volt of the input."""
+    ratio, first, own = (
+        part.values[name].spread.typical
+        for name in ("turns_ratio", "primary_resistance", "secondary_resistance")
+    )
+    values = {"resistance": _known("Ω", own + first / ratio**2)}
+    for winding in WINDINGS:
+        start, end = (part.pins.get(f"{winding}_{each}") for each in ("start", "end"))
+        if start is not None and end is not None:
+            pins = {"plus": start, "minus": end}
+            source = _part(f"{SOURCE} {part.ref} {winding}", "source", pins, values)
+            yield source, STANDS_FOR / ratio
 
 
 def _known(unit: str, value: float) -> PartValue:

@@ -16,6 +16,8 @@ from railwright.circuit.need import Need
 
 Array = NDArray[np.float64]
 LEAST_POINTS = 200
+LEAST_OF_CYCLES = 8
+"""Where each point is a cycle of the mains, which is dear: the end points alone will do."""
 FINEST = 9
 """No axis gets more places than this: the checks' margins are smooth between them."""
 
@@ -79,9 +81,10 @@ class OperatingRange:
     nominal_input: float
 
     @classmethod
-    def of(cls, need: Need, least: int = LEAST_POINTS, full: str = "") -> OperatingRange:
+    def of(cls, need: Need, least: int = 0, full: str = "") -> OperatingRange:
         """Axes with all end points, fine enough for at least `least` combinations.
 
+        least: 0 for what is usual for the need's input.
         full: `setting` or `load` stays at its greatest, where a situation moves it itself.
         """
         spans = {
@@ -93,7 +96,8 @@ class OperatingRange:
         spans = {
             k: (high, high) if k[0] == full else (low, high) for k, (low, high) in spans.items()
         }
-        places = _places(spans, least)
+        dear = need.input.kind == "ac"
+        places = _places(spans, least or (LEAST_OF_CYCLES if dear else LEAST_POINTS), dear)
         axes = {key: np.linspace(*span, places[key]) for key, span in spans.items()}
         nominal = need.input.voltage.nominal
         source = np.unique(np.append(axes["input", ""], nominal))
@@ -144,10 +148,10 @@ class OperatingRange:
 
 
 def _places(
-    spans: Mapping[tuple[str, str], tuple[float, float]], least: int
+    spans: Mapping[tuple[str, str], tuple[float, float]], least: int, dear: bool
 ) -> dict[tuple[str, str], int]:
     rails = sum(kind == "load" for kind, _ in spans)
-    start = 3 if rails == 1 else 2
+    start = 2 if dear or rails > 1 else 3
     places = {key: start if low < high else 1 for key, (low, high) in spans.items()}
     # Settings and loads bend the margins most; input and ambient get more places only if needed.
     inner = [key for key, count in places.items() if count > 1 and key[0] in ("setting", "load")]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Self
+from typing import Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ from railwright.surveys.trips import deciding_comparators
 
 Array = NDArray[np.float64]
 Which = NDArray[np.intp]
+OfCourse = Literal["peak", "mean", "rms"]
+"""What counts of a quantity that changes in the course of a cycle."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,10 @@ class View:
     def output(self, rail: str, beside: str = "") -> Array:
         """Voltage at the terminals of a rail [V]."""
         return self.survey.rail_voltage(self.beside[beside] if beside else self.at, rail)
+
+    def of_course(self, what: OfCourse, ref: str, observable: str) -> Array:
+        """What counts of an observable; at rest it is what it is."""
+        return self.at.of(ref, observable)
 
 
 @dataclass(frozen=True)
@@ -191,11 +197,12 @@ class Held(Situation):
         nominal = np.full(points.count, survey.range.nominal_input)
         light = {rail: np.full(points.count, a[0]) for rail, a in survey.range.loads.items()}
         beside = {
-            "set": setting,
             "nominal input": solve(replace(points, input=nominal), "nominal input"),
             "light load": solve(replace(points, loads=light), "light load"),
-            "when set": solve(replace(reference, ambient=points.ambient), "when set"),
         }
+        if survey.controls_of_role("set"):
+            warmer = replace(reference, ambient=points.ambient)
+            beside |= {"set": setting, "when set": solve(warmer, "when set")}
         return View(survey, points, solve(points, ""), beside)
 
 

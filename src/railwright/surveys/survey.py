@@ -25,7 +25,7 @@ from railwright.engine.model import (
 from railwright.engine.operating_point import Reach, first_order, operating_point
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
-from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
+from railwright.surveys.fixture import Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.samples import distinct_rows
 from railwright.surveys.spread import PartSpread, Scope
@@ -97,7 +97,8 @@ class Survey:
         """
         lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, points.ambient))
         lanes[AMBIENT] = points.ambient
-        lanes[SOURCE, "voltage"] = points.input
+        for source, share in self.fixture.feeds.items():
+            lanes[source, "voltage"] = points.input * share
         for rail, load in points.loads.items():
             lanes[given_name(load_ref(rail), "current")] = load
             lanes[load_ref(rail), "voltage"] = points.settings[rail]

@@ -1,0 +1,400 @@
+"""A supply on alternating mains: the cycle in which it rests, and what that makes of a question.
+
+A question that knows of one operating point is put at instants of the mains cycle, and the worst
+of them counts. Ratings that bound a mean or an effective value get that of the whole cycle, and
+temperatures are those that its mean heat keeps up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+from typing import Self, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.assembly import temperature_name
+from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.mean_heat import felt, kept_up, temperatures_of, thermal_rows
+from railwright.engine.model import MissingValue, Model, Name, chosen
+from railwright.engine.quiescent import Quiescent, quiescent
+from railwright.engine.solutions import OperatingPoints, joined
+from railwright.surveys.extremes import Answer
+from railwright.surveys.fixture import SOURCE, terminals
+from railwright.surveys.operating_range import Points
+from railwright.surveys.situations import AS_SET, OfCourse, Situation, Thrift, View, Which
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+PHASES = 240
+"""Instants of a cycle at which it is looked at for extremes, means and effective values."""
+EVERY = 10
+"""Of these, one in so many is an instant at which questions are put."""
+HEATED = 4
+"""Of these, one in so many counts for the mean heat."""
+TOGETHER = 128
+"""Lanes whose waveforms are in memory at the same time."""
+WARM = 8.0
+"""K; a cycle is computed again where its temperatures turn out to differ by more. What its heat
+then keeps up is exact to about a tenth of that: a junction that is warmer by 8 K loses 16 mV."""
+ROUNDS = 6
+
+
+@dataclass(frozen=True)
+class Course:
+    """What is kept of mains cycles over lanes, of one frequency."""
+
+    moments: OperatingPoints
+    """Lanes at their instants, those of a lane side by side."""
+    instants: int
+    means: Mapping[tuple[OfCourse, Name], Array]
+    ripple: Mapping[str, Array]
+    """Rail -> peak to peak at its terminals [V]."""
+    start: Array
+    """Unknowns (row, lane) of the isothermal circuit at the start of the cycle."""
+    temperatures: Array
+    """(thermal unknown, lane)."""
+
+    @property
+    def solved(self) -> NDArray[np.bool_]:
+        """Lanes whose cycle was found."""
+        found: NDArray[np.bool_] = self.moments.solved[:: self.instants]
+        return found
+
+    def take(self, which: Which) -> Course:
+        """Chosen lanes, repeated where asked for."""
+        return Course(
+            self.moments.take(_spread(which, self.instants)),
+            self.instants,
+            {key: row[which] for key, row in self.means.items()},
+            {rail: row[which] for rail, row in self.ripple.items()},
+            self.start[:, which],
+            self.temperatures[:, which],
+        )
+
+
+def _spread(which: Which, instants: int) -> Which:
+    """Places of all instants of lanes."""
+    found: Which = (which[:, None] * instants + np.arange(instants)).ravel()
+    return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moments(View):
+    """Instants of mains cycles, each as a lane of its own."""
+
+    course: Course
+
+    def of_course(self, what: OfCourse, ref: str, observable: str) -> Array:
+        if what == "peak":
+            return self.at.of(ref, observable)
+        return np.repeat(self.course.means[what, (ref, observable)], self.course.instants)
+
+    def ripple(self, rail: str) -> Array:
+        """Peak to peak at the terminals of a rail [V]."""
+        return np.repeat(self.course.ripple[rail], self.course.instants)
+
+
+Courses = tuple[Course, ...]
+"""One for each frequency that is looked at."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MainsView(View):
+    """Lanes at rest on a stand-in of the mains, and the mains cycle that each of them makes."""
+
+    courses: Mapping[str, Courses] = field(default_factory=dict)
+    """By the name of what it is compared with; `at` has none."""
+
+    @property
+    def solved(self) -> NDArray[np.bool_]:
+        found = super().solved
+        for several in self.courses.values():
+            for course in several:
+                found &= course.solved
+        return found
+
+    def take(self, which: Which) -> Self:
+        courses = {n: tuple(c.take(which) for c in several) for n, several in self.courses.items()}
+        return replace(super().take(which), courses=courses)
+
+    def moments(self) -> Iterator[Moments]:
+        """The instants of each frequency."""
+        for place, course in enumerate(self.courses[""]):
+            which = np.repeat(np.arange(self.points.count), course.instants)
+            beside = {name: self.courses[name][place].moments for name in self.beside}
+            points = self.points.take(which)
+            yield Moments(self.survey, points, course.moments, beside, course=course)
+
+
+def put(question: Callable[[View], Answer], view: View) -> Answer:
+    """The answer to a question; of mains cycles that of each lane's worst instant."""
+    if not isinstance(view, MainsView):
+        return question(view)
+    answers = [_by_lane(question(m), view.points.count) for m in view.moments()]
+    margin, value, limit, *sides = (np.hstack(rows) for rows in zip(*answers, strict=True))
+    worst = np.arange(view.points.count), np.argmin(margin, axis=1)
+    return Answer(margin[worst], value[worst], limit[worst], tuple(s.min(axis=1) for s in sides))
+
+
+def _by_lane(answer: Answer, count: int) -> tuple[Array, ...]:
+    """Margin, value, limit and all further margins, (lane, instant)."""
+    rows = answer.margin, answer.value, answer.limit, *answer.margins
+    return tuple(np.asarray(row, float).reshape(count, -1) for row in rows)
+
+
+class OnMains(Situation):
+    """Another situation, in the mains cycles that its lanes make."""
+
+    scope = "in cycles"
+    thrift = Thrift(anchors=1, estimated=False, turns=0, sampled=1, samples=32)
+
+    def __init__(self, inner: Situation) -> None:
+        self.inner = inner
+        self.name = inner.name
+
+    def applies(self, survey: Survey) -> bool:
+        return self.inner.applies(survey)
+
+    def unready(self, survey: Survey) -> str:
+        return self.inner.unready(survey) or survey.once(_unready)
+
+    def points(self, survey: Survey) -> Points:
+        return self.inner.points(survey)
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> MainsView:
+        rest = self.inner.view(survey, points, actual, near)
+        known = cast(MainsView, near).courses if near is not None else {}
+        solutions = {"": rest.at, **rest.beside}
+        done: dict[int, Courses] = {}
+        courses = {}
+        for name, at in solutions.items():
+            if id(at) not in done:
+                done[id(at)] = _courses(survey, at, known.get(name))
+            courses[name] = done[id(at)]
+        return MainsView(survey, points, rest.at, rest.beside, courses=courses)
+
+
+@cache
+def _on_mains(situation: Situation) -> OnMains:
+    return OnMains(situation)
+
+
+def as_fed(survey: Survey, situation: Situation) -> Situation:
+    """A situation as a supply's input has it."""
+    return _on_mains(situation) if survey.fixture.alternating else situation
+
+
+def _unready(survey: Survey) -> str:
+    points = survey.range.middle()
+    try:
+        OnMains(AS_SET).view(survey, points, survey.typical(1), None)
+    except MissingValue as error:
+        return f"{error}, which tells how it behaves in time. State it."
+    return ""
+
+
+def frequencies(survey: Survey) -> list[float]:
+    """Least and greatest frequency of the mains [Hz]."""
+    given = survey.fixture.design.need.input.frequency
+    assert given is not None
+    return sorted({given.min, given.max})
+
+
+def _courses(survey: Survey, at: OperatingPoints, known: Courses | None) -> Courses:
+    found = []
+    for place, frequency in enumerate(frequencies(survey)):
+        near = None if known is None else known[place]
+        rest = _alternating(survey, at, frequency)
+        pieces = [
+            _Cycles(survey, at.take(some), rest.take(some), near and near.take(some)).course()
+            for some in _batches(at.count)
+        ]
+        found.append(_together(pieces))
+    return tuple(found)
+
+
+def _batches(count: int) -> Iterator[Which]:
+    for first in range(0, count, TOGETHER):
+        yield np.arange(first, min(first + TOGETHER, count))
+
+
+def _alternating(survey: Survey, at: OperatingPoints, frequency: float) -> Quiescent:
+    """Lanes at rest on the stand-in, as lanes of the circuit that alternates, temperatures held.
+
+    What the stand-in lacks begins at nil.
+    """
+    rest = quiescent(at)
+    lanes = dict(rest.lanes)
+    feeds = survey.fixture.feeds
+    ref, share = next(iter(feeds.items()))
+    lanes[SOURCE, "voltage"] = lanes[ref, "voltage"] / share
+    lanes[SOURCE, "frequency"] = frequency
+    full = survey.fixture.mains_model
+    held = replace(full.topology, isothermal=True, aims=(), crossings=())
+    known = rest.model.topology.index
+    none = np.where(at.solved, 0.0, np.nan)
+    x = [
+        rest.x[known[u.owner, u.name]] if (u.owner, u.name) in known else u.start + none
+        for u in held.unknowns
+    ]
+    return Quiescent(Model(held, full.nominal), lanes, np.array(x), at.solved)
+
+
+class _Cycles:
+    """Some lanes on the way to their mains cycles and the temperatures that those keep up."""
+
+    def __init__(
+        self, survey: Survey, at: OperatingPoints, rest: Quiescent, near: Course | None
+    ) -> None:
+        self.survey, self.at, self.rest = survey, at, rest
+        self.full = survey.fixture.mains_model
+        self.warm = temperatures_of(self.full, rest.lanes, rest.count)
+        self.start = np.nan_to_num(rest.x)
+        if near is not None:
+            there = near.solved
+            self.warm[:, there] = near.temperatures[:, there]
+            self.start[:, there] = near.start[:, there]
+
+    def course(self) -> Course:
+        """Cycles, repeated until their temperatures stay."""
+        left = np.arange(self.rest.count)
+        kept = _Kept(self.rest.count)
+        for _ in range(ROUNDS):
+            if not left.size:
+                break
+            found = self._cycle(left)
+            used = self.warm[:, left]
+            warmer = self._kept_up(found, left)
+            away = np.abs(warmer - used).max(axis=0, initial=0.0)
+            self.warm[:, left] = np.where(np.isfinite(warmer), warmer, used)
+            self._keep(kept, found, left)
+            rests = found.solved & ~found.decays
+            kept.solved[left[rests & (away < WARM)]] = True
+            left = left[rests & (away >= WARM)]
+        return self._course(kept)
+
+    def _course(self, kept: _Kept) -> Course:
+        x, rows = kept.of("x"), kept.of("rows")
+        instants = x.shape[1]
+        moments = OperatingPoints.stated(
+            self.full,
+            kept.seen,
+            x.reshape(-1, x.shape[2]),
+            rows.reshape(-1, rows.shape[2]),
+            np.repeat(kept.solved, instants),
+        )
+        means: dict[tuple[OfCourse, Name], Array] = {}
+        for what in ("mean", "rms"):
+            means |= {(what, n): row for n, row in zip(kept.seen, kept.of(what).T, strict=True)}
+        ripple = dict(zip(self.survey.fixture.rails, kept.of("ripple").T, strict=True))
+        return Course(moments, instants, means, ripple, self.start, self.warm)
+
+    def _cycle(self, which: Which) -> Cycle:
+        self.survey.effort.lanes += which.size
+        labels = [self.full.topology.unknowns[row].label for row in thermal_rows(self.full)]
+        warm = {temperature_name(n): row[which] for n, row in zip(labels, self.warm, strict=True)}
+        lanes = {**chosen(self.rest.lanes, which), **warm}
+        found = cycle(
+            self.rest.model,
+            lanes,
+            which.size,
+            self.start[:, which],
+            period=1.0 / np.asarray(lanes[SOURCE, "frequency"]),
+            phases=PHASES,
+            announce=self.survey.announce,
+        )
+        begin = np.array(
+            [found.unknown(u.owner, u.name)[:, 0] for u in self.rest.model.topology.unknowns]
+        )
+        self.start[:, which] = np.where(found.solved, begin, self.start[:, which])
+        return found
+
+    def _unknowns(self, found: Cycle, which: Which, instants: Array | slice) -> Array:
+        """Unknowns (row, lane, instant) of the circuit that warms up."""
+        warm = dict(zip(thermal_rows(self.full), self.warm[:, which], strict=True))
+        shape = found.phase[instants].size
+        rows = []
+        for row, unknown in enumerate(self.full.topology.unknowns):
+            own = unknown.owner, unknown.name
+            if row in warm:
+                rows.append(np.repeat(warm[row][:, None], shape, axis=1))
+            elif own in found.names:
+                rows.append(found.unknown(*own)[:, instants])
+            else:  # an input that was solved for
+                solved = self.at.unknown(*own)[which]
+                rows.append(np.repeat(solved[:, None], shape, axis=1))
+        return np.array(rows)
+
+    def _kept_up(self, found: Cycle, which: Which) -> Array:
+        x = self._unknowns(found, which, slice(0, PHASES, HEATED))
+        return kept_up(self.full, chosen(self.rest.lanes, which), x, self.warm[:, which])
+
+    def _keep(self, kept: _Kept, found: Cycle, which: Which) -> None:
+        """Keep what is worth it of the lanes of a cycle."""
+        kept.seen = [name for name in found.names if self._observed(name)]
+        places = self._places(found)
+        lane = np.arange(which.size)[:, None]
+        x = self._unknowns(found, which, slice(None))[:, lane, places]
+        rows = np.array([found.of(*name)[lane, places] for name in kept.seen])
+        # Cycles were computed with temperatures that are about right; these are right.
+        warm = self.warm[:, which]
+        for name, row in felt(self.full, chosen(self.rest.lanes, which), x[:, :, 0], warm).items():
+            rows[kept.seen.index(name)] = row[:, None]
+        kept.put("x", which, x.transpose(1, 2, 0))
+        kept.put("rows", which, rows.transpose(1, 2, 0))
+        courses = np.array([found.of(*name)[:, :-1] for name in kept.seen])
+        kept.put("mean", which, courses.mean(axis=2).T)
+        kept.put("rms", which, np.sqrt(np.mean(courses**2, axis=2)).T)
+        nets = {rail: terminals(output) for rail, output in self.survey.fixture.rails.items()}
+        across = [found.potential(n.plus) - found.potential(n.minus) for n in nets.values()]
+        kept.put("ripple", which, np.ptp(np.array(across), axis=2).T)
+
+    def _observed(self, name: Name) -> bool:
+        element = self.full.topology.element.get(name[0])
+        return element is not None and name[1] in element.device.observes
+
+    def _places(self, found: Cycle) -> Which:
+        """Instants (lane, place) at which questions are put: also where capacitors turn."""
+        even = np.arange(0, PHASES, EVERY)
+        places = [np.repeat(even[None], len(found.outcomes), axis=0)]
+        for part in self.survey.fixture.circuit.parts:
+            if "capacitance" in part.device.values and (part.ref, "voltage") in found.names:
+                voltage = np.nan_to_num(found.of(part.ref, "voltage"))
+                turns = voltage.argmin(axis=1), voltage.argmax(axis=1)
+                places.append(np.array(turns).T)
+        return np.hstack(places)
+
+
+class _Kept:
+    """Numbers of cycles by what they are, lane by lane as they are found."""
+
+    def __init__(self, count: int) -> None:
+        self.seen: list[Name] = []
+        self.solved = np.zeros(count, bool)
+        self._rows: dict[str, Array] = {}
+
+    def put(self, what: str, lanes: Which, values: Array) -> None:
+        """Numbers (lane, ...) of some lanes."""
+        if what not in self._rows:
+            self._rows[what] = np.full((self.solved.size, *values.shape[1:]), np.nan)
+        self._rows[what][lanes] = values
+
+    def of(self, what: str) -> Array:
+        """Numbers (lane, ...) of all lanes."""
+        return self._rows[what]
+
+
+def _together(pieces: Sequence[Course]) -> Course:
+    """The lanes of several side by side."""
+    first = pieces[0]
+    return Course(
+        joined([p.moments for p in pieces], {}),
+        first.instants,
+        {key: np.concatenate([p.means[key] for p in pieces]) for key in first.means},
+        {rail: np.concatenate([p.ripple[rail] for p in pieces]) for rail in first.ripple},
+        np.hstack([p.start for p in pieces]),
+        np.hstack([p.temperatures for p in pieces]),
+    )
