@@ -132,6 +132,8 @@ def _proving(command: Command) -> Command:
     path = click.Path(dir_okay=False, path_type=Path)
     for option in (
         _traceback,
+        click.option("--quick", "depth", flag_value="quick", help="Static questions, no samples."),
+        click.option("--deep", "depth", flag_value="deep", help="More of the spread everywhere."),
         click.option("--quiet", is_flag=True, help="Print one line, and no progress."),
         click.option(
             "--seed",
@@ -237,17 +239,26 @@ def _example(name: str) -> Path:
     return found
 
 
-def _prove(file: Path, as_data: Path | None, report: Path | None, seed: int, quiet: bool) -> None:
+def _prove(
+    file: Path, as_data: Path | None, report: Path | None, seed: int, quiet: bool, depth: str | None
+) -> None:
     from railwright.circuit.design import read
     from railwright.pages.progress import listener
     from railwright.prove.as_json import exit_status
     from railwright.prove.run import NothingToProve, prove
+    from railwright.surveys.depth import DEFAULT, DEPTHS
 
     _refuse_unwritable(file, outputs=[as_data, report])
     design = read(file)
     try:
         with listener(quiet) as told:
-            proof = prove(design, seed=seed, progress=told.progress, announce=told.announce)
+            proof = prove(
+                design,
+                seed=seed,
+                depth=DEPTHS[depth or DEFAULT.name],
+                progress=told.progress,
+                announce=told.announce,
+            )
     except NothingToProve as error:
         raise Refusal(f"{file}: {error}") from error
     _print(proof, quiet)

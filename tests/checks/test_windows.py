@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -28,8 +29,9 @@ def found(parts: str, subject: str, loads: str = "") -> Extreme:
     survey = survey_of(supply(parts, input=(9.0, 9.0, 9.0), output=loads))
     assert subject in CHECK.subjects(survey)
     assert not CHECK.missing(survey, subject)
+    survey.depth = replace(survey.depth, samples=16)
     question = {"": lambda view: CHECK.answer(view, subject)}
-    extreme = explore(survey, AS_SET, question, 16, 1)[""]
+    extreme = explore(survey, AS_SET, question, 1)[""]
     worst = Worst(extreme.value, extreme.limit, extreme.margin, "there")
     assert subject.split()[0] in CHECK.because(survey, subject, worst)
     return extreme

@@ -15,13 +15,15 @@ from railwright.circuit.design import read, read_text
 from railwright.engine import operating_point as engine
 from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
-from railwright.prove.run import SAMPLES, NothingToProve, prove
+from railwright.prove.run import NothingToProve, prove
 from railwright.prove.unasked import cautions, not_asked
 from railwright.surveys import survey
+from railwright.surveys.depth import DEEP, DEFAULT, QUICK
 from railwright.surveys.fixture import SOURCE
 
 ROOT = Path(__file__).parents[2]
 TRIPPING = ROOT / "tests" / "data" / "tripping_rail.toml"
+BUFFERED = ROOT / "tests" / "data" / "buffered_reference.toml"
 DEMO = ROOT / "examples" / "radio-bench-rail.toml"
 
 
@@ -79,7 +81,7 @@ def test_the_yield_decides_only_where_it_is_stated(wanted: str, verdict: Verdict
     assert found.passing is not None
     assert found.passing.estimate == pytest.approx(0.875, abs=0.005)
     assert found.passing.low < 0.875 < found.passing.high
-    assert found.looked.samples == found.passing.samples == SAMPLES["default"]
+    assert found.looked.samples == found.passing.samples == DEFAULT.samples
 
 
 def finding(verdict: Verdict, reserve: float | None) -> Finding:
@@ -390,3 +392,33 @@ def test_a_fixed_rail_of_which_no_accuracy_is_stated_must_still_be_near_its_volt
     assert accuracy(silent).verdict == "holds"
     found = accuracy(silent.replace('"1000 Ω"', '"9000 Ω"', 1))
     assert (found.verdict, found.limit) == ("falls short", pytest.approx(0.25))
+
+
+class TestDepth:
+    """What a proof saves is said, and what it looks at is no less right."""
+
+    def test_a_quick_proof_says_what_it_left_out(self) -> None:
+        found = prove(read(DEMO), depth=QUICK)
+        left_out = " ".join(found.not_asked)
+        assert "ripple.output" in left_out
+        assert "overload.power-up (default)" in left_out
+        assert f"samples of the spread, {DEFAULT.samples} of them (default)" in found.not_asked
+        assert not any(f.id.startswith(("ripple.", "transient.")) for f in found.findings)
+        assert {f.looked.depth for f in found.findings} == {"quick"}
+
+    def test_a_quick_margin_is_never_worse_than_the_one_of_more_points(self) -> None:
+        quick, default = prove(read(BUFFERED), depth=QUICK), prove(read(BUFFERED))
+        margins = {(f.id, f.subject): f.margin for f in default.findings}
+        compared = 0
+        for finding in quick.findings:
+            if finding.margin is not None:
+                deeper = margins[finding.id, finding.subject]
+                assert deeper is not None
+                assert finding.margin >= deeper - 1e-9 * abs(deeper)
+                compared += 1
+        assert compared > 5
+
+    def test_a_deep_proof_draws_more(self) -> None:
+        found = prove(read(BUFFERED), depth=DEEP)
+        assert found.took.samples == DEEP.samples > DEFAULT.samples
+        assert found.took.points >= DEEP.points > DEFAULT.points

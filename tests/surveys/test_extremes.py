@@ -120,7 +120,9 @@ def bridge(r1: float, r2: float, r3: float, r4: float) -> float:
 
 
 def explored(text: str, question: object, samples: int = 64) -> Extreme:
-    found = explore(survey_of(text), AS_SET, {"it": question}, samples, 1)  # type: ignore[dict-item]
+    survey = survey_of(text)
+    survey.depth = replace(survey.depth, samples=samples)
+    found = explore(survey, AS_SET, {"it": question}, 1)  # type: ignore[dict-item]
     return found["it"]
 
 

@@ -9,7 +9,8 @@ from surveys.supplies import resistor, supply
 
 from railwright.circuit.design import read_text
 from railwright.circuit.need import Need
-from railwright.surveys.operating_range import LEAST_POINTS, OperatingRange, Points
+from railwright.surveys.depth import DEFAULT
+from railwright.surveys.operating_range import OperatingRange, Points
 
 ADJUSTABLE = {
     "volts": (3.0, 8.0),
@@ -46,7 +47,7 @@ def test_every_combination_of_end_points_is_looked_at() -> None:
 
 def test_an_adjustable_rail_gets_at_least_200_points() -> None:
     grid = OperatingRange.of(need(**ADJUSTABLE)).grid()
-    assert LEAST_POINTS == 200
+    assert DEFAULT.points == 200
     assert grid.count >= 200
     assert len(rows(grid)) == grid.count
 

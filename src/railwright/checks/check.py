@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from railwright.circuit.circuit import Part
 from railwright.engine.model import Name
 from railwright.quantity import show
+from railwright.surveys.depth import QUICK, Depth
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import AS_SET, Situation, View
 from railwright.surveys.survey import Survey
@@ -203,6 +204,8 @@ class WiringCheck:
     """A circuit in words that falls short; sums in backticks are held."""
     good: ClassVar[str] = ""
     """The reason in a sentence where nothing is wrong."""
+    since: ClassVar[Depth] = QUICK
+    """The least depth at which it is asked."""
     order: ClassVar[int] = 0
     """Lower ones come first: later ones see the circuit with the earlier ones' mends."""
 

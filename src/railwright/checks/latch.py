@@ -13,6 +13,7 @@ from railwright.engine.model import Name, chosen
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import MOST_PARTS, held, two_state_parts
 from railwright.quantity import show
+from railwright.surveys.depth import DEFAULT
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.states import CLEAR, level, state_of
@@ -168,6 +169,7 @@ class PowerUp(WiringCheck):
 
     id = "overload.power-up"
     question = "Does the latch come up in the state that is wanted?"
+    since = DEFAULT
     source = "all stable states along a slow rise of the input; common practice, no source"
     analysis = (
         "The input rises slowly from nil in 40 steps; in each, every state of gates and "

@@ -29,13 +29,13 @@ from railwright.prove.unasked import cautions, not_asked
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import Spread
 from railwright.standards.statistics import yield_interval
+from railwright.surveys.depth import DEEP, DEFAULT, Depth
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
 from railwright.surveys.mains import as_fed, put
 from railwright.surveys.situations import Situation, View
 from railwright.surveys.survey import Survey
 
-SAMPLES = {"default": 2000}
 LEAST_SCALE = 1e-12
 LEAST_SHARE = 0.01
 """Causes below this share of the spread are not told."""
@@ -55,7 +55,7 @@ def prove(
     design: Design,
     *,
     seed: int = 1,
-    depth: str = "default",
+    depth: Depth = DEFAULT,
     progress: Progress = lambda stage, share: None,
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
@@ -70,43 +70,46 @@ class _Proving:
         self,
         design: Design,
         seed: int,
-        depth: str,
+        depth: Depth,
         progress: Progress,
         announce: Callable[[str], None] | None,
     ) -> None:
         self.design = design
         self.seed = seed
         self.depth = depth
-        self.samples = SAMPLES[depth]
         self.progress = progress
-        self.survey = Survey(Fixture.of(design), announce=announce)
+        self.survey = Survey(Fixture.of(design), announce=announce, depth=depth)
         self.mends: list[str] = []
         self.findings: list[Finding] = []
+        self.saved: list[str] = []
+        """What the depth does not look at."""
 
     def run(self) -> Proof:
         """Everything in turn."""
         started = time.perf_counter()
         self._wiring()
         self._checks()
-        points, samples = self.survey.range.grid().count, self.samples
+        points, samples = self.survey.range.grid().count, self.depth.samples
         took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
             self.design.title,
             self.seed,
             self.findings,
-            not_asked(self.design),
+            [*self.saved, *not_asked(self.design)],
             cautions(self.design),
             took,
         )
 
     def _wiring(self) -> None:
-        checks = every_wiring()
+        checks = [check for check in every_wiring() if self.depth.covers(check.since)]
+        dear = [check for check in every_wiring() if not self.depth.covers(check.since)]
+        self.saved += [_beyond(check.since, [check.id]) for check in dear]
         for done, check in enumerate(checks):
             self.progress("wiring", done / len(checks))
             before = self.survey.effort.lanes
             answer = check.look(self.survey)
             lanes = self.survey.effort.lanes - before
-            self.findings += _wiring_findings(check, answer, lanes, self.depth, self.mends)
+            self.findings += _wiring_findings(check, answer, lanes, self.depth.name, self.mends)
             for fault in answer.faults:
                 if fault.mend is not None:
                     self._assume(fault.mend)
@@ -123,6 +126,7 @@ class _Proving:
             {**self.survey.assumptions, **mend.inputs},
             self.survey.announce,
             self.survey.effort,
+            depth=self.depth,
         )
 
     def _checks(self) -> None:
@@ -134,7 +138,16 @@ class _Proving:
                     self.findings.append(self._unproven(check, subject, missing))
                 else:
                     by_situation[as_fed(self.survey, check.situation)].append((check, subject))
+        if not self.depth.samples:
+            self.saved.append(f"samples of the spread, {DEFAULT.samples} of them (default)")
         for situation, tasks in by_situation.items():
+            if not self.depth.covers(situation.since):
+                ids = sorted({check.id for check, _ in tasks})
+                self.saved.append(_beyond(situation.since, ids))
+                continue
+            if situation.deep is not None and not self.depth.covers(DEEP):
+                ids = sorted({check.id for check, _ in tasks})
+                self.saved.append(f"{', '.join(ids)} over more of the spread ({DEEP.name})")
             reason = self._out_of_reach(situation)
             if reason:
                 self.findings += [self._unproven(*task, reason) for task in tasks]
@@ -152,7 +165,6 @@ class _Proving:
             self.survey,
             situation,
             questions,
-            self.samples,
             self.seed,
             partial(self.progress, situation.name),
         )
@@ -197,7 +209,7 @@ class _Proving:
             reserve,
             place,
             _passing(extreme),
-            Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth),
+            Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth.name),
             causes,
             [*self._leaning(extreme), *check.situation.assumes(self.survey), *self.mends],
             self._map(extreme),
@@ -247,9 +259,14 @@ class _Proving:
             f"Not looked at: {reason}",
             check.source,
             check.unit_of(self.survey, subject),
-            looked=Looked(0, 0, 0, self.depth),
+            looked=Looked(0, 0, 0, self.depth.name),
             assumed=self.mends,
         )
+
+
+def _beyond(since: Depth, ids: Sequence[str]) -> str:
+    """What is left out for its cost, and the depth at which it is looked at."""
+    return f"{', '.join(ids)} ({since.name})"
 
 
 def _key(task: Task) -> str:

@@ -19,10 +19,11 @@ from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient import Tolerance, transient
+from railwright.surveys.depth import DEFAULT
 from railwright.surveys.fixture import SOURCE, load_ref, terminals
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
-from railwright.surveys.spread import Scope
+from railwright.surveys.spread import Scope, unpublished_loops
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -111,18 +112,14 @@ class _InTime(Situation):
     """
 
     scope: Scope = "in cycles"
-    thrift = Thrift(anchors=1, estimated=False, turns=0, sampled=1, samples=32)
+    since = DEFAULT
+    thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=32)
 
     def unready(self, survey: Survey) -> str:
         return survey.once(_unready)
 
     def assumes(self, survey: Survey) -> Sequence[str]:
-        return [
-            f"{part.ref}.{name}"
-            for part in survey.fixture.circuit.parts
-            for name, value in part.values.items()
-            if value.assumed and part.device.values[name].own_loop
-        ]
+        return unpublished_loops(survey.fixture.circuit)
 
 
 class LoadSteps(_InTime):

@@ -16,8 +16,9 @@ from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.topology import Topology
 from railwright.engine.transient import Tolerance
 from railwright.engine.waveforms import Watch
+from railwright.surveys.depth import DEFAULT
 from railwright.surveys.fixture import terminals
-from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
 from railwright.surveys.spread import unpublished_loops
 from railwright.surveys.survey import Survey
@@ -133,6 +134,7 @@ class InCycles(Situation):
 
     name = "in cycles"
     scope = "in cycles"
+    since = DEFAULT
     thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=64)
 
     def applies(self, survey: Survey) -> bool:
@@ -150,7 +152,7 @@ class InCycles(Situation):
             for rail, output in survey.fixture.rails.items()
             if any(load.capacitance for load in output.load)
         }
-        extremes = OperatingRange.of(survey.fixture.design.need, least=1).extremes()
+        extremes = survey.coarsest.extremes()
         return extremes.with_capacitances(least)
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CycleView:

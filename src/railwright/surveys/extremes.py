@@ -84,12 +84,11 @@ def explore(
     survey: Survey,
     situation: Situation,
     questions: Mapping[str, Question],
-    samples: int,
     seed: int,
     progress: Callable[[float], None] = lambda share: None,
 ) -> dict[str, Extreme]:
     """Extreme values of all questions that are put in one situation."""
-    return _Exploration(survey, situation, questions, samples, seed, progress).run()
+    return _Exploration(survey, situation, questions, seed, progress).run()
 
 
 class _Exploration:
@@ -98,15 +97,15 @@ class _Exploration:
         survey: Survey,
         situation: Situation,
         questions: Mapping[str, Question],
-        samples: int,
         seed: int,
         progress: Callable[[float], None],
     ) -> None:
         self.survey = survey.within(situation.scope)
         self.situation = situation
-        self.thrift = situation.thrift
+        self.thrift = situation.thrift_at(survey.depth)
         self.questions = dict(questions)
-        self.samples = min(samples, self.thrift.samples or samples)
+        most = survey.depth.samples
+        self.samples = most if self.thrift.samples is None else min(most, self.thrift.samples)
         self.seed = seed
         self.progress = progress
         spread = self.survey.spread
@@ -139,7 +138,8 @@ class _Exploration:
         corners = {n: turned[way] for n, way in best.items()}
         vertex = {n: _lowest_of([reached[w] for w in ways[n]]) for n in ways}
         self.progress(0.6)
-        sampled = {n: _worst_known(v, self.thrift.sampled) for n, v in vertex.items()}
+        places = self.thrift.sampled if self.samples else 0
+        sampled = {n: _worst_known(v, places) for n, v in vertex.items()}
         drawn = self._samples(sampled)
         lowest = {n: self._lowest(corners[n], sampled[n], drawn[n]) for n in self.questions}
         last = self._each(lowest)

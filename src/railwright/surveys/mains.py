@@ -149,7 +149,7 @@ class OnMains(Situation):
     """Another situation, in the mains cycles that its lanes make."""
 
     scope = "in cycles"
-    thrift = Thrift(anchors=1, estimated=False, turns=0, sampled=1, samples=32)
+    thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=32)
 
     def __init__(self, inner: Situation) -> None:
         self.inner = inner

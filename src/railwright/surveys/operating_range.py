@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.need import Need
+from railwright.surveys.depth import DEFAULT, Depth
 
 Array = NDArray[np.float64]
-LEAST_POINTS = 200
 LEAST_OF_CYCLES = 8
 """Where each point is a cycle of the mains, which is dear: the end points alone will do."""
 FINEST = 9
@@ -51,13 +51,17 @@ class Points:
             {k: v[which] for k, v in self.capacitances.items()},
         )
 
+    @property
+    def coordinates(self) -> Array:
+        """Settings, loads, input, ambient and capacitances (axis, point)."""
+        axes = [*self.settings.values(), *self.loads.values(), self.input, self.ambient]
+        return np.array([*axes, *self.capacitances.values()])
+
     def places(self) -> Array:
         """Where each point lies between the ends of every axis, from 0 to 1 (axis, point)."""
-        axes = [*self.settings.values(), *self.loads.values(), self.input, self.ambient]
-        axes += self.capacitances.values()
-        low = np.array([axis.min() for axis in axes])[:, None]
-        span = np.array([np.ptp(axis) for axis in axes])[:, None]
-        share: Array = (np.array(axes) - low) / np.where(span > 0, span, 1.0)
+        axes = self.coordinates
+        low, span = axes.min(axis=1, keepdims=True), np.ptp(axes, axis=1, keepdims=True)
+        share: Array = (axes - low) / np.where(span > 0, span, 1.0)
         return share
 
     def with_capacitances(self, axes: Mapping[str, Array]) -> Points:
@@ -81,10 +85,9 @@ class OperatingRange:
     nominal_input: float
 
     @classmethod
-    def of(cls, need: Need, least: int = 0, full: str = "") -> OperatingRange:
-        """Axes with all end points, fine enough for at least `least` combinations.
+    def of(cls, need: Need, depth: Depth = DEFAULT, full: str = "") -> OperatingRange:
+        """Axes with all end points, as fine as the depth wants.
 
-        least: 0 for what is usual for the need's input.
         full: `setting` or `load` stays at its greatest, where a situation moves it itself.
         """
         spans = {
@@ -97,7 +100,8 @@ class OperatingRange:
             k: (high, high) if k[0] == full else (low, high) for k, (low, high) in spans.items()
         }
         dear = need.input.kind == "ac"
-        places = _places(spans, least or (LEAST_OF_CYCLES if dear else LEAST_POINTS), dear)
+        least = min(depth.points, LEAST_OF_CYCLES) if dear else depth.points
+        places = _places(spans, least, 2 if dear else depth.places)
         axes = {key: np.linspace(*span, places[key]) for key, span in spans.items()}
         nominal = need.input.voltage.nominal
         source = np.unique(np.append(axes["input", ""], nominal))
@@ -148,10 +152,10 @@ class OperatingRange:
 
 
 def _places(
-    spans: Mapping[tuple[str, str], tuple[float, float]], least: int, dear: bool
+    spans: Mapping[tuple[str, str], tuple[float, float]], least: int, fewest: int
 ) -> dict[tuple[str, str], int]:
     rails = sum(kind == "load" for kind, _ in spans)
-    start = 2 if dear or rails > 1 else 3
+    start = fewest if rails == 1 else 2
     places = {key: start if low < high else 1 for key, (low, high) in spans.items()}
     # Settings and loads bend the margins most; input and ambient get more places only if needed.
     inner = [key for key, count in places.items() if count > 1 and key[0] in ("setting", "load")]

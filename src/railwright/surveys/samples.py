@@ -21,8 +21,8 @@ def quasi_random(quantities: int, samples: int, seed: int) -> Array:
     """
     from scipy.stats import qmc
 
-    if quantities == 0:
-        return np.empty((0, samples))
+    if quantities == 0 or samples == 0:
+        return np.empty((quantities, samples))
     share = -(-samples // SETS)
     power = int(np.ceil(np.log2(share)))
     sets = [

@@ -6,18 +6,28 @@ put in; a new situation is one more subclass.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.model import Name, given_name, solve_name, target_name, weight_name
+from railwright.engine.model import (
+    Lanes,
+    Name,
+    chosen,
+    given_name,
+    solve_name,
+    target_name,
+    weight_name,
+)
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import held
+from railwright.surveys.depth import DEEP, QUICK, Depth
 from railwright.surveys.fixture import load_ref
-from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.operating_range import Points
+from railwright.surveys.samples import distinct_rows
 from railwright.surveys.spread import Scope
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators
@@ -75,8 +85,8 @@ class Thrift:
     """Whether effects are found at the corners of the range, too."""
     estimated: bool = True
     """Whether a first-order estimate tells effects."""
-    turns: int = 3
-    """Rounds of turning single quantities over at the worst vertex."""
+    turns: int = 100
+    """Rounds of turning single quantities over at the worst vertex, at most."""
     sampled: int = 8
     """Worst points at which samples are drawn."""
     samples: int | None = None
@@ -88,7 +98,16 @@ class Situation:
 
     name = ""
     scope: Scope = "at rest"
+    since: Depth = QUICK
+    """The least depth at which it is looked at."""
     thrift = Thrift()
+    deep: Thrift | None = None
+    """What is saved at depth `deep`, where that differs."""
+
+    def thrift_at(self, depth: Depth) -> Thrift:
+        """What is saved at a depth."""
+        chosen = self.deep if self.deep is not None and depth.covers(DEEP) else self.thrift
+        return replace(chosen, turns=min(chosen.turns, depth.turns))
 
     def unready(self, survey: Survey) -> str:
         """Why no lane can be looked at, for lack of a value; empty where they can."""
@@ -175,6 +194,21 @@ def knobs(survey: Survey, at: OperatingPoints) -> dict[Name, Array]:
     }
 
 
+def _solve_distinct(
+    survey: Survey,
+    points: Points,
+    actual: Array,
+    turned: Callable[[Points, Which], Lanes],
+    near: OperatingPoints | None,
+) -> OperatingPoints:
+    """Solve lanes in which controls stand as `turned` says; of equal lanes only one."""
+    first, of_lane = distinct_rows(np.concatenate([points.coordinates, actual]).T)
+    own = points.take(first)
+    lanes = {**survey.lanes(own, actual[:, first]), **turned(own, first)}
+    start = _start(survey, None if near is None else near.take(first))
+    return survey.solve(lanes, own.count, start, survey.states.working).take(of_lane)
+
+
 class Held(Situation):
     """Controls stay where they were set at nominal input, half load and 25 °C."""
 
@@ -183,16 +217,16 @@ class Held(Situation):
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         before = {} if near is None else near.beside
         reference = reference_points(survey, points)
-        lanes = survey.lanes(reference, actual) | survey.aimed(reference)
-        state = survey.states.working
-        start = _start(survey, before.get("set"))
-        setting = survey.solve(lanes, points.count, start, state)
+        setting = _solve_distinct(
+            survey, reference, actual, lambda own, _: survey.aimed(own), before.get("set")
+        )
         stay = knobs(survey, setting)
 
         def solve(where: Points, name: str) -> OperatingPoints:
-            lanes = survey.lanes(where, actual) | stay
             known = near.at if near is not None and not name else before.get(name)
-            return survey.solve(lanes, where.count, _start(survey, known or setting), state)
+            return _solve_distinct(
+                survey, where, actual, lambda _, which: chosen(stay, which), known or setting
+            )
 
         nominal = np.full(points.count, survey.range.nominal_input)
         light = {rail: np.full(points.count, a[0]) for rail, a in survey.range.loads.items()}
@@ -215,7 +249,7 @@ class Stops(Situation):
         return bool(survey.controls_of_role("set"))
 
     def points(self, survey: Survey) -> Points:
-        return OperatingRange.of(survey.fixture.design.need, full="setting").grid()
+        return survey.range_at_full("setting").grid()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         lanes = survey.lanes(points, actual)
@@ -245,7 +279,7 @@ class Threshold(Situation):
         return bool(survey.once(deciding_comparators))
 
     def points(self, survey: Survey) -> Points:
-        return OperatingRange.of(survey.fixture.design.need, full="load").grid()
+        return survey.range_at_full("load").grid()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         beside = {}

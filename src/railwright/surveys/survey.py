@@ -25,6 +25,7 @@ from railwright.engine.model import (
 from railwright.engine.operating_point import Reach, first_order, operating_point
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
+from railwright.surveys.depth import DEFAULT, Depth
 from railwright.surveys.fixture import Fixture, load_ref, terminals
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.samples import distinct_rows
@@ -54,6 +55,7 @@ class Survey:
     announce: Callable[[str], None] | None = None
     effort: Effort = field(default_factory=Effort)
     _known: dict[Callable[[Survey], Any], Any] = field(default_factory=dict, repr=False)
+    depth: Depth = DEFAULT
     rough: bool = False
     """True while first-order estimates will do (`roughly`)."""
     scope: Scope = "at rest"
@@ -79,7 +81,16 @@ class Survey:
     @cached_property
     def range(self) -> OperatingRange:
         """The operating range of the need."""
-        return OperatingRange.of(self.fixture.design.need)
+        return OperatingRange.of(self.fixture.design.need, self.depth)
+
+    @cached_property
+    def coarsest(self) -> OperatingRange:
+        """The range with no more places than every axis must have, for what is dear."""
+        return OperatingRange.of(self.fixture.design.need, replace(self.depth, points=1))
+
+    def range_at_full(self, what: str) -> OperatingRange:
+        """The range with `setting` or `load` at its greatest, where that is moved otherwise."""
+        return OperatingRange.of(self.fixture.design.need, self.depth, what)
 
     @cached_property
     def spread(self) -> PartSpread:
