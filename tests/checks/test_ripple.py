@@ -153,3 +153,25 @@ OWN_REGULATOR = (
     )
     + '\noptions = { control = "voltage-mode", rectifier = "diode", enable_active = "low" }'
 )
+
+
+def test_ripple_current_of_a_capacitor_is_that_of_the_closed_form() -> None:
+    """The coil's triangle, swing / sqrt(12), goes through the output capacitor.
+
+    Erickson and Maksimovic, Fundamentals of Power Electronics, section 2.2 and appendix A.
+    """
+    rated = "leakage"
+    text = stage().replace(rated, 'rated_ripple = "0.2 A"\nleakage', 1)
+    found = finding(text, "stress.ripple-current")
+    duty = (OUT + 0.35) / (VOLTS - 1.1 + 0.35)
+    swing = (OUT + 0.35) * (1.0 - duty) / (HENRIES * FREQUENCY)
+    assert found.subject == "C1"
+    assert found.value == pytest.approx(swing / 12**0.5, rel=0.06)
+    assert found.verdict == "holds"
+    short = finding(text.replace("0.2 A", "0.05 A"), "stress.ripple-current")
+    assert short.verdict == "falls short"
+
+
+def test_ripple_current_is_not_asked_where_nothing_is_promised() -> None:
+    asked = {f.id for f in prove(read_text(stage(), "stage.toml")).findings}
+    assert "stress.ripple-current" not in asked

@@ -24,6 +24,11 @@ ADDS = 0.02
 """A cycle that adds less than this share of a rating to what its means are needs no question."""
 
 
+FAR_BELOW = 0.25
+"""A capacitor that carries less than this share of its rating with typical parts everywhere needs
+no question: no spread makes four times as much of it."""
+
+
 class _CycleCheck(Check):
     """A question about the steady state of a supply that switches."""
 
@@ -125,6 +130,45 @@ class Subharmonic(_CycleCheck):
             f"A cycle of {subject} leaves {show(worst.value, '1')} of a disturbance that swings "
             f"to and fro ({worst.place})."
         )
+
+
+class CapacitorRipple(_CycleCheck):
+    """Effective value of the current that goes to and fro, against what the type is promised for.
+
+    That promise is at 100 kHz and in air of the type's greatest temperature, where life is
+    shortest; what cooler air would allow on top is a matter of life.
+    """
+
+    id = "stress.ripple-current"
+    question = "Is the ripple current of every capacitor within what its type is made for?"
+    source = (
+        "rated ripple current, datasheet of the part's type; from the steady state of the cycle"
+    )
+    says = "{subject} carries {value} of ripple current and is made for {limit} ({place})."
+    unit = "A"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not clocks(survey.fixture.circuit):
+            return []
+        rated = [p.ref for p in survey.fixture.circuit.parts if _rated_ripple(p) > 0]
+        if not rated or IN_CYCLES.unready(survey):
+            return rated
+        typical = survey.once(_typical_cycles)
+        return [ref for ref in rated if not self._far_below(typical, ref)]
+
+    def _far_below(self, view: CycleView, ref: str) -> bool:
+        seen = self.answered(view, ref)
+        return bool(np.all(seen.value < FAR_BELOW * seen.limit))
+
+    def answered(self, view: CycleView, subject: str) -> Answer:
+        mean, rms = view.kept("mean", subject, "current"), view.kept("rms", subject, "current")
+        allowed = _rated_ripple(view.survey.fixture.circuit.part(subject))
+        return at_most(np.sqrt(np.maximum(rms**2 - mean**2, 0.0)), allowed)
+
+
+def _rated_ripple(part: Part) -> float:
+    """What a capacitor is promised for [A]; nil where nothing is promised."""
+    return part.values["rated_ripple"].spread.low if "rated_ripple" in part.values else 0.0
 
 
 class CycleStress(Stress):

@@ -45,6 +45,8 @@ class SourceLimit:
 
     current: SomeAmperes
     style: Literal["hiccup", "constant-current", "foldback", "latch-off", "fuse"]
+    gives_up_after: Seconds | None = None
+    """For how long it gives that current before it shuts down."""
 
 
 @dataclass(frozen=True)
