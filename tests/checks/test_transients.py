@@ -92,3 +92,71 @@ def test_what_swings_without_an_end_does_not_settle() -> None:
     found = findings(parts, step())["transient.settle"]
     assert found.verdict == "falls short"
     assert "still moves" in found.because
+
+
+def powered(
+    parts: str, amperes: float, source: str = 'resistance = "0 Ω"', output: str = ""
+) -> dict[str, Finding]:
+    """What a proof says of a rail that is fed from 10 V."""
+    text = supply(
+        parts,
+        input=(VOLTS, VOLTS, VOLTS),
+        volts=(VOLTS, VOLTS),
+        amperes=(amperes, amperes),
+        output=f'accuracy = "5 %"\n{output}',
+    ).replace('resistance = "0 Ω"', source, 1)
+    return {f.id: f for f in prove(read_text(text, "power.toml")).findings if f.subject == "main"}
+
+
+def test_a_coil_and_a_capacitor_overshoot_at_power_up() -> None:
+    """V (1 + exp(-pi z / sqrt(1 - z^2))), z = R/2 sqrt(C/L): second-order step response.
+
+    Ogata, Modern Control Engineering, section 5.3 (from memory). The source's rise of 1 ms is
+    short against the period of 20 ms, and takes less than half a percent of it.
+    """
+    henries, farads, ohms = 10e-3, 1e-3, 2.0
+    ratio = ohms / 2.0 * np.sqrt(farads / henries)
+    peak = VOLTS * (1.0 + np.exp(-np.pi * ratio / np.sqrt(1.0 - ratio**2)))
+    found = powered(coil(henries, ohms) + capacitor(farads, 1e-4), 0.0)
+    assert found["transient.start-up"].value == pytest.approx(peak, rel=0.005)
+    assert found["transient.start-up"].verdict == "falls short"
+    calm = powered(resistor("R1", "IN", "OUT", 1.0) + capacitor(farads, 0.1), 0.0)
+    assert calm["transient.start-up"].verdict == "holds"
+    assert calm["transient.start-up"].value == pytest.approx(VOLTS, rel=1e-3)
+    assert calm["transient.comes-up"].verdict == "holds"
+
+
+def test_a_source_in_its_limit_does_not_bring_up_a_load_that_takes_more() -> None:
+    """1 A of constant current from 0.5 A: the output stays where the load begins to draw."""
+    limited = 'resistance = "0.1 Ω"\nlimit = { current = "0.5 A", style = "constant-current" }'
+    parts = resistor("R1", "IN", "OUT", 0.01) + capacitor(1e-3, 0.1)
+    found = powered(parts, 1.0, limited)["transient.comes-up"]
+    assert found.verdict == "falls short"
+    assert found.value is not None
+    assert found.value < 0.4  # V, where an electronic load takes its full current
+    assert powered(parts, 0.4, limited)["transient.comes-up"].verdict == "holds"
+
+
+def plugged(rated: float, ohms: float) -> Finding | None:
+    """What a proof says of a capacitor behind a cable of 1 µH; None where nothing adds to 10 V."""
+    ceramic = capacitor(10e-6, 1e-3).replace('"100 V"', f'"{rated} V"')
+    parts = ceramic.replace('plus = "OUT"', 'plus = "IN"') + resistor("R1", "IN", "OUT", 100.0)
+    text = supply(
+        parts, input=(VOLTS, VOLTS, VOLTS), volts=(VOLTS, VOLTS), amperes=(0.0, 0.0)
+    ).replace('resistance = "0 Ω"', f'resistance = "{ohms} Ω"\ncable_inductance = "1 µH"', 1)
+    found = prove(read_text(text, "plug.toml")).findings
+    asked = [f for f in found if f.id == "transient.hot-plug" and "C1" in f.subject]
+    return asked[0] if asked else None
+
+
+def test_a_cable_rings_with_a_ceramic_capacitor_when_it_is_plugged_in() -> None:
+    """V (1 + exp(-pi z / sqrt(1 - z^2))) again, of cable, source and series resistance."""
+    ohms = 0.05
+    ratio = (ohms + 1e-3) / 2.0 * np.sqrt(10e-6 / 1e-6)
+    peak = VOLTS * (1.0 + np.exp(-np.pi * ratio / np.sqrt(1.0 - ratio**2)))
+    weak, strong = plugged(16.0, ohms), plugged(35.0, ohms)
+    assert weak is not None
+    assert strong is not None
+    assert weak.value == pytest.approx(peak, rel=0.01)
+    assert (weak.verdict, weak.limit, strong.verdict) == ("falls short", 16.0, "holds")
+    assert plugged(16.0, 1.0) is None  # damped: nothing rings

@@ -81,7 +81,7 @@ class Stress(_Rated):
 
     def answer(self, view: View, subject: str) -> Answer:
         part, rating = rated(view.survey, subject)
-        ratio = self._ratio(view, part, rating)
+        ratio = self.ratio(view, part, rating)
         return at_most(self.stress(view, subject), ratio * part.ratings[rating])
 
     def stress(self, view: View, subject: str) -> np.ndarray:
@@ -96,7 +96,8 @@ class Stress(_Rated):
         """Whether a rating bounds its observable in one direction alone."""
         return declared.bounds.endswith(("reverse_voltage", "emitter_base_voltage"))
 
-    def _ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
+    def ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
+        """The share of a rating that may be used, over lanes."""
         declared = part.device.ratings[rating]
         family = part.device.derating_family(rating, part.options)
         ones = np.ones(view.points.count)

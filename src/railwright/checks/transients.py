@@ -7,22 +7,35 @@ from typing import cast
 
 import numpy as np
 
-from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.check import Check, Worst, at_least, at_most
 from railwright.checks.output import tolerance_of
+from railwright.checks.stress import Stress, rated
+from railwright.circuit.circuit import Part
 from railwright.quantity import show
-from railwright.surveys.courses import LOAD_STEPS, CourseView, stepped
+from railwright.surveys.courses import (
+    HOT_PLUG,
+    LOAD_STEPS,
+    POWER_UP,
+    CourseView,
+    Stretch,
+    buttons,
+    stepped,
+)
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
+ADDS = 0.02
+"""What adds less than this share of a rating to what a part sees in use needs no question."""
 
-class _LoadStepCheck(Check):
-    """A question about each rail of which the need says how its load steps."""
 
-    situation = LOAD_STEPS
+class _CourseCheck(Check):
+    """A question about the terminals of each rail in time."""
+
+    unit = "V"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        return list(stepped(survey))
+        return list(survey.fixture.rails)
 
     def answer(self, view: View, subject: str) -> Answer:
         return self.answered(cast(CourseView, view), subject)
@@ -32,6 +45,15 @@ class _LoadStepCheck(Check):
         raise NotImplementedError(type(self).__name__)
 
 
+class _LoadStepCheck(_CourseCheck):
+    """A question about each rail of which the need says how its load steps."""
+
+    situation = LOAD_STEPS
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return list(stepped(survey))
+
+
 class LoadStepDeviation(_LoadStepCheck):
     """The greatest distance from the voltage before the step, up or down, leads included."""
 
@@ -39,7 +61,6 @@ class LoadStepDeviation(_LoadStepCheck):
     question = "Does the output stay close enough when the load steps?"
     source = "need.output.load_step.deviation, measured at the output terminals"
     says = "When the load steps, the output moves by {value}; {limit} is allowed ({place})."
-    unit = "V"
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         moved = []
@@ -85,3 +106,141 @@ class Settling(_LoadStepCheck):
             f"After a load step the output comes within {band} of where it ends after "
             f"{show(worst.value, 's')}; {show(worst.limit, 's')} is allowed ({worst.place})."
         )
+
+
+def passing_allowance(survey: Survey, rail: str, setting: np.ndarray) -> np.ndarray:
+    """Volts by which an output may be above its setting for a moment.
+
+    What its accuracy allows or, where that is more, what a load step may do; but never above
+    what the load survives.
+    """
+    output, step = survey.fixture.rails[rail], stepped(survey).get(rail)
+    allowed = tolerance_of(survey, rail) * setting
+    if step is not None:
+        allowed = np.maximum(allowed, step.deviation)
+    if output.never_above is not None:
+        allowed = np.minimum(allowed, output.never_above - setting)
+    return allowed
+
+
+class _Overshoot(_CourseCheck):
+    """The highest voltage of a course, against what the setting allows for a moment."""
+
+    source = (
+        "need.output: accuracy or load_step.deviation above the setting, never_above; at the "
+        "output terminals"
+    )
+
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        setting = view.points.settings[subject]
+        allowed = passing_allowance(view.survey, subject, setting)
+        return at_most(view.highest(subject), setting + allowed)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        output = survey.fixture.rails[subject]
+        return float(passing_allowance(survey, subject, np.array(output.voltage.max)))
+
+
+class StartUp(_Overshoot):
+    """From nothing stored, fast and slowly; where a button switches the output on, by that too."""
+
+    id = "transient.start-up"
+    question = "Does the output stay low enough while the supply comes up?"
+    situation = POWER_UP
+    says = "While the supply comes up the output reaches {value}; {limit} is allowed ({place})."
+
+
+class ComesUp(_CourseCheck):
+    """The voltage in the end, with the source in its limit on the way if need be."""
+
+    id = "transient.comes-up"
+    question = "Does the output come up when the supply is switched on under load?"
+    source = "need.output.voltage and accuracy; limit and resistance of need.input"
+    situation = POWER_UP
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [rail for rail in survey.fixture.rails if self._asked(survey, rail)]
+
+    def _asked(self, survey: Survey, rail: str) -> bool:
+        overload = survey.fixture.rails[rail].overload
+        stays_off = overload is not None and overload.at_power_up == "off"
+        return bool(buttons(survey)) or not stays_off
+
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        setting = view.points.settings[subject]
+        # A button is pushed once only, after the source came fast.
+        courses = range(1 if buttons(view.survey) else len(view.records))
+        reached = np.min([_reached(view, subject, each) for each in courses], axis=0)
+        return at_least(reached, (1.0 - tolerance_of(view.survey, subject)) * setting)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return tolerance_of(survey, subject) * worst.limit
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        pushed = f"after {', '.join(buttons(survey))}" if buttons(survey) else "by itself"
+        if worst.margin < 0:
+            return (
+                f"Switched on, the output comes up to {show(worst.value, 'V')} only, {pushed}; "
+                f"{show(worst.limit, 'V')} is wanted ({worst.place})."
+            )
+        return f"Switched on, the output comes up {pushed} at every point."
+
+
+RISING = 0.01
+"""Of its setting; a rail that rose by more in the last tenth of a course is on its way still."""
+
+
+def _reached(view: CourseView, rail: str, record: int) -> np.ndarray:
+    """The voltage at the end of whatever brought a rail up; not-a-number where it still rises."""
+    stretches = POWER_UP.stretches(view.survey, POWER_UP.rises[record])
+    ends = np.array([_at_rest(view, rail, stretch, record) for stretch in stretches])
+    reached: np.ndarray = np.fmax.reduce(ends)
+    short = reached < (1.0 - tolerance_of(view.survey, rail)) * view.points.settings[rail]
+    return np.where(short & np.isnan(ends).any(axis=0), np.nan, reached)
+
+
+def _at_rest(view: CourseView, rail: str, stretch: Stretch, record: int) -> np.ndarray:
+    """The voltage at the end of a stretch; not-a-number where it still rises."""
+    since, volts = view.course(rail, stretch, record)
+    late = volts[:, np.searchsorted(since, 0.9 * stretch.lasts)]
+    rises = volts[:, -1] - late > RISING * view.points.settings[rail]
+    return np.where(rises, np.nan, volts[:, -1])
+
+
+class HotPlugStress(Stress):
+    """Peak voltages against whole ratings: no policy takes from what lasts for some microseconds.
+
+    Asked of the parts that see more when the plug is put in than they do in use.
+    """
+
+    id = "transient.hot-plug"
+    question = "Does every part survive the ringing of the input's cable when it is plugged in?"
+    source = "need.input.cable_inductance; ratings of the part's type"
+    situation = HOT_PLUG
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not HOT_PLUG.applies(survey) or HOT_PLUG.unready(survey):
+            return []
+        view = cast(CourseView, survey.once(HOT_PLUG.typical))
+        return [each for each in super().subjects(survey) if self._adds(view, each)]
+
+    def judges(self, part: Part, rating: str) -> bool:
+        return part.device.ratings[rating].unit == "V" and rating in part.ratings
+
+    def _adds(self, view: CourseView, subject: str) -> bool:
+        if not view.solved.all():
+            return True  # and not proven
+        part, rating = rated(view.survey, subject)
+        more = self.stress(view, subject) - super().stress(view, subject)
+        return bool(more.max() > ADDS * part.ratings[rating])
+
+    def stress(self, view: View, subject: str) -> np.ndarray:
+        part, rating = rated(view.survey, subject)
+        declared = part.device.ratings[rating]
+        course = cast(CourseView, view).records[0].rows[part.ref, declared.bounds]
+        found: np.ndarray = (course if self.one_way(declared) else np.abs(course)).max(axis=1)
+        highest: np.ndarray = np.maximum(found, 0.0)
+        return highest
+
+    def ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
+        return np.ones(view.points.count)

@@ -28,8 +28,6 @@ def not_asked(design: Design) -> list[str]:
         found.append("input: the surge when it is switched on, and what a transformer is rated for")
         if design.need.input.limit is not None:
             found.append("input: what the source does when it is overloaded")
-    elif design.need.input.cable_inductance is not None:
-        found.append("input: hot plug against the cable's inductance")
     if design.need.surroundings.touch_limit is not None:
         found.append(f"touch temperature ({design.need.surroundings.touch_limit})")
     found += [
@@ -38,7 +36,9 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("stability of the loops, start-up and short circuit: no transients yet")
+    found.append(
+        "stability of the loops; transients: short circuit, brown-out and steps of the input"
+    )
     return found
 
 

@@ -37,6 +37,14 @@ SETTLED = 10.0
 """A stretch lasts so many times as long as what has to be over in it may take."""
 LEAST_STRETCH = 10e-3
 """s; and no less than this, so that a coil and a capacitor of some stage further back have rung."""
+UNLIMITED = 1e3
+"""A; the limit of a source that has none."""
+LEAST_CHARGING = 0.1
+"""A; what charges a supply that is loaded with next to nothing, at least."""
+WIDE = 3
+"""Lanes that are followed by the same code as many."""
+OPERATED = "operated"
+"""The input of a part that a person pushes or switches."""
 SOON = 1e-7
 """s; the first look at what happens after an edge."""
 
@@ -86,21 +94,33 @@ class Record:
 class CourseView(View):
     """Lanes as set, and what became of them in time."""
 
-    record: Record
+    records: Sequence[Record]
+    """Of each course that the situation follows."""
 
     @property
     def solved(self) -> NDArray[np.bool_]:
-        return super().solved & self.record.solved
+        found = super().solved
+        for record in self.records:
+            found = found & record.solved
+        return found
 
     def take(self, which: Which) -> Self:
-        return replace(super().take(which), record=self.record.take(which))
+        records = [record.take(which) for record in self.records]
+        return replace(super().take(which), records=records)
 
-    def course(self, rail: str, stretch: Stretch) -> tuple[Array, Array]:
+    def course(self, rail: str, stretch: Stretch, record: int = 0) -> tuple[Array, Array]:
         """Seconds since a stretch began, and the voltage at the terminals (lane, instant)."""
-        nets, inside = terminals(self.survey.fixture.rails[rail]), self.record.within(stretch)
-        rows = self.record.rows
-        across = rows[nets.plus, ""] - rows[nets.minus, ""]
-        return self.record.times[inside] - stretch.begin, across[:, inside]
+        kept, nets = self.records[record], terminals(self.survey.fixture.rails[rail])
+        inside = kept.within(stretch)
+        across = kept.rows[nets.plus, ""] - kept.rows[nets.minus, ""]
+        return kept.times[inside] - stretch.begin, across[:, inside]
+
+    def highest(self, rail: str) -> Array:
+        """The highest voltage at the terminals in any course, over lanes."""
+        nets = terminals(self.survey.fixture.rails[rail])
+        courses = [r.rows[nets.plus, ""] - r.rows[nets.minus, ""] for r in self.records]
+        found: Array = np.max([across.max(axis=1) for across in courses], axis=0)
+        return found
 
 
 class _InTime(Situation):
@@ -122,10 +142,91 @@ class _InTime(Situation):
         return unpublished_loops(survey.fixture.circuit)
 
 
+class PowerUp(_InTime):
+    """From nothing stored, the source is switched on, and then the output by its button, if any.
+
+    Fast, and once more so slowly that every stage goes through all that it can be at; buttons are
+    left alone then. Light loads are with the highest input, where an output may overshoot; full
+    ones with the lowest and with the most capacitance, where it may not come up. Parts are as warm
+    as in use.
+    """
+
+    name = "power-up"
+    thrift = replace(_InTime.thrift, enough=0.0, samples=4)
+    rises = (1e-3, 100e-3)
+    """Of the source [s]: a plug that is put in, and a supply that comes up behind a big capacitor
+    (common practice, no source)."""
+    push = 1e-6
+    """s; how long a contact takes to close."""
+
+    def points(self, survey: Survey) -> Points:
+        axes, rails = survey.range, survey.fixture.rails
+        light = {rail: each.current.min for rail, each in rails.items()}
+        full = {rail: each.current.max for rail, each in rails.items()}
+        coldest = axes.ambient[:1]
+        return together(
+            corners(survey, [light], axes.input[-1:], coldest),
+            corners(survey, [full], axes.input[:1], coldest, ends(capacitances(survey))[-1:]),
+        )
+
+    def stretches(self, survey: Survey, rise: float) -> Sequence[Stretch]:
+        """What follows the source and, where it came fast, what follows each button."""
+        rest = max(LEAST_STRETCH, SETTLED * charging_time(survey))
+        found = [Stretch(0.0, rise, rise + rest)]
+        for _ in buttons(survey) if rise == self.rises[0] else []:
+            pushed = Stretch(found[-1].end, self.push, found[-1].end + rest)
+            found += [pushed, Stretch(pushed.end, self.push, pushed.end + rest)]
+        return found
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CourseView:
+        before = AS_SET.view(survey, points, actual, near)
+        rest = quiescent(before.at)
+        records = [self._record(survey, points, rest, rise) for rise in self.rises]
+        return CourseView(survey, points, before.at, records=records)
+
+    def _record(self, survey: Survey, points: Points, rest: Quiescent, rise: float) -> Record:
+        stretches = self.stretches(survey, rise)
+        stimuli = {(SOURCE, "voltage"): _source_rises(points, rise)}
+        for ref, *edges in zip(buttons(survey), stretches[1::2], stretches[2::2], strict=False):
+            stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
+        return followed(survey, replace(rest, x=np.zeros_like(rest.x)), stretches, stimuli)
+
+
+class HotPlug(_InTime):
+    """From nothing stored, the source's plug is put in: its cable rings with the capacitors.
+
+    What surges is what the source has stored at its output, so its limit does not act.
+    """
+
+    name = "hot plug"
+    thrift = replace(_InTime.thrift, enough=0.0)
+    stretch = Stretch(0.0, 1e-8, LEAST_STRETCH)
+
+    def applies(self, survey: Survey) -> bool:
+        return bool(survey.fixture.design.need.input.cable_inductance)
+
+    def points(self, survey: Survey) -> Points:
+        light = {rail: each.current.min for rail, each in survey.fixture.rails.items()}
+        return corners(survey, [light], survey.range.input[-1:])
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CourseView:
+        before = AS_SET.view(survey, points, actual, near)
+        rest = quiescent(before.at)
+        empty = replace(
+            rest,
+            x=np.zeros_like(rest.x),
+            lanes={**rest.lanes, (SOURCE, "current_limit"): UNLIMITED},
+        )
+        arrives = {(SOURCE, "voltage"): _source_rises(points, self.stretch.edge)}
+        record = followed(survey, empty, [self.stretch], arrives, voltages(survey))
+        return CourseView(survey, points, before.at, records=[record])
+
+
 class LoadSteps(_InTime):
     """The load of each rail steps up and down again, as the need says; others stay fully loaded."""
 
     name = "load steps"
+    thrift = replace(_InTime.thrift, enough=0.75)
 
     def applies(self, survey: Survey) -> bool:
         return bool(stepped(survey))
@@ -151,22 +252,64 @@ class LoadSteps(_InTime):
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CourseView:
         before = AS_SET.view(survey, points, actual, near)
         stretches = self.stretches(survey)
-        currents = {}
-        for rail, step in stepped(survey).items():
-            up, down = stretches[rail]
-            times = (up.begin, up.begin + up.edge, down.begin, down.begin + down.edge)
-            levels = (step.from_, step.to, step.to, step.from_)
-            currents[rail] = PiecewiseLinear(np.array(times), np.array(levels))
-        record = followed(
-            survey,
-            quiescent(before.at),
-            [s for several in stretches.values() for s in several],
-            currents,
-        )
-        return CourseView(survey, points, before.at, record=record)
+        stimuli = {
+            (load_ref(rail), "current"): pulse(stretches[rail], step.from_, step.to)
+            for rail, step in stepped(survey).items()
+        }
+        together = [each for several in stretches.values() for each in several]
+        record = followed(survey, quiescent(before.at), together, stimuli)
+        return CourseView(survey, points, before.at, records=[record])
 
 
-LOAD_STEPS = LoadSteps()
+LOAD_STEPS, POWER_UP, HOT_PLUG = LoadSteps(), PowerUp(), HotPlug()
+
+
+def voltages(survey: Survey) -> list[Name]:
+    """The voltages that ratings of the parts bound."""
+    bounded = {
+        (part.ref, part.device.ratings[rating].bounds)
+        for part in survey.fixture.circuit.parts
+        for rating in part.ratings
+        if part.device.ratings[rating].unit == "V"
+    }
+    return sorted(bounded)
+
+
+def _source_rises(points: Points, rise: float) -> PiecewiseLinear:
+    """From nil to the input of each point."""
+    times = np.tile([0.0, rise], (points.count, 1))
+    return PiecewiseLinear(times, np.stack([np.zeros(points.count), points.input], axis=1))
+
+
+def pulse(stretches: Sequence[Stretch], low: float, high: float) -> PiecewiseLinear:
+    """From low to high at the beginning of one stretch, and back at that of the other."""
+    edges = [(each.begin, each.begin + each.edge) for each in stretches]
+    return PiecewiseLinear(np.ravel(edges), np.array([low, high, high, low]))
+
+
+def charging_time(survey: Survey) -> float:
+    """How long the source takes to fill every capacitor, by its limit or by the loads' currents."""
+    need, parts = survey.fixture.design.need, survey.fixture.circuit.parts
+    held = [p.values["capacitance"].spread.high for p in parts if p.kind == "capacitor"]
+    across = [axis[-1] for axis in capacitances(survey).values()]
+    charge = (sum(held) + sum(across)) * need.input.voltage.max
+    current = sum(output.current.max for output in need.output)
+    if need.input.limit is not None:
+        current = need.input.limit.current
+    return float(charge / max(current, LEAST_CHARGING))
+
+
+def buttons(survey: Survey) -> list[str]:
+    """Refs of the contacts that a person operates where an output does not come up by itself."""
+    overloads = [output.overload for output in survey.fixture.rails.values()]
+    if not any(each is not None and each.at_power_up == "off" for each in overloads):
+        return []
+    return contacts(survey)
+
+
+def contacts(survey: Survey) -> list[str]:
+    """Refs of the parts that a person can operate."""
+    return [p.ref for p in survey.fixture.circuit.parts if OPERATED in p.device.inputs]
 
 
 def stepped(survey: Survey) -> Mapping[str, LoadStep]:
@@ -178,18 +321,43 @@ def stepped(survey: Survey) -> Mapping[str, LoadStep]:
     }
 
 
-def corners(survey: Survey, loads: Sequence[Mapping[str, float]]) -> Points:
+def corners(
+    survey: Survey,
+    loads: Sequence[Mapping[str, float]],
+    inputs: Array | None = None,
+    ambients: Array | None = None,
+    stores: Sequence[Mapping[str, float]] | None = None,
+) -> Points:
     """Ends of the range at each of some loads; rails are set high or low together.
 
-    Likewise what capacitance their loads have.
+    Likewise what capacitance their loads have. What is given stands for the ends of its axis.
     """
     axes = survey.range
-    settings, stores = _together(axes.settings), _together(capacitances(survey))
-    ends = _ends(axes.input), _ends(axes.ambient)
-    combined = itertools.product(settings, loads, *ends, stores)
-    volts, amperes, inputs, ambients, farads = zip(*combined, strict=True)
+    combined = itertools.product(
+        ends(axes.settings),
+        loads,
+        np.unique(axes.input[[0, -1]]) if inputs is None else inputs,
+        np.unique(axes.ambient[[0, -1]]) if ambients is None else ambients,
+        ends(capacitances(survey)) if stores is None else stores,
+    )
+    volts, amperes, source, air, farads = zip(*combined, strict=True)
     return Points(
-        _columns(volts), _columns(amperes), np.array(inputs), np.array(ambients), _columns(farads)
+        _columns(volts), _columns(amperes), np.array(source), np.array(air), _columns(farads)
+    )
+
+
+def together(one: Points, other: Points) -> Points:
+    """The points of both."""
+
+    def joined(some: Mapping[str, Array], more: Mapping[str, Array]) -> dict[str, Array]:
+        return {rail: np.concatenate([some[rail], more[rail]]) for rail in some}
+
+    return Points(
+        joined(one.settings, other.settings),
+        joined(one.loads, other.loads),
+        np.concatenate([one.input, other.input]),
+        np.concatenate([one.ambient, other.ambient]),
+        joined(one.capacitances, other.capacitances),
     )
 
 
@@ -207,11 +375,7 @@ def capacitances(survey: Survey) -> Mapping[str, Array]:
     return found
 
 
-def _ends(axis: Array) -> list[float]:
-    return sorted({float(axis[0]), float(axis[-1])})
-
-
-def _together(axes: Mapping[str, Array]) -> list[dict[str, float]]:
+def ends(axes: Mapping[str, Array]) -> list[dict[str, float]]:
     """All rails at the lower ends of their axes, and all at the upper ones."""
     low = {rail: float(axis[0]) for rail, axis in axes.items()}
     high = {rail: float(axis[-1]) for rail, axis in axes.items()}
@@ -222,32 +386,46 @@ def followed(
     survey: Survey,
     rest: Quiescent,
     stretches: Sequence[Stretch],
-    currents: Mapping[str, PiecewiseLinear],
+    stimuli: Mapping[Name, PiecewiseLinear],
+    also: Sequence[Name] = (),
 ) -> Record:
-    """Follow lanes through stretches; currents: of the loads that change, by rail."""
+    """Follow lanes through stretches, with courses of some inputs of the surroundings.
+
+    also: observables of parts to keep besides the voltages of the terminals' nets.
+    """
     times = np.unique(np.concatenate([stretch.instants for stretch in stretches]))
     # The same inputs have a course in every situation, so that all share one compilation.
-    stimuli = {(SOURCE, "voltage"): _level(rest, (SOURCE, "voltage"))}
-    for rail in survey.fixture.rails:
-        name = (load_ref(rail), "current")
-        stimuli[name] = currents.get(rail) or _level(rest, name)
+    driven = [
+        (SOURCE, "voltage"),
+        *((load_ref(rail), "current") for rail in survey.fixture.rails),
+        *((ref, OPERATED) for ref in contacts(survey)),
+    ]
     nets = [terminals(output) for output in survey.fixture.rails.values()]
     ground = rest.model.topology.ground
     watch = {(net, "") for pair in nets for net in (pair.plus, pair.minus)} - {(ground, "")}
     survey.effort.lanes += rest.count
+    # A few lanes more cost less than code of their own for so few.
+    which = np.arange(max(rest.count, WIDE)) % rest.count
+    wide = rest.take(which)
     found = transient(
-        rest.model,
-        rest.lanes,
-        rest.count,
+        wide.model,
+        wide.lanes,
+        wide.count,
         times,
-        rest.x,
-        stimuli,
+        wide.x,
+        {n: _of_lanes(stimuli[n], which) if n in stimuli else _level(wide, n) for n in driven},
         EXACT,
-        sorted(watch),
+        [*sorted(watch), *also],
         announce=survey.announce,
     )
     rows = {(net, ""): found.potential(net) for pair in nets for net in (pair.plus, pair.minus)}
-    return Record(times, rows, found.solved)
+    rows |= {name: found.of(*name) for name in also}
+    return Record(times, rows, found.solved).take(np.arange(rest.count))
+
+
+def _of_lanes(course: PiecewiseLinear, which: Which) -> PiecewiseLinear:
+    times, values = (a[which] if a.ndim > 1 else a for a in (course.times, course.values))
+    return PiecewiseLinear(times, values)
 
 
 def _level(rest: Quiescent, name: Name) -> PiecewiseLinear:
@@ -256,14 +434,9 @@ def _level(rest: Quiescent, name: Name) -> PiecewiseLinear:
 
 
 def _unready(survey: Survey) -> str:
-    points = survey.range.middle().take(np.zeros(WIDE, np.intp))
-    rest = quiescent(AS_SET.view(survey, points, survey.typical(WIDE), None).at)
+    rest = quiescent(AS_SET.view(survey, survey.range.middle(), survey.typical(1), None).at)
     try:
         followed(survey, rest, [Stretch(0.0, 0.0, LEAST_STRETCH)], {})
     except MissingValue as error:
         return f"{error}, which tells how it behaves in time. State it."
     return ""
-
-
-WIDE = 3
-"""Lanes that are followed by the code that follows many."""

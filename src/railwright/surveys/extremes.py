@@ -124,10 +124,15 @@ class _Exploration:
         answers = {name: self._ask(name, self.near) for name in self.questions}
         nominal = {name: answer.margin for name, answer in answers.items()}
         ways = {name: _ways(name, answer) for name, answer in answers.items()}
-        effects = self._effects(answers)
+        effects = self._effects({n: a for n, a in answers.items() if self._is_close(a)})
         self.progress(0.4)
         sides = {way: self._sides(nominal[way.name], slopes) for way, slopes in effects.items()}
         reached = self._vertices(sides)
+        still = np.zeros((self.typical.size, self.points.count))
+        for way in (way for several in ways.values() for way in several if way not in effects):
+            effects[way], sides[way] = still, still.astype(np.int8)
+            own = answers[way.name].of(way.side)
+            reached[way] = np.where(self.near.solved, own, np.nan)
         self.progress(0.5)
         turned = {}
         for way, margins in reached.items():
@@ -182,6 +187,8 @@ class _Exploration:
 
         Not finite where the question or its answer changes its kind.
         """
+        if not nominal:
+            return {}
         size = self.typical.size
         ways = [way for name, answer in nominal.items() for way in _ways(name, answer)]
         anchors: dict[_Way, Indices] = {}
@@ -198,16 +205,22 @@ class _Exploration:
             actual = actual.reshape(size, which.size, count)
             actual[which, np.arange(which.size)] = limit[which, None]
             view = self._moved(np.tile(looked, which.size), actual.reshape(size, -1))
-            answers = {name: ask(view) for name, ask in self.questions.items()}
+            answers = {name: self.questions[name](view) for name in nominal}
             for way in ways:
                 moved = answers[way.name].of(way.side).reshape(which.size, count)
                 moved = np.where(view.solved.reshape(moved.shape), moved, np.nan)
                 with np.errstate(invalid="ignore"):
                     change = moved - nominal[way.name].of(way.side)[looked]
                 found[way][which] = change / (limit - self.typical)[which, None]
-            for name in self.questions:
+            for name in nominal:
                 self.lanes[name] += view.points.count
         return {way: found[way][:, np.searchsorted(looked, anchors[way])] for way in ways}
+
+    def _is_close(self, answer: Answer) -> bool:
+        """Whether a margin with typical parts is too low to leave the effects unsought."""
+        if np.isinf(self.thrift.enough):
+            return True
+        return not bool(np.all(answer.margin >= self.thrift.enough * np.abs(answer.limit)))
 
     def _anchors(self, margins: Array, looked: Indices) -> Indices:
         """For each point the one whose effects count for it: the nearest that is looked at.

@@ -83,6 +83,9 @@ class Thrift:
     """Worst points of a question at which effects are found; elsewhere those of the nearest."""
     corners: bool = True
     """Whether effects are found at the corners of the range, too."""
+    enough: float = np.inf
+    """Share of its limit from which on a margin with typical parts is so great, at every point,
+    that no effects are sought: samples alone look at the spread."""
     estimated: bool = True
     """Whether a first-order estimate tells effects."""
     turns: int = 100
