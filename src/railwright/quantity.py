@@ -129,6 +129,7 @@ _SIMPLE = {
     "kg": _unit("a mass", "250 g or 1.2 kg", _prefixed("g", "µ m k", base="1e-3")),
     "°": _unit("an angle", "45°", _decimals(**{"°": "1"})),
     "dB": _unit("a level", "60 dB", _decimals(dB="1")),
+    "Vs": _unit("a flux linkage", "1.1 Vs or 20 mVs", _prefixed("Vs", "µ m")),
     "A²s": _unit("a melting integral", "12 A²s", _decimals(**{"A²s": "1"}), {"A²·s": Decimal(1)}),
 }
 _PARTS_OF_ONE = {"": Decimal(1), "%": Decimal("0.01"), "ppm": Decimal("1e-6")}

@@ -119,9 +119,6 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
 ELSEWHERE = {
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
     "ripple.mains": "tests/checks/test_on_mains.py: drop-out lets all of it through",
-    "ripple.output": "tests/checks/test_ripple.py: against its closed form",
-    "ripple.subharmonic": "tests/checks/test_ripple.py: a loop that alternates",
-    "stress.cycle": "tests/checks/test_ripple.py: what the cycle adds to the means",
     "overload.power-up": "tests/prove/test_radio_bench_rail.py: the first board comes up on",
 }
 HOLDS_ELSEWHERE = {

@@ -7,6 +7,7 @@ from typing import Any
 from railwright.devices.device import Device, Fault, Number, Pin, Terms, Unknown, Value
 from railwright.devices.inductor import BEND, saturating_flux
 
+BENT = (1.0 + BEND * BEND) ** 0.5  # inductance times current over flux, at the saturation flux
 INSULATION = 1e-7  # S; between windings, about what their capacitance lets through at the mains
 
 
@@ -16,9 +17,11 @@ class Transformer(Device):
     The node `core` is the voltage that the core's flux induces in the primary's turns; the
     currents of all windings, times their turns over the primary's, meet there and feed the
     magnetising current and the core loss. The core's flux bends like that of `inductor` where it
-    saturates. Half of the leakage belongs to the primary, the other half to each secondary. This
-    is the equivalent circuit of every textbook of electrical machines (Fitzgerald, Kingsley and
-    Umans, Electric Machinery, chapter on transformers).
+    saturates. Where it does is told as a flux, which turns and iron settle within a tenth; the
+    current that goes with it varies with the joints of the core, as the inductance does. Half of
+    the leakage belongs to the primary, the other half to each secondary. This is the equivalent
+    circuit of every textbook of electrical machines (Fitzgerald, Kingsley and Umans, Electric
+    Machinery, chapter on transformers).
     `start` is the dotted end. Two secondaries in series make one with a centre tap: join the end
     of one to the start of the other; a switch between the tap and the far end makes a switched
     one. Secondaries that differ are not covered. Capacitances between the windings are left out.
@@ -42,7 +45,7 @@ class Transformer(Device):
             "H", "seen from the primary, one secondary shorted, the other open", least=1e-12
         ),
         "magnetising_inductance": Value("H", "seen from the primary, unloaded", least=1e-9),
-        "saturation_current": Value("A", "primary current at which 30 % of it is lost", least=1e-9),
+        "saturation_flux": Value("Vs", "of the primary, at which 30 % of it is lost", least=1e-9),
         "core_resistance": Value(
             "Ω", "core loss as a resistance, seen from the primary", least=1.0
         ),
@@ -77,7 +80,7 @@ class Transformer(Device):
 
     def constants(self, v: Any) -> dict[str, Number]:
         return {
-            "bend": BEND / v.saturation_current,
+            "bend": BEND * v.magnetising_inductance / (v.saturation_flux * BENT),
             "primary_leakage": 0.5 * v.leakage_inductance,
             "secondary_leakage": 0.5 * v.leakage_inductance / (v.turns_ratio * v.turns_ratio),
         }
