@@ -164,3 +164,14 @@ def test_an_open_base_leaks_next_to_nothing_and_the_diode_conducts_backwards() -
     assert abs(ahead["Q.current"][0]) < 1e-6
     back = solved([fed("VC", "CC", -1), *open_base], VC_voltage=30.0 + 1.3)
     assert back["C"] == pytest.approx(-1.3, abs=0.02)  # stated at 3 A
+
+
+def test_no_spread_of_the_diode_makes_it_leak() -> None:
+    """A low stated voltage and a high resistance leave a junction of silicon all the same."""
+    off = [resistor("RC", "CC", "C", 10.0), resistor("RF", "B", "GND", 1e3)]
+    for volts, ohms in ((0.9, 0.24), (1.3, 0.4)):
+        part = pair(diode_voltage=volts, diode_resistance=ohms)
+        ahead = solved([fed("VC", "CC", 1), *off, part], VC_voltage=50.0)
+        assert abs(ahead["Q.current"][0]) < 1e-5
+        back = solved([fed("VC", "CC", -1), *off, part], VC_voltage=30.0 + volts)
+        assert back["C"] == pytest.approx(-volts, abs=0.02)  # stated at 3 A

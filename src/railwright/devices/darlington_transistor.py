@@ -26,7 +26,7 @@ from railwright.devices.noise import shot_noise, thermal_noise
 FORCED_GAIN = 250.0  # collector to base current at which saturation is stated: 122 type
 DRIVER_SHARE = 0.2  # of the chip, and so of the capacitances, that is the driver's (from memory)
 DIODE_IDEALITY = 1.2  # of the diode from emitter to collector (from memory)
-LEAST_DIODE = 0.1  # V; of its forward voltage across the junction
+LEAST_DIODE = 0.6  # V; of its forward voltage across the junction: silicon leaks next to nothing
 LEAST_SHARE = 0.1  # of the test current that each transistor is left, beyond any real part
 
 
@@ -84,6 +84,7 @@ class DarlingtonTransistor(BipolarTransistor):
         saturated, base = _saturated(v, output / growth, gain)
         body = DIODE_IDEALITY * volts
         diode = maximum(v.diode_voltage - v.diode_resistance * v.diode_current, LEAST_DIODE)
+        ohmic = (v.diode_voltage - diode) / v.diode_current
         return {
             "driver_at_room": driver / growth,
             "output_at_room": output / growth,
@@ -93,6 +94,7 @@ class DarlingtonTransistor(BipolarTransistor):
             "inverse_half": 1.0 / v.gain_half_current,
             "collector_resistance": maximum(v.saturation_voltage - base - saturated, 1e-3)
             / v.saturation_test_current,
+            "diode_ohmic": maximum(ohmic, 1e-5),
             "diode_at_room": v.diode_current / (exp(diode / body) - 1.0),
             "driver_conductance": 1.0 / v.driver_resistor,
             "output_conductance": 1.0 / v.output_resistor,
@@ -141,7 +143,7 @@ class DarlingtonTransistor(BipolarTransistor):
         saturation = saturation_current(t.p.diode_at_room, warm, DIODE_IDEALITY)
         slope = DIODE_IDEALITY * thermal_voltage(warm)
         volts, current = junction_curve(t.x("diode"), saturation, slope)
-        t.zero("diode", across - volts - current * t.p.diode_resistance)
+        t.zero("diode", across - volts - current * t.p.diode_ohmic)
         t.noise("emitter", "collector", shot_noise(current + 2.0 * saturation))
         return current
 
