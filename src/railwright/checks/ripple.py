@@ -153,7 +153,7 @@ class CapacitorRipple(_CycleCheck):
         rated = [p.ref for p in survey.fixture.circuit.parts if _rated_ripple(p) > 0]
         if not rated or IN_CYCLES.unready(survey):
             return rated
-        typical = survey.once(_typical_cycles)
+        typical = cast(CycleView, survey.once(IN_CYCLES.typical))
         return [ref for ref in rated if not self._far_below(typical, ref)]
 
     def _far_below(self, view: CycleView, ref: str) -> bool:

@@ -131,20 +131,23 @@ class _Proving:
 
     def _checks(self) -> None:
         by_situation: defaultdict[Situation, list[Task]] = defaultdict(list)
+        beyond: defaultdict[Situation, list[str]] = defaultdict(list)
         for check in every():
+            situation = as_fed(self.survey, check.situation)
+            if not self.depth.covers(situation.since):
+                if situation.applies(self.survey):
+                    beyond[situation].append(check.id)
+                continue
             for subject in check.subjects(self.survey):
                 missing = check.missing(self.survey, subject)
                 if missing:
                     self.findings.append(self._unproven(check, subject, missing))
                 else:
-                    by_situation[as_fed(self.survey, check.situation)].append((check, subject))
+                    by_situation[situation].append((check, subject))
+        self.saved += [_beyond(situation.since, ids) for situation, ids in beyond.items()]
         if not self.depth.samples:
             self.saved.append(f"samples of the spread, {DEFAULT.samples} of them (default)")
         for situation, tasks in by_situation.items():
-            if not self.depth.covers(situation.since):
-                ids = sorted({check.id for check, _ in tasks})
-                self.saved.append(_beyond(situation.since, ids))
-                continue
             if situation.deep is not None and not self.depth.covers(DEEP):
                 ids = sorted({check.id for check, _ in tasks})
                 self.saved.append(f"{', '.join(ids)} over more of the spread ({DEEP.name})")
