@@ -206,6 +206,60 @@ class TestProve:
         assert str(data) in done.stderr.replace("\n", "")
 
 
+class TestCompare:
+    @pytest.fixture
+    def other(self, tmp_path: Path) -> str:
+        """A second design: the same need, with less asked of the load."""
+        path = tmp_path / "lamp-2.toml"
+        path.write_text(NEED.replace("0.5 A", "0.4 A").replace("lamp", "light"), encoding="utf-8")
+        return str(path)
+
+    @pytest.fixture
+    def _two(self, proving: Callable[[Proving], None]) -> None:
+        """Falls short where the lamp takes half an ampere, holds with less."""
+
+        def prove(design: Design, **_: object) -> Proof:
+            needed = design.need.output[0].current.max
+            return proof_with("falls short" if needed > 0.45 else "holds")
+
+        proving(prove)
+
+    @pytest.mark.usefixtures("_two")
+    def test_shows_what_differs_and_what_it_did_and_ends_with_the_second(
+        self, file: str, other: str
+    ) -> None:
+        done = run("prove", file, other)
+        assert done.exit_code == 0
+        assert "need.output.light.current.max nothing → 400 mA" in " ".join(done.stdout.split())
+        assert "✗ falls short → ✓ holds" in done.stdout
+        assert run("prove", other, file).exit_code == 1
+
+    @pytest.mark.usefixtures("_two")
+    def test_quiet_is_one_line(self, file: str, other: str) -> None:
+        done = run("prove", file, other, "--quiet")
+        assert (done.stderr, len(done.stdout.splitlines())) == ("", 1)
+        assert "1 better" in done.stdout
+
+    @pytest.mark.usefixtures("_two")
+    def test_the_json_has_the_fields_of_its_document(
+        self, file: str, other: str, tmp_path: Path
+    ) -> None:
+        path = tmp_path / "change.json"
+        run("prove", file, other, "--json", str(path))
+        written = json.loads(path.read_text(encoding="utf-8"))
+        text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+        named = set(re.findall(r"^\| `(\w+)`", text.partition("# A comparison\n")[2], re.MULTILINE))
+        (check,), difference = written["checks"], written["around"][0]
+        part = {"ref", "change", "differences"}
+        assert named == written.keys() | check.keys() | difference.keys() | part
+        assert (check["before"]["verdict"], check["after"]["verdict"]) == ("falls short", "holds")
+
+    @pytest.mark.usefixtures("_two")
+    def test_writes_no_report_and_no_design(self, file: str, other: str, tmp_path: Path) -> None:
+        assert run("prove", file, other, "--report", str(tmp_path / "r.html")).exit_code == 2
+        assert run("prove", file, other, "--json", other).exit_code == 2
+
+
 class TestOutputs:
     @pytest.fixture(autouse=True)
     def _never_proved(self, proving: Callable[[Proving], None]) -> None:
@@ -321,6 +375,7 @@ class TestPart:
         written = json.loads(path.read_text(encoding="utf-8"))
         value, window = written["values"]["dropout"], written["windows"]["output_capacitance"]
         text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").partition("# A part\n")[2]
+        text = text.partition("\n# ")[0]
         named = set(re.findall(r"^\| `(\w+)`", text, re.MULTILINE))
         assert named == written.keys() | value.keys() | window.keys()
         assert (window["min"], window["max"], window["unit"]) == (1e-6, None, "F")

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from railwright.catalogue.entry import Entry
+    from railwright.circuit.design import Design
     from railwright.prove.proof import Proof
 
 UNUSABLE_INPUT, OUR_ERROR = 2, 4
@@ -151,10 +152,18 @@ def _proving(command: Command) -> Command:
 
 @commands.command("prove")
 @_file
+@click.argument("other", required=False, type=click.Path(path_type=Path))
 @_proving
-def prove_file(file: Path, **options: Any) -> None:
-    """Prove the design in FILE over its range and its parts' spread."""
-    _prove(file, **options)
+def prove_file(file: Path, other: Path | None, **options: Any) -> None:
+    """Prove the design in FILE over its range and its parts' spread.
+
+    With OTHER, prove both and show what differs from FILE to OTHER and what that did, check by
+    check. The exit status is that of OTHER.
+    """
+    if other is None:
+        _prove(file, **options)
+    else:
+        _compare(file, other, **options)
 
 
 @commands.command()
@@ -239,20 +248,25 @@ def _example(name: str) -> Path:
     return found
 
 
-def _prove(
-    file: Path, as_data: Path | None, report: Path | None, seed: int, quiet: bool, depth: str | None
-) -> None:
+def _prove(file: Path, as_data: Path | None, report: Path | None, quiet: bool, **how: Any) -> None:
     from railwright.circuit.design import read
-    from railwright.pages.progress import listener
     from railwright.prove.as_json import exit_status
+
+    _refuse_unwritable(file, outputs=[as_data, report])
+    proof = _proved(file, read(file), quiet, **how)
+    _print(proof, quiet)
+    _write(proof, as_data, report, quiet)
+    click.get_current_context().exit(exit_status(proof))
+
+
+def _proved(file: Path, design: Design, quiet: bool, seed: int, depth: str | None) -> Proof:
+    from railwright.pages.progress import listener
     from railwright.prove.run import NothingToProve, prove
     from railwright.surveys.depth import DEFAULT, DEPTHS
 
-    _refuse_unwritable(file, outputs=[as_data, report])
-    design = read(file)
     try:
         with listener(quiet) as told:
-            proof = prove(
+            return prove(
                 design,
                 seed=seed,
                 depth=DEPTHS[depth or DEFAULT.name],
@@ -261,9 +275,27 @@ def _prove(
             )
     except NothingToProve as error:
         raise Refusal(f"{file}: {error}") from error
-    _print(proof, quiet)
-    _write(proof, as_data, report, quiet)
-    click.get_current_context().exit(exit_status(proof))
+
+
+def _compare(
+    file: Path, other: Path, as_data: Path | None, report: Path | None, quiet: bool, **how: Any
+) -> None:
+    from railwright.circuit.design import read
+    from railwright.pages.comparison import Changes, headline
+    from railwright.prove.as_json import comparison_as_json, exit_status
+    from railwright.prove.compare import compare
+
+    if report is not None:
+        raise Refusal("--report shows one proof. Leave it out, or prove one file.")
+    _refuse_unwritable(file, other, outputs=[as_data])
+    designs = read(file), read(other)
+    proofs = _proved(file, designs[0], quiet, **how), _proved(other, designs[1], quiet, **how)
+    found = compare(designs, proofs)
+    _console().print(headline(found) if quiet else Changes(found), soft_wrap=quiet)
+    if as_data:
+        _write_file(as_data, lambda: _write_data(as_data, comparison_as_json(found)))
+        _tell_written(*[as_data] * (not quiet))
+    click.get_current_context().exit(exit_status(proofs[1]))
 
 
 def _refuse_unwritable(*read: Path, outputs: Sequence[Path | None]) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from railwright.circuit.differences import Difference
+from railwright.prove.compare import CHANGES, Compared, Comparison
 from railwright.prove.proof import Cause, Finding, Looked, Place, Proof, Share, Took, Verdict
 from railwright.quantity import celsius
 
@@ -38,6 +40,49 @@ def as_json(proof: Proof) -> dict[str, object]:
         "not_asked": list(proof.not_asked),
         "cautions": list(proof.cautions),
         "took": _took(proof.took),
+    }
+
+
+def comparison_as_json(found: Comparison) -> dict[str, object]:
+    """Two proofs side by side: what differs, and every question whose answer did change."""
+    changed = [each for change in CHANGES for each in found.of(change)]
+    differ = found.differences
+    return {
+        "format": FORMAT,
+        "before": _head(found.before),
+        "after": _head(found.after),
+        "parts": [
+            {
+                "ref": part.ref,
+                "change": part.change,
+                "differences": [_difference(each) for each in part.differences],
+            }
+            for part in differ.parts
+        ],
+        "nets": [_difference(each) for each in differ.nets],
+        "around": [_difference(each) for each in differ.around],
+        "checks": [_compared(each) for each in changed],
+        "same": [_compared(each) for each in found.of("same")],
+    }
+
+
+def _head(proof: Proof) -> dict[str, object]:
+    whole = as_json(proof)
+    return {name: whole[name] for name in ("design", "verdict", "seed", "not_asked", "took")}
+
+
+def _difference(found: Difference) -> dict[str, object]:
+    return {"what": found.what, "before": found.before, "after": found.after}
+
+
+def _compared(each: Compared) -> dict[str, object]:
+    return {
+        "id": each.told.id,
+        "subject": each.told.subject,
+        "question": each.told.question,
+        "change": each.change,
+        "before": None if each.before is None else _check(each.before),
+        "after": None if each.after is None else _check(each.after),
     }
 
 
