@@ -30,6 +30,16 @@ class Decoupling(WiringCheck):
     source = (
         "datasheets of logic, comparators and amplifiers ask for one; common practice, no source"
     )
+    analysis = (
+        "For every integrated circuit with a supply and a ground pin, of which no window tells "
+        "more: a capacitor of at least 10 nF must lie between both nets, or one from each to the "
+        "same third net; conductors of less than 0.1 Ω count as the net itself."
+    )
+    example = (
+        "A comparator fed through 10 Ω from 5 V with its 100 nF on the far side of that resistor "
+        "has none at its own pins: falls short. Moved to the near side it makes a filter of `10 Ω "
+        "× 100 nF = 1 µs`."
+    )
     good = "Every integrated circuit has a capacitor across its supply."
     order = 9
 

@@ -36,6 +36,17 @@ class Feedback(WiringCheck):
     id = "wiring.feedback"
     question = "Does the feedback of every regulator come from the rail that it makes?"
     source = "common practice, no source: a loop must be closed around what it holds"
+    analysis = (
+        "From the net at which a regulator's rail begins, behind its coil where it has one, "
+        "resistors must lead to its feedback or adjust pin without passing another rail. Where "
+        "none does, its reference is raised by a thousandth: the rail must follow by at least 0.1 "
+        "V per volt. A pin that is tied to a wrong rail, by less than 1 Ω, falls short."
+    )
+    example = (
+        "A divider from the input's net instead of the output's: the pin sees `5 V × 1 kΩ / (3 kΩ "
+        "+ 1 kΩ) = 1.25 V` of the input whatever the output does, and the rail ignores its "
+        "reference."
+    )
     good = "The feedback of every regulator comes from its own rail."
     order = 7
 

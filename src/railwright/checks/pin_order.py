@@ -22,6 +22,16 @@ class PinOrder(WiringCheck):
     id = "wiring.pin-order"
     question = "Is every pin on its own terminal of the package?"
     source = "pin order of the type in its package, from the catalogue"
+    analysis = (
+        "Terminals that the design states are held to those which the catalogue knows of the part "
+        "in that package. Inputs of a gate may change places; terminals of which nothing is known "
+        "are passed over."
+    )
+    example = (
+        "A transistor stated as emitter 1, base 2, collector 3 whose type in this package is "
+        "collector 1, base 2, emitter 3 is wired the wrong way round: falls short with both pins "
+        "named."
+    )
     good = "Every terminal that the design states is that of its pin."
     order = 10
 

@@ -78,6 +78,17 @@ class MainsRipple(Check):
     id = "ripple.mains"
     question = "Does the output stay quiet enough behind the rectifier?"
     source = "need.output.ripple, from the periodic steady state of the mains cycle"
+    analysis = (
+        "Margin = need's ripple - peak to peak voltage at the terminals in the periodic steady "
+        "state of the mains cycle, at lowest and highest mains. Behind a full-wave rectifier the "
+        "reservoir falls by about I / (2 f C) between two peaks; what follows it passes its share "
+        "on. Reserve = margin / ripple allowed."
+    )
+    example = (
+        "1 A from 4700 µF on 50 Hz: `1 A / (2 × 50 Hz × 4700 µF) = 2.13 V` on the reservoir; a "
+        "regulator that rejects 60 dB passes `2.13 V / 1000 = 2.13 mV` on, of 5 mV that are "
+        "allowed."
+    )
     says = "The mains leave {value} of ripple at the terminals; {limit} is allowed ({place})."
     unit = "V"
 

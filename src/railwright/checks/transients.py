@@ -60,6 +60,15 @@ class LoadStepDeviation(_LoadStepCheck):
     id = "transient.load-step"
     question = "Does the output stay close enough when the load steps?"
     source = "need.output.load_step.deviation, measured at the output terminals"
+    analysis = (
+        "Margin = need's deviation - greatest distance from the voltage before the step, up or "
+        "down, in the course in time after each of both steps, at the terminals. Reserve = margin "
+        "/ deviation."
+    )
+    example = (
+        "A step of 0.7 A through 0.1 Ω of lead and capacitor takes the output down by `0.7 A × "
+        "0.1 Ω = 70 mV` at once; where 300 mV are allowed, `300 mV - 70 mV = 230 mV` are left."
+    )
     says = "When the load steps, the output moves by {value}; {limit} is allowed ({place})."
 
     def answered(self, view: CourseView, subject: str) -> Answer:
@@ -79,6 +88,16 @@ class Settling(_LoadStepCheck):
     id = "transient.settle"
     question = "Is the output back within its accuracy soon enough after a load step?"
     source = "need.output.load_step.settle and need.output.accuracy, at the output terminals"
+    analysis = (
+        "Margin = need's settling time - time from the beginning of a step to the last instant at "
+        "which the output is further than accuracy × setting from where it comes to rest. Reserve "
+        "= margin / settling time."
+    )
+    example = (
+        "An output that is 150 mV off after a step and comes back with a time constant of 40 µs "
+        "is within `3 % × 3.3 V = 99 mV` after `40 µs × log(150 mV / 99 mV) = 16.6 µs`; 300 µs "
+        "are allowed."
+    )
     unit = "s"
 
     def answered(self, view: CourseView, subject: str) -> Answer:

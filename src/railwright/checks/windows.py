@@ -73,6 +73,18 @@ class PublishedWindow(Check):
         "published window of the part's type; several in parallel at 100 kHz: common practice, "
         "no source"
     )
+    analysis = (
+        "Margin = distance from the nearer bound of the window. Capacitances are summed, with the "
+        "least and the greatest that a load may bring, class 2 with what bias and temperature "
+        "leave; the series resistance is the real part of all in parallel at 100 kHz, ways "
+        "included; coils count in parallel. Where the type lets one of two windows do, the better "
+        "one counts. Reserve = margin / bound."
+    )
+    example = (
+        "A low-dropout type wants at least 1 µF at its output. 2.2 µF of class 2 that keeps 40 % "
+        "under bias is `2.2 µF × 40 % = 0.88 µF`: margin `0.88 µF - 1 µF = -0.12 µF`, falls "
+        "short; 4.7 µF leave `4.7 µF × 40 % - 1 µF = 0.88 µF`."
+    )
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         found = []
