@@ -20,13 +20,16 @@ from _report import ROOT, arguments, commit, machine, write
 from numpy.typing import NDArray
 from scipy.optimize import root
 
-from railwright.circuit.design import read
+from railwright.circuit.design import Design, read
 from railwright.engine.model import Name
 from railwright.engine.reduction import at_rest
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.system import System, trace
 from railwright.engine.topology import STEP_LIMITS
+from railwright.prove.proof import Proof
 from railwright.prove.run import prove
+from railwright.surveys.depth import DEEP, DEFAULT, Depth
+from railwright.surveys.depth import QUICK as AT_QUICK
 from railwright.surveys.fixture import Fixture
 from railwright.surveys.operating_range import Points
 from railwright.surveys.survey import Survey
@@ -47,9 +50,10 @@ class Size:
     repeats: int
     by_scipy: int
     proofs: int
+    deep: bool
 
 
-QUICK, FULL = Size(8192, 3, 16, 1), Size(65536, 5, 100, 2)
+QUICK, FULL = Size(8192, 3, 16, 2, deep=False), Size(65536, 5, 100, 2, deep=True)
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,14 @@ class Figures:
     """What was measured; times in seconds or nanoseconds, as named."""
 
     demo_s: float
+    quick_s: float
+    """At depth quick."""
+    deep_s: float | None
+    """At depth deep; None where it was left out."""
+    stages: dict[str, float]
+    """Where the time of the demo proof goes [s]."""
+    families: dict[str, dict[str, int]]
+    """Family of checks -> findings, points and samples of the one that looked at most, lanes."""
     points: int
     samples: int
     lanes: int
@@ -220,17 +232,58 @@ def against_scipy(survey: Survey, size: Size) -> dict[str, Any]:
     }
 
 
+class Stages:
+    """Listens to a proof, and keeps how long each of its stages took [s]."""
+
+    def __init__(self) -> None:
+        self.took: dict[str, float] = {}
+        self._last = time.perf_counter()
+
+    def progress(self, stage: str, _: float) -> None:
+        """A stage went on."""
+        now = time.perf_counter()
+        self.took[stage] = self.took.get(stage, 0.0) + now - self._last
+        self._last = now
+
+
+def families(proof: Proof) -> dict[str, dict[str, int]]:
+    """How many findings each family of checks has, and how much it looked at."""
+    found: dict[str, dict[str, int]] = {}
+    for finding in proof.findings:
+        family = found.setdefault(
+            finding.id.partition(".")[0], {"findings": 0, "points": 0, "samples": 0, "lanes": 0}
+        )
+        looked = finding.looked
+        family["findings"] += 1
+        family["points"] = max(family["points"], looked.points)
+        family["samples"] = max(family["samples"], looked.samples)
+        family["lanes"] += looked.lanes
+    return found
+
+
+def proof_of(design: Design, depth: Depth, repeats: int) -> tuple[Proof, float, Stages]:
+    """The last of several proofs, what it took [s], and where that went."""
+    for _ in range(repeats):
+        stages = Stages()
+        started = time.perf_counter()
+        proof = prove(design, seed=SEED, depth=depth, progress=stages.progress)
+        took = time.perf_counter() - started
+    return proof, took, stages
+
+
 def measured(size: Size) -> Figures:
     """All figures, in one run. What is compiled is compiled beforehand."""
     design = read(DEMO)
     survey = Survey(Fixture.of(design), announce=lambda text: print(text, flush=True))
     compared = against_scipy(survey, size)
-    for _ in range(size.proofs):
-        started = time.perf_counter()
-        proof = prove(design, seed=SEED)
-        demo_s = time.perf_counter() - started
+    proof, demo_s, stages = proof_of(design, DEFAULT, size.proofs)
+    _, quick_s, _ = proof_of(design, AT_QUICK, 2)
     return Figures(
         demo_s=demo_s,
+        quick_s=quick_s,
+        deep_s=proof_of(design, DEEP, 2)[1] if size.deep else None,
+        stages=stages.took,
+        families=families(proof),
         points=proof.took.points,
         samples=proof.took.samples,
         lanes=proof.took.lanes,
@@ -244,9 +297,18 @@ def measured(size: Size) -> Figures:
 def told(figures: Figures) -> str:
     """The figures in words."""
     share = figures.demo_s / figures.lanes * 1e9
+    deep = "" if figures.deep_s is None else f"at depth deep       {figures.deep_s:8.2f} s\n"
+    stages = "".join(f"  {name:18}{took:8.2f} s\n" for name, took in figures.stages.items())
+    families = "".join(
+        f"  {name:18}{row['findings']:8} findings, {row['points']} points, "
+        f"{row['samples']} samples, {row['lanes']} lanes\n"
+        for name, row in figures.families.items()
+    )
     return (
         f"demo proof          {figures.demo_s:8.2f} s    {figures.points} points, "
         f"{figures.samples} samples, {figures.lanes} lanes, {share:.0f} ns a lane\n"
+        f"{stages}{families}"
+        f"at depth quick      {figures.quick_s:8.2f} s\n{deep}"
         f"operating point     {figures.point_ns_per_lane:8.0f} ns   a lane, "
         f"{figures.point_lanes} different lanes, {figures.point_solved:.2%} solved\n"
         f"scipy.optimize.root {figures.scipy_ns_per_lane:8.0f} ns   a lane, "
