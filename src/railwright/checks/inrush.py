@@ -27,6 +27,17 @@ class Inrush(Check):
     id = "overload.inrush"
     question = "Can one attempt of the source charge all the capacitors that hang on it?"
     source = "need.input.limit: its current, and the time until it gives up; C V = I t"
+    analysis = (
+        "Margin = charge that one attempt of the source brings, its current limit × the time "
+        "until it gives up, / input voltage - capacitance between the nets that its current "
+        "reaches, load capacitance included. Behind a resistance that alone keeps the current "
+        "below the limit nothing counts. Reserve = margin / what can be charged."
+    )
+    example = (
+        "A brick that limits at 3.2 A and gives up after 10 ms charges `3.2 A × 10 ms / 20 V = "
+        "1.6 mF`; two capacitors of 1000 µF on its net are `1.6 mF - 2 × 1 mF = -0.4 mF` too "
+        "much: it tries again and again."
+    )
     says = (
         "{value} hang on the input; before it gives up the source can charge {limit}, and then "
         "it tries again from the start ({place})."

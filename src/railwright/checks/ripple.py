@@ -155,6 +155,15 @@ class CapacitorRipple(_CycleCheck):
     source = (
         "rated ripple current, datasheet of the part's type; from the steady state of the cycle"
     )
+    analysis = (
+        "Margin = rated ripple current of the type, at 100 kHz and its greatest temperature - "
+        "sqrt(rms² - mean²) of the current through the capacitor in the periodic steady state. "
+        "Asked where that comes near it. Reserve = margin / rated ripple current."
+    )
+    example = (
+        "The input capacitor of a step-down stage at 1 A and a duty of 0.5 carries about `1 A × "
+        "sqrt(0.5 × (1 - 0.5)) = 0.5 A`; a type for 0.68 A has `0.68 A - 0.5 A = 0.18 A` left."
+    )
     says = "{subject} carries {value} of ripple current and is made for {limit} ({place})."
     unit = "A"
 

@@ -34,6 +34,17 @@ class SourceOverload(WiringCheck):
     id = "overload.source"
     question = "Can the source carry every converter from where it starts, or may it stay down?"
     source = "need.input.limit against what is drawn from where a converter starts; typical parts"
+    analysis = (
+        "From where each switching regulator without soft start may begin to work up to the "
+        "highest input, at full load and with typical parts, the current drawn from a source "
+        "without limit is solved. Where the most of it, with the wanted reserve on top, exceeds "
+        "the source's limit, both can rest with the input held down."
+    )
+    example = (
+        "12 V and 1 A through a converter of 90 % that begins at 4.5 V ask `12 W / (90 % × 4.5 V) "
+        "= 2.96 A` there, of a brick that gives 2.5 A: falls short. One that begins at 8 V asks "
+        "`12 W / (90 % × 8 V) = 1.67 A`."
+    )
     good = "From where its converters start, the supply draws less than the source can give."
     order = 12
 

@@ -35,6 +35,16 @@ class StartState(WiringCheck):
     id = "wiring.start-state"
     question = "Does a slow rise of the input lead to the state in which the supply works?"
     source = "continuation of the operating point along the input; common practice, no source"
+    analysis = (
+        "The state is followed along a slow rise of the input from nothing in 24 steps, with "
+        "typical parts, with all offsets low, all high, and 4 samples; it is kept as long as it "
+        "exists. Where it ends with a rail below half of what it has in the working state, the "
+        "supply has two states and takes the wrong one."
+    )
+    example = (
+        "A regulator whose reference is fed from its own output rests at 0 V as well as at 5 V: a "
+        "slow rise leads to the first, and a start-up resistor is missing."
+    )
     good = "On a slow rise of the input the supply comes up in its working state."
     order = 11
 

@@ -165,6 +165,17 @@ class StartUp(_Overshoot):
 
     id = "transient.start-up"
     question = "Does the output stay low enough while the supply comes up?"
+    analysis = (
+        "Margin = setting + what is allowed for a moment - highest voltage at the terminals while "
+        "the supply comes up from nothing stored, fast, slowly and by its button. Allowed is "
+        "accuracy × setting or, where that is more, the deviation of a load step, but nothing "
+        "above never_above. Reserve = margin / what is allowed at the highest setting."
+    )
+    example = (
+        "Set to 5 V with 3 % and load steps of 300 mV the output may reach `5 V + 0.3 V = 5.3 V`; "
+        "a loop that winds up while its input is too low and overshoots to 5.8 V is `5.3 V - 5.8 "
+        "V = -0.5 V` off."
+    )
     situation = POWER_UP
     says = "While the supply comes up the output reaches {value}; {limit} is allowed ({place})."
 
@@ -175,6 +186,15 @@ class ComesUp(_CourseCheck):
     id = "transient.comes-up"
     question = "Does the output come up when the supply is switched on under load?"
     source = "need.output.voltage and accuracy; limit and resistance of need.input"
+    analysis = (
+        "Margin = voltage at the terminals at the end of the start, under load, the source in its "
+        "limit on the way if need be - (1 - accuracy) × setting. Reserve = margin / (accuracy × "
+        "setting)."
+    )
+    example = (
+        "With 3 %, 12 V count as reached from `(1 - 3 %) × 12 V = 11.64 V` on; a supply that "
+        "hangs at 4 V since its source limits is `4 V - 11.64 V = -7.64 V` short."
+    )
     situation = POWER_UP
 
     def subjects(self, survey: Survey) -> Sequence[str]:
@@ -235,6 +255,17 @@ class HotPlugStress(Stress):
     id = "transient.hot-plug"
     question = "Does every part survive the ringing of the input's cable when it is plugged in?"
     source = "need.input.cable_inductance; ratings of the part's type"
+    analysis = (
+        "Margin = whole rating, no policy takes from what lasts for microseconds - highest "
+        "voltage at the part after the plug is put in, in the course in time of cable inductance "
+        "against capacitors. Asked of parts that see more then than in use. Reserve = margin / "
+        "rating."
+    )
+    example = (
+        "1 µH into 10 µF without loss rings to twice the input, `2 × 20 V = 40 V`: a part for 35 "
+        "V is `35 V - 40 V = -5 V` beyond. An electrolytic capacitor beside it, with a series "
+        "resistance near `sqrt(1 µH / 10 µF) = 0.316 Ω`, damps it."
+    )
     situation = HOT_PLUG
 
     def subjects(self, survey: Survey) -> Sequence[str]:
