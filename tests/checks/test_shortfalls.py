@@ -120,6 +120,10 @@ ELSEWHERE = {
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
     "ripple.mains": "tests/checks/test_on_mains.py: drop-out lets all of it through",
     "overload.power-up": "tests/prove/test_radio_bench_rail.py: the first board comes up on",
+    "stress.ripple-current": "tests/checks/test_ripple.py",
+    "overload.inrush": "tests/checks/test_inrush.py",
+    "overload.source": "tests/checks/test_source.py",
+    "wiring.start-state": "tests/checks/test_start.py",
 }
 HOLDS_ELSEWHERE = {
     "overload.takes-down": "tests/prove/test_radio_bench_rail.py: the demo's trip disables it",

@@ -22,8 +22,6 @@ ALTERNATES = 1.5
 """What counts as left of a disturbance where the cycles alternate already: more than all of it."""
 ADDS = 0.02
 """A cycle that adds less than this share of a rating to what its means are needs no question."""
-
-
 FAR_BELOW = 0.25
 """A capacitor that carries less than this share of its rating with typical parts everywhere needs
 no question: no spread makes four times as much of it."""

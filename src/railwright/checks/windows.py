@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +19,15 @@ from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import terminals
 from railwright.surveys.situations import View
+from railwright.surveys.spread import ROOM
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
 
 SEPARATOR = " "
+Side = Literal["low", "high"]
+SIDES: tuple[Side, Side] = ("low", "high")
+"""Which bound is looked at: the least or the greatest."""
 FREQUENCY = 100e3
 """Hz; where the series resistance of capacitors in parallel is looked at. That of electrolytic ones
 is published there, and the loops of regulators end not far from it (common practice, no source)."""
@@ -62,16 +67,17 @@ class PublishedWindow(Check):
     """Sum of the capacitances, with the least and the greatest that a load may bring; real part of
     the impedance of all capacitors in parallel; inductances in parallel; against their bounds.
 
-    The series resistance of the way to each capacitor counts as its own. Class 2 counts with what
-    bias and temperature leave of it. What a load brings has no known series resistance, and does
-    not count there.
+    Makers mean values as they are marked, of parts with the usual tolerance: a value at the edge of
+    its tolerance counts as marked, and nothing is wanted on top. The series resistance of the way
+    to each capacitor counts as its own. Class 2 counts with what bias and temperature leave of it.
+    What a load brings has no known series resistance, and does not count there.
     """
 
     id = "stability.window"
     question = "Do the capacitors and coils around every regulator lie where its datasheet asks?"
     source = (
-        "published window of the part's type; several in parallel at 100 kHz: common practice, "
-        "no source"
+        "published window of the part's type; marked values, and several in parallel at 100 kHz: "
+        "common practice, no source"
     )
     analysis = (
         "Margin = distance from the nearer bound of the window. Capacitances are summed, with the "
@@ -130,6 +136,9 @@ class PublishedWindow(Check):
             )
         )
         return Answer(margin, value, limit)
+
+    def wanted(self, survey: Survey) -> float:
+        return 0.0
 
     def unit_of(self, survey: Survey, subject: str) -> str:
         part, name = _subject(survey, subject)
@@ -267,11 +276,11 @@ def _answer(view: View, part: Part, name: str) -> Answer:
     declared, window = part.device.windows[name], part.windows[name]
     seat = view.survey.once(_seats)[part.ref, name]
     assert seat is not None  # told as missing
-    if declared.quantity == "capacitance":
-        low, high = (_capacitance(view, seat, side) for side in ("low", "high"))
+    if declared.quantity == "series resistance":
+        low = high = _series_resistance(view, seat)
     else:
-        found = _series_resistance if declared.quantity == "series resistance" else _inductance
-        low = high = found(view, seat)
+        found = _capacitance if declared.quantity == "capacitance" else _inductance
+        low, high = (found(view, seat, side) for side in SIDES)
     answers = []
     if window.minimum is not None:
         answers.append(at_least(low, window.minimum))
@@ -280,11 +289,11 @@ def _answer(view: View, part: Part, name: str) -> Answer:
     return least(answers)
 
 
-def _capacitance(view: View, seat: _Seat, side: str) -> Array:
+def _capacitance(view: View, seat: _Seat, side: Side) -> Array:
     """The least or the greatest of all capacitors and of the load together [F]."""
     total = np.zeros(view.points.count)
     for branch in seat.branches:
-        total += _held(view, branch.ref, side)
+        total += _as_marked(view, branch.ref, "capacitance", side) * _kept(view, branch.ref, side)
     for rail in seat.rails:
         loads = view.survey.fixture.rails[rail].load
         ranges = [load.capacitance for load in loads]
@@ -295,20 +304,28 @@ def _capacitance(view: View, seat: _Seat, side: str) -> Array:
     return total
 
 
-def _held(view: View, ref: str, side: str) -> Array:
-    """What a capacitor holds in its place, for small changes [F].
+def _as_marked(view: View, ref: str, name: str, side: Side) -> Array:
+    """A value, in a measure in which that at its lower or its upper limit is the marked one."""
+    spread = view.survey.fixture.circuit.part(ref).values[name].spread
+    warm = np.abs(view.points.ambient - ROOM) * spread.drift
+    limit = spread.low * (1.0 - warm) if side == "low" else spread.high * (1.0 + warm)
+    marked: Array = view.value(ref, name) * (spread.typical / limit)
+    return marked
+
+
+def _kept(view: View, ref: str, side: Side) -> Array:
+    """What bias and temperature leave of a capacitor in its place, as a share.
 
     The losses of class 2 do not vary at rest: they are taken at the limit that `side` wants.
     """
     part = view.survey.fixture.circuit.part(ref)
-    capacitance = view.value(ref, "capacitance") * np.ones(view.points.count)
     if part.options["dielectric"] != "class-2":
-        return capacitance
+        return np.ones(view.points.count)
     bias, warm = (part.values[name].spread for name in ("bias_loss", "temperature_loss"))
     bias_loss, warm_loss = (bias.high, warm.high) if side == "low" else (bias.low, warm.low)
     bent = bend(bias_loss, part.values["rated_voltage"].spread.typical)
     left = kept_warm(warm_loss, view.points.ambient)
-    kept: Array = capacitance * left * kept_under_bias(bent, view.at.of(ref, "voltage"))
+    kept: Array = left * kept_under_bias(bent, view.at.of(ref, "voltage"))
     return kept
 
 
@@ -318,7 +335,8 @@ def _series_resistance(view: View, seat: _Seat) -> Array:
     admittance = np.zeros(view.points.count, complex)
     for branch in seat.branches:
         own = _resistance(view, branch.way - shared) + view.value(branch.ref, "esr")
-        reactance = 1.0 / (2.0 * np.pi * FREQUENCY * _held(view, branch.ref, "low"))
+        held = view.value(branch.ref, "capacitance") * _kept(view, branch.ref, "low")
+        reactance = 1.0 / (2.0 * np.pi * FREQUENCY * held)
         admittance += 1.0 / (own - 1j * reactance)
     resistance: Array = (1.0 / admittance).real + _resistance(view, shared)
     return resistance
@@ -331,9 +349,9 @@ def _resistance(view: View, refs: frozenset[str]) -> Array:
     )
 
 
-def _inductance(view: View, seat: _Seat) -> Array:
+def _inductance(view: View, seat: _Seat, side: Side) -> Array:
     """Of all coils in parallel [H]; nil where there is none."""
     if not seat.branches:
         return np.zeros(view.points.count)
-    inverse = sum(1.0 / view.value(branch.ref, "inductance") for branch in seat.branches)
-    return 1.0 / (inverse * np.ones(view.points.count))
+    coils = [_as_marked(view, branch.ref, "inductance", side) for branch in seat.branches]
+    return 1.0 / (sum(1.0 / coil for coil in coils) * np.ones(view.points.count))
