@@ -129,10 +129,13 @@ class _Exploration:
         sides = {way: self._sides(nominal[way.name], slopes) for way, slopes in effects.items()}
         reached = self._vertices(sides)
         still = np.zeros((self.typical.size, self.points.count))
-        for way in (way for several in ways.values() for way in several if way not in effects):
-            effects[way], sides[way] = still, still.astype(np.int8)
-            own = answers[way.name].of(way.side)
-            reached[way] = np.where(self.near.solved, own, np.nan)
+        for way in (way for several in ways.values() for way in several):
+            own = np.where(self.near.solved, answers[way.name].of(way.side), np.nan)
+            if way not in effects:
+                effects[way], sides[way], reached[way] = still, still.astype(np.int8), own
+            lower = own < reached[way]  # effects may mislead where a margin jumps
+            reached[way] = np.where(lower, own, reached[way])
+            sides[way] = np.where(lower, 0, sides[way]).astype(np.int8)
         self.progress(0.5)
         turned = {}
         for way, margins in reached.items():

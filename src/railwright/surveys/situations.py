@@ -79,7 +79,7 @@ class View:
 class Thrift:
     """How much of the search for extreme values a situation's lanes are cheap enough for."""
 
-    anchors: int = 4
+    anchors: int = 8
     """Worst points of a question at which effects are found; elsewhere those of the nearest."""
     corners: bool = True
     """Whether effects are found at the corners of the range, too."""
