@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from surveys.supplies import alternating, part, resistor, supply, survey_of
 
+from railwright.surveys.courses import POWER_UP
 from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Answer
 from railwright.surveys.mains import MainsView, as_fed, put
@@ -126,3 +127,19 @@ def test_what_switches_by_itself_is_not_looked_for_on_mains() -> None:
     text = supply(rectifier(), input=(12.0, 12.0, 12.0), amperes=(1.0, 1.0))
     survey = survey_of(alternating(text, 0.6))
     assert "alternates" in as_fed(survey, IN_CYCLES).unready(survey)
+
+
+def test_a_course_in_time_is_looked_at_on_the_stand_in() -> None:
+    """Loaded by 1 A out of 0.6 Ω and two diodes, from nine tenths of the peak of 12 V."""
+    text = supply(rectifier(), input=(12.0, 12.0, 12.0), volts=(12.0, 12.0), amperes=(1.0, 1.0))
+    survey = survey_of(alternating(text, 0.6))
+    assert as_fed(survey, POWER_UP) is POWER_UP
+    assert not POWER_UP.unready(survey)
+    points = POWER_UP.points(survey)
+    view = POWER_UP.view(survey, points, survey.typical(points.count), None)
+    assert view.solved.all()
+    stretch = POWER_UP.stretches(survey, POWER_UP.rises[0])[0]
+    _, volts = view.course("main", stretch)
+    assert volts[:, 0] == pytest.approx(0.0, abs=1e-6)
+    inner = 0.9 * np.sqrt(2.0) * 12.0
+    assert volts[:, -1] == pytest.approx(inner - 0.6 - 2 * 0.6, rel=0.01)

@@ -46,7 +46,9 @@ class Inrush(Check):
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         limit = survey.fixture.design.need.input.limit
-        return [SOURCE] if limit is not None and limit.gives_up_after is not None else []
+        if limit is None or survey.fixture.alternating:
+            return []
+        return [SOURCE] if limit.gives_up_after is not None else []
 
     def answer(self, view: View, subject: str) -> Answer:
         limit = view.survey.fixture.design.need.input.limit

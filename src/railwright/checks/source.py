@@ -51,7 +51,7 @@ class SourceOverload(WiringCheck):
     def look(self, survey: Survey) -> WiringAnswer:
         limit = survey.fixture.design.need.input.limit
         subjects = [part for part in _converters(survey) if not _soft_start(part)]
-        if limit is None or not subjects:
+        if limit is None or survey.fixture.alternating or not subjects:
             return WiringAnswer([], [])
         drawn = list(_drawn(survey, min(_starts_at(part) for part in subjects)))
         faults = [

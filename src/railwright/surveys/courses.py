@@ -1,7 +1,8 @@
 """A supply in time: what happens to it at the extreme operating points, followed by the engine.
 
 Switching regulators are looked at by their averages over a cycle: what a cycle leaves is a matter
-of `surveys.cycles`. One course follows what happens to each rail in turn.
+of `surveys.cycles`. One course follows what happens to each rail in turn. A supply on alternating
+mains is looked at on their stand-in (`surveys.fixture`).
 """
 
 from __future__ import annotations
@@ -132,6 +133,7 @@ class _InTime(Situation):
     """
 
     scope: Scope = "in cycles"
+    in_time = True
     since = DEFAULT
     thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=32)
 
@@ -186,7 +188,7 @@ class PowerUp(_InTime):
 
     def _record(self, survey: Survey, points: Points, rest: Quiescent, rise: float) -> Record:
         stretches = self.stretches(survey, rise)
-        stimuli = {(SOURCE, "voltage"): _source_rises(points, rise)}
+        stimuli = _source_rises(survey, points, rise)
         for ref, *edges in zip(buttons(survey), stretches[1::2], stretches[2::2], strict=False):
             stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
         return followed(survey, replace(rest, x=np.zeros_like(rest.x)), stretches, stimuli)
@@ -203,7 +205,8 @@ class HotPlug(_InTime):
     stretch = Stretch(0.0, 1e-8, LEAST_STRETCH)
 
     def applies(self, survey: Survey) -> bool:
-        return bool(survey.fixture.design.need.input.cable_inductance)
+        fed = survey.fixture
+        return bool(fed.design.need.input.cable_inductance) and not fed.alternating
 
     def points(self, survey: Survey) -> Points:
         light = {rail: each.current.min for rail, each in survey.fixture.rails.items()}
@@ -217,7 +220,7 @@ class HotPlug(_InTime):
             x=np.zeros_like(rest.x),
             lanes={**rest.lanes, (SOURCE, "current_limit"): UNLIMITED},
         )
-        arrives = {(SOURCE, "voltage"): _source_rises(points, self.stretch.edge)}
+        arrives = _source_rises(survey, points, self.stretch.edge)
         record = followed(survey, empty, [self.stretch], arrives, voltages(survey))
         return CourseView(survey, points, before.at, records=[record])
 
@@ -275,10 +278,14 @@ def voltages(survey: Survey) -> list[Name]:
     return sorted(bounded)
 
 
-def _source_rises(points: Points, rise: float) -> PiecewiseLinear:
-    """From nil to the input of each point."""
+def _source_rises(survey: Survey, points: Points, rise: float) -> dict[Name, PiecewiseLinear]:
+    """From nil to the input of each point, of every source of the model."""
     times = np.tile([0.0, rise], (points.count, 1))
-    return PiecewiseLinear(times, np.stack([np.zeros(points.count), points.input], axis=1))
+    volts = np.stack([np.zeros(points.count), points.input], axis=1)
+    return {
+        (source, "voltage"): PiecewiseLinear(times, share * volts)
+        for source, share in survey.fixture.feeds.items()
+    }
 
 
 def pulse(stretches: Sequence[Stretch], low: float, high: float) -> PiecewiseLinear:
@@ -292,7 +299,8 @@ def charging_time(survey: Survey) -> float:
     need, parts = survey.fixture.design.need, survey.fixture.circuit.parts
     held = [p.values["capacitance"].spread.high for p in parts if p.kind == "capacitor"]
     across = [axis[-1] for axis in capacitances(survey).values()]
-    charge = (sum(held) + sum(across)) * need.input.voltage.max
+    volts = need.input.voltage.max * max(survey.fixture.feeds.values())
+    charge = (sum(held) + sum(across)) * volts
     current = sum(output.current.max for output in need.output)
     if need.input.limit is not None:
         current = need.input.limit.current
@@ -396,7 +404,7 @@ def followed(
     times = np.unique(np.concatenate([stretch.instants for stretch in stretches]))
     # The same inputs have a course in every situation, so that all share one compilation.
     driven = [
-        (SOURCE, "voltage"),
+        *((source, "voltage") for source in survey.fixture.feeds),
         *((load_ref(rail), "current") for rail in survey.fixture.rails),
         *((ref, OPERATED) for ref in contacts(survey)),
     ]

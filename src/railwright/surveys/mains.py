@@ -183,8 +183,9 @@ def _on_mains(situation: Situation) -> OnMains:
 
 
 def as_fed(survey: Survey, situation: Situation) -> Situation:
-    """A situation as a supply's input has it."""
-    return _on_mains(situation) if survey.fixture.alternating else situation
+    """A situation as a supply's input has it; courses in time stay on the stand-in of mains."""
+    alternates = survey.fixture.alternating and not situation.in_time
+    return _on_mains(situation) if alternates else situation
 
 
 def _unready(survey: Survey) -> str:

@@ -101,6 +101,8 @@ class Situation:
 
     name = ""
     scope: Scope = "at rest"
+    in_time = False
+    """Whether it follows courses that have a beginning and an end."""
     since: Depth = QUICK
     """The least depth at which it is looked at."""
     thrift = Thrift()
