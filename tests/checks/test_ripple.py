@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from surveys.supplies import part, supply
 
@@ -69,6 +70,10 @@ def test_ripple_is_that_of_the_closed_form() -> None:
     swing = (OUT + drop) * (1.0 - duty) / (HENRIES * FREQUENCY)
     assert found.value == pytest.approx(swing * ESR, rel=0.06)
     assert found.verdict == "holds"
+    (curves,), (line,) = found.curves, found.curves[0].lines
+    assert (curves.across.unit, curves.up.unit) == ("s", "V")
+    assert np.ptp(line.up) == pytest.approx(found.value, rel=1e-3)
+    assert line.across[-1] == pytest.approx(2.0 / FREQUENCY, rel=1e-3)
 
 
 def test_ripple_grows_with_the_series_resistance_and_falls_short() -> None:

@@ -19,6 +19,7 @@ from railwright.prove.proof import (
     Verdict,
 )
 from railwright.quantity import kelvin
+from railwright.surveys.curves import Axis, Curves, Level, Line
 
 HOSTILE = "<script>alert('R&D')</script>"
 """A name that must reach a page as text."""
@@ -138,6 +139,32 @@ def _accuracy() -> Finding:
         assumed=("U3.gain", "U2.dropout"),
         map=MarginMap(_AXES, margin),
         samples=np.append(_samples(0.04, 0.02), [np.nan, np.inf]),
+        curves=(_step(), *_loop()),
+    )
+
+
+def _step() -> Curves:
+    """A load step and the way back, with a gap and a level."""
+    since = np.linspace(0.0, 900e-6, 200)
+    dip = 5.0 - 0.2 * np.exp(-since / 80e-6) * np.cos(since / 40e-6)
+    dip[50] = np.nan
+    lines = [Line("load 100 mA to 800 mA", since, dip), Line("and back", since, 10.0 - dip)]
+    up = Axis(f"terminals of {HOSTILE}", "V")
+    return Curves(
+        "Steps of the load", Axis("time since the step", "s"), up, lines, [Level("least", 4.7)]
+    )
+
+
+def _loop() -> tuple[Curves, Curves]:
+    """Gain and phase of an integrator with a pole at 50 kHz, of which 20 kHz is the crossover."""
+    frequency = np.geomspace(10.0, 1e6, 200)
+    ratio = 20e3 / (1j * frequency) / (1.0 + 1j * frequency / 50e3)
+    across = Axis("frequency", "Hz", logarithmic=True)
+    gain = Line("", frequency, 20.0 * np.log10(np.abs(ratio)))
+    phase = Line("", frequency, 180.0 + np.degrees(np.angle(ratio)))
+    return (
+        Curves("Loop through U2", across, Axis("gain", "dB"), [gain], [Level("unity", 0.0)]),
+        Curves("", across, Axis("phase above -180°", "°"), [phase], below=True),
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from pages.fake_proof import fake_proof
 
-from railwright.pages.figures import margin_map, sample_histogram
+from railwright.pages.figures import curve_figures, margin_map, sample_histogram
 from railwright.prove.proof import Array, Finding, MarginMap
 
 Draw = Callable[[Finding, str], str]
@@ -124,3 +124,28 @@ class TestElement:
 
     def test_fetches_nothing(self, draw: Draw) -> None:
         assert "http" not in draw(HEADROOM, "a")
+
+
+class TestCurves:
+    def test_say_axes_units_lines_and_levels(self) -> None:
+        (title, svg), _ = curve_figures(FINDINGS["output.load-regulation"], "c")
+        assert title == "Steps of the load"
+        found = set(texts(svg))
+        assert {"time since the step", "load 100 mA to 800 mA", "and back", "least 4.7 V"} <= found
+        assert "200 µs" in found
+
+    def test_what_belongs_together_is_one_figure_over_one_axis(self) -> None:
+        _, (title, svg) = curve_figures(FINDINGS["output.load-regulation"], "c")
+        found = texts(svg)
+        assert title == "Loop through U2"
+        assert [found.count(label) for label in ("frequency", "gain", "phase above -180°")] == [
+            1
+        ] * 3
+        assert {"10 kHz", "unity 0 dB", "90°"} <= set(found)
+
+    def test_lines_tell_themselves_apart_without_colour(self) -> None:
+        (_, svg), _ = curve_figures(FINDINGS["output.load-regulation"], "c")
+        assert "stroke-dasharray" in svg
+
+    def test_there_are_none_where_a_check_draws_nothing(self) -> None:
+        assert curve_figures(HEADROOM, "c") == []

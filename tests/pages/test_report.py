@@ -131,8 +131,9 @@ class TestContent:
     def test_figures_stand_where_there_is_something_to_draw(self, page: Page) -> None:
         maps = sum(finding.map is not None for finding in fake_proof().findings)
         histograms = sum(finding.samples is not None for finding in fake_proof().findings)
-        assert page.tags.count("svg") == maps + histograms
-        assert len(page.values("aria-label")) == maps + histograms
+        curves = sum(not c.below for f in fake_proof().findings for c in f.curves)
+        assert page.tags.count("svg") == maps + histograms + curves
+        assert len(page.values("aria-label")) == maps + histograms + curves
 
     def test_samples_are_counted(self, page: Page) -> None:
         whole = "".join(page.texts).replace("\N{NO-BREAK SPACE}", " ")

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from railwright.circuit.circuit import Part
 from railwright.engine.model import Name
 from railwright.quantity import show
+from railwright.surveys.curves import Curves
 from railwright.surveys.depth import QUICK, Depth
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import AS_SET, Situation, View
@@ -87,6 +88,10 @@ class Check:
     def unit_of(self, survey: Survey, subject: str) -> str:
         """Unit of margin, value and limit."""
         return self.unit
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        """What a report draws of the worst lane, which `view` holds by itself."""
+        return ()
 
 
 class ObservedCheck(Check):

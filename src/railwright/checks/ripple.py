@@ -11,9 +11,10 @@ from railwright.checks.check import Check, Worst, at_most
 from railwright.checks.stress import Stress, rated
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
+from railwright.surveys.curves import Axis, Curves, Line
 from railwright.surveys.cycles import IN_CYCLES, CycleView, Kept, clocks
 from railwright.surveys.extremes import Answer
-from railwright.surveys.mains import Moments
+from railwright.surveys.mains import MainsView, Moments
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -38,6 +39,15 @@ class _CycleCheck(Check):
     def answered(self, view: CycleView, subject: str) -> Answer:
         """Margin, value and limit over lanes."""
         raise NotImplementedError(type(self).__name__)
+
+
+def of_cycles(since: np.ndarray, volts: np.ndarray) -> Curves:
+    """Two cycles of what a rail's terminals show beside their mean; since: of one cycle [s]."""
+    step, ripple = since[1], volts - volts.mean()
+    twice = np.arange(2 * since.size + 1) * step
+    line = Line("", twice, np.append(np.tile(ripple, 2), ripple[0]))
+    up = Axis("terminals, beside their mean", "V")
+    return Curves("Ripple at the terminals, two cycles", Axis("time", "s"), up, [line])
 
 
 class OutputRipple(_CycleCheck):
@@ -69,6 +79,10 @@ class OutputRipple(_CycleCheck):
         allowed = view.survey.fixture.rails[subject].ripple or np.nan
         return at_most(view.ripple(subject), allowed)
 
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        since, volts = cast(CycleView, view).waveform(subject)
+        return [of_cycles(since, volts)]
+
 
 class MainsRipple(Check):
     """Peak to peak at the terminals in the course of a mains cycle, at twice its frequency."""
@@ -98,6 +112,10 @@ class MainsRipple(Check):
     def answer(self, view: View, subject: str) -> Answer:
         allowed = view.survey.fixture.rails[subject].ripple or np.nan
         return at_most(cast(Moments, view).ripple(subject), allowed)
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        since, volts = cast(MainsView, view).waveform(subject)
+        return [of_cycles(since, volts)]
 
 
 class Subharmonic(_CycleCheck):

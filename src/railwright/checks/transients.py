@@ -21,7 +21,9 @@ from railwright.surveys.courses import (
     buttons,
     stepped,
 )
+from railwright.surveys.curves import Axis, Curves, Level, Line
 from railwright.surveys.extremes import Answer
+from railwright.surveys.fixture import terminals
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -45,6 +47,10 @@ class _CourseCheck(Check):
         raise NotImplementedError(type(self).__name__)
 
 
+SHOWN = 3.0
+"""A report shows a step for so many times as long as settling may take."""
+
+
 class _LoadStepCheck(_CourseCheck):
     """A question about each rail of which the need says how its load steps."""
 
@@ -52,6 +58,20 @@ class _LoadStepCheck(_CourseCheck):
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         return list(stepped(survey))
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        step, course = stepped(view.survey)[subject], cast(CourseView, view)
+        lines = []
+        for name, stretch in zip(
+            (f"load {show(step.from_, 'A')} to {show(step.to, 'A')}", "and back"),
+            LOAD_STEPS.stretches(view.survey)[subject],
+            strict=True,
+        ):
+            since, volts = course.course(subject, stretch)
+            early = since <= SHOWN * step.settle
+            lines.append(Line(name, since[early], volts[0, early]))
+        time, up = Axis("time since the step", "s"), Axis("terminals", "V")
+        return [Curves("Steps of the load", time, up, lines)]
 
 
 class LoadStepDeviation(_LoadStepCheck):
@@ -178,6 +198,24 @@ class StartUp(_Overshoot):
     )
     situation = POWER_UP
     says = "While the supply comes up the output reaches {value}; {limit} is allowed ({place})."
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        course, nets = cast(CourseView, view), terminals(view.survey.fixture.rails[subject])
+        setting = view.points.settings[subject]
+        (allowed,) = setting + passing_allowance(view.survey, subject, setting)
+        found = []
+        for rise, record in zip(POWER_UP.rises, course.records, strict=True):
+            (volts,) = record.rows[nets.plus, ""] - record.rows[nets.minus, ""]
+            found.append(
+                Curves(
+                    f"Coming up while the input rises within {show(rise, 's')}",
+                    Axis("time", "s"),
+                    Axis("terminals", "V"),
+                    [Line("", record.times, volts)],
+                    [Level("allowed", float(allowed))],
+                )
+            )
+        return found
 
 
 class ComesUp(_CourseCheck):

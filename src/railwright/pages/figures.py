@@ -11,6 +11,8 @@ import io
 import re
 import warnings
 from collections.abc import Sequence
+from itertools import cycle
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -18,19 +20,26 @@ from matplotlib import style
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
-from matplotlib.ticker import Formatter, MaxNLocator
+from matplotlib.ticker import Formatter, LogLocator, MaxNLocator, NullFormatter
 
 from railwright.pages import wording
 from railwright.pages.plane import Plane, plane_of
 from railwright.prove.proof import Array, Finding
 from railwright.quantity import celsius, kelvin
+from railwright.surveys.curves import Axis as Side
+from railwright.surveys.curves import Curves
 
 _INK, _FAINT, _PAPER, _SHORT, _ENOUGH = "#1d2733", "#7d8a94", "#fcfbf7", "#f3d3c8", "#dbe5e6"
+_SQUARES = "#e9edf0"
 _HATCH, _NOTHING = "////", ".."
 _CONTOURS = 6
 _MOST_BARS = 40
 _THINNEST = 80  # of a bar: part of the width from the limit to the farthest sample
-_MAP, _HISTOGRAM = (5.0, 3.6), (4.2, 3.6)  # inches
+_MAP, _HISTOGRAM, _CURVES = (5.0, 3.6), (4.2, 3.6), (5.0, 3.0)  # inches
+_LABEL = 30  # characters in a line beside an axis
+_ANGLES = (1, 1.5, 3, 4.5, 9, 10)
+_MORE = 0.75  # of the height of a first panel: that of one below it
+_DASHES = (("-", _INK), ("--", _INK), (":", _INK), ("-.", _INK), ("-", _FAINT), ("--", _FAINT))
 _STYLE: dict[Any, Any] = {
     "svg.hashsalt": "railwright",  # else ids differ from run to run
     "svg.fonttype": "none",  # text stays text: to be found, copied and read aloud
@@ -78,6 +87,94 @@ def sample_histogram(finding: Finding, prefix: str) -> str:
         figure = Figure(figsize=_HISTOGRAM, layout="constrained")
         _draw_samples(figure.subplots(), samples, finding)
         return _svg(figure, prefix, f"Margins of the samples: {finding.subject}")
+
+
+def curve_figures(finding: Finding, prefix: str) -> list[tuple[str, str]]:
+    """Titles and SVGs of what goes on at the worst place; those that belong together are one."""
+    found = []
+    for number, panels in enumerate(_together(finding.curves)):
+        title = panels[0].title
+        with style.context(["default", _STYLE]):
+            height = _CURVES[1] * (1.0 + _MORE * (len(panels) - 1))
+            figure = Figure(figsize=(_CURVES[0], height), layout="constrained")
+            several = figure.subplots(len(panels), 1, sharex=True, squeeze=False)[:, 0]
+            for axes, panel in zip(several, panels, strict=True):
+                _draw_curves(axes, panel)
+            _name_side(several[-1].xaxis, panels[0].across)
+            figure.align_ylabels(several)
+            svg = _svg(figure, f"{prefix}-{number}", f"{title}: {finding.subject}")
+        found.append((title, svg))
+    return found
+
+
+def _together(curves: Sequence[Curves]) -> list[list[Curves]]:
+    found: list[list[Curves]] = []
+    for each in curves:
+        if each.below and found:
+            found[-1].append(each)
+        else:
+            found.append([each])
+    return found
+
+
+def _draw_curves(axes: Axes, panel: Curves) -> None:
+    """Lines that tell themselves apart without colour, and the levels that bound them."""
+    scale = "log" if panel.across.logarithmic else "linear"
+    axes.set_xscale(scale)
+    axes.set_yscale("log" if panel.up.logarithmic else "linear")
+    _name_side(axes.yaxis, panel.up)
+    for line, (dashes, ink) in zip(panel.lines, cycle(_DASHES), strict=False):
+        axes.plot(
+            _on_side(panel.across, line.across),
+            _on_side(panel.up, line.up),
+            linestyle=dashes,
+            color=ink,
+            linewidth=1.3,
+            label=wording.printable(line.name),
+        )
+    for level in panel.levels:
+        at = float(_on_side(panel.up, np.array(level.up)))
+        axes.axhline(at, color=_INK, linewidth=2.2)
+        axes.annotate(
+            f"{wording.printable(level.name)} {wording.quantity(level.up, panel.up.unit)}",
+            (1.0, at),
+            (-3, 3),
+            xycoords=axes.get_yaxis_transform(),
+            textcoords="offset points",
+            ha="right",
+            va="bottom",
+            fontsize=8,
+            fontweight="bold",
+        )
+    axes.margins(x=0.0 if panel.across.logarithmic else 0.01, y=0.12)
+    axes.grid(color=_SQUARES, linewidth=0.6)
+    axes.set_axisbelow(True)
+    if any(line.name for line in panel.lines):
+        # Above the figure, where nothing is covered.
+        axes.legend(
+            loc="lower left",
+            bbox_to_anchor=(0.0, 1.0),
+            ncols=2,
+            frameon=False,
+            borderaxespad=0.2,
+            handlelength=2.6,
+            fontsize=8,
+        )
+
+
+def _name_side(axis: Axis, side: Side) -> None:
+    axis.set_label_text(fill(wording.printable(side.label), _LABEL), parse_math=False)
+    if side.logarithmic:
+        axis.set_major_locator(LogLocator(numticks=7))
+        axis.set_minor_formatter(NullFormatter())
+    else:
+        axis.set_major_locator(MaxNLocator(5, steps=_ANGLES if side.unit == "°" else None))
+    axis.set_major_formatter(_Ticks(side.unit))
+
+
+def _on_side(side: Side, values: Array) -> Array:
+    """Values as a person reads them: temperatures in °C."""
+    return celsius(values) if side.unit == "°C" else values
 
 
 def known_samples(finding: Finding) -> Array:

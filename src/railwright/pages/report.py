@@ -10,7 +10,7 @@ from pathlib import Path
 from string import Template
 
 from railwright.pages import wording
-from railwright.pages.figures import known_samples, margin_map, sample_histogram
+from railwright.pages.figures import curve_figures, known_samples, margin_map, sample_histogram
 from railwright.pages.whole_file import write_whole
 from railwright.prove.proof import WORST_FIRST, Cause, Finding, Proof
 
@@ -209,9 +209,10 @@ def _figures(finding: Finding, number: int) -> str:
         (margin_map(finding, f"map-{number}"), _MAP_CAPTION),
         (sample_histogram(finding, f"samples-{number}"), _samples_caption(finding)),
     )
+    curves = [(svg, title) for title, svg in curve_figures(finding, f"curves-{number}")]
     figures = [
         f"<figure>{svg}<figcaption>{_text(caption)}</figcaption></figure>"
-        for svg, caption in drawn
+        for svg, caption in (*curves, *drawn)
         if svg
     ]
     return f'<div class="figures">{"".join(figures)}</div>\n' if figures else ""

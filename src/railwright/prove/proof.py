@@ -12,6 +12,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.surveys.curves import Curves
+
 Array = NDArray[np.float64]
 Verdict = Literal["falls short", "not proven", "marginal", "holds"]
 WORST_FIRST: tuple[Verdict, ...] = ("falls short", "not proven", "marginal", "holds")
@@ -99,6 +101,8 @@ class Finding:
     map: MarginMap | None = field(default=None, repr=False)
     samples: Array | None = field(default=None, repr=False)
     """Margins of the samples at the worst point."""
+    curves: Sequence[Curves] = field(default=(), repr=False)
+    """What goes on at the worst place: waveforms, courses in time, responses."""
 
 
 @dataclass(frozen=True)

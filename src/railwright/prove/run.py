@@ -217,6 +217,7 @@ class _Proving:
             [*self._leaning(extreme), *check.situation.assumes(self.survey), *self.mends],
             self._map(extreme),
             extreme.samples[0] if extreme.samples.size else None,
+            check.curves(extreme.lane, subject) if known else (),
         )
 
     def _yield_wanted(self) -> float | None:

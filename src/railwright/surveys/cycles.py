@@ -124,6 +124,17 @@ class CycleView(View):
         nets = terminals(self.survey.fixture.rails[rail])
         return self.waves.rows["ripple", (nets.plus, nets.minus)]
 
+    def waveform(self, rail: str) -> tuple[Array, Array]:
+        """Instants of a cycle [s], and the voltage at the terminals within `BAND`, of one lane."""
+        nets = terminals(self.survey.fixture.rails[rail])
+        rest = quiescent(self.at, switched=True)
+        ground = rest.model.topology.ground
+        found = _cycle(
+            self.survey, rest, [(net, "") for net in (nets.plus, nets.minus) if net != ground]
+        )
+        (volts,) = _within_band(found, found.potential(nets.plus) - found.potential(nets.minus))
+        return np.arange(volts.size) * float(found.period[0]) / volts.size, volts
+
 
 class InCycles(Situation):
     """As set, and then in the periodic steady state of the part that switches.

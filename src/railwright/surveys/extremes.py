@@ -78,6 +78,8 @@ class Extreme:
     """Lanes that could not be solved or judged."""
     lanes: int
     """Lanes that this question was put to."""
+    lane: View
+    """The lane of the lowest margin found, by itself."""
 
 
 def explore(
@@ -159,15 +161,16 @@ class _Exploration:
                 nominal=nominal[name],
                 vertex=vertex[name],
                 worst=lowest[name][0],
-                margin=last[name][0],
-                value=last[name][1],
-                limit=last[name][2],
+                margin=last[name].margin,
+                value=last[name].value,
+                limit=last[name].limit,
                 shares=_shares(
                     effects[best[name]][:, corners[name].point] * (self.high - self.low)
                 ),
                 samples=drawn[name],
                 unsolved=self.unsolved[name],
                 lanes=self.lanes[name],
+                lane=last[name].view,
             )
             for name in self.questions
         }
@@ -312,17 +315,16 @@ class _Exploration:
             return int(sampled[row]), self.drawn[:, sample]
         return corner.point, self._actual(corner.sides[:, None])[:, 0]
 
-    def _each(
-        self, lowest: Mapping[str, tuple[int, Array]]
-    ) -> dict[str, tuple[float, float, float]]:
-        """Margin, value and limit of every question at a place of its own."""
+    def _each(self, lowest: Mapping[str, tuple[int, Array]]) -> dict[str, _Lane]:
+        """Every question at a place of its own."""
         points = np.array([point for point, _ in lowest.values()])
         view = self._view(points, np.stack([actual for _, actual in lowest.values()], axis=1))
         found = {}
         for lane, name in enumerate(lowest):
-            answer = self._ask(name, view.take(np.array([lane])))
+            own = view.take(np.array([lane]))
+            answer = self._ask(name, own)
             value, limit = (np.ravel(a)[0] for a in (answer.value, answer.limit))
-            found[name] = float(answer.margin[0]), float(value), float(limit)
+            found[name] = _Lane(own, float(answer.margin[0]), float(value), float(limit))
         return found
 
     def _turn(self, corners: dict[_Way, _Corner]) -> None:
@@ -381,6 +383,16 @@ class _Way:
 
 def _ways(name: str, answer: Answer) -> list[_Way]:
     return [_Way(name, side) for side in range(len(answer.margins) or 1)]
+
+
+@dataclass(frozen=True)
+class _Lane:
+    """A single lane, and what a question finds there."""
+
+    view: View
+    margin: float
+    value: float
+    limit: float
 
 
 @dataclass(frozen=True)

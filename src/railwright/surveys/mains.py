@@ -128,6 +128,17 @@ class MainsView(View):
             points = self.points.take(which)
             yield Moments(self.survey, points, course.moments, beside, course=course)
 
+    def waveform(self, rail: str) -> tuple[Array, Array]:
+        """Instants of a cycle [s], and the voltage at the terminals, of one lane.
+
+        At the frequency at which it ripples most.
+        """
+        several = self.courses[""]
+        place = int(np.argmax([course.ripple[rail][0] for course in several]))
+        even = np.arange(0, PHASES, EVERY)
+        volts = self.survey.rail_voltage(several[place].moments, rail)[: even.size]
+        return even / (PHASES * frequencies(self.survey)[place]), volts
+
 
 def put(question: Callable[[View], Answer], view: View) -> Answer:
     """The answer to a question; of mains cycles that of each lane's worst instant."""
