@@ -151,15 +151,14 @@ def passing_allowance(survey: Survey, rail: str, setting: np.ndarray) -> np.ndar
     """Volts by which an output may be above its setting for a moment.
 
     What its accuracy allows or, where that is more, what a load step may do; but never above
-    what the load survives.
+    what the load survives. Where the need tells of no load step, what the load survives alone:
+    an accuracy speaks of the supply at rest.
     """
     output, step = survey.fixture.rails[rail], stepped(survey).get(rail)
-    allowed = tolerance_of(survey, rail) * setting
-    if step is not None:
-        allowed = np.maximum(allowed, step.deviation)
-    if output.never_above is not None:
-        allowed = np.minimum(allowed, output.never_above - setting)
-    return allowed
+    survived = np.inf if output.never_above is None else output.never_above - setting
+    if step is None:
+        return np.broadcast_to(survived, setting.shape)
+    return np.minimum(np.maximum(tolerance_of(survey, rail) * setting, step.deviation), survived)
 
 
 class _Overshoot(_CourseCheck):
@@ -169,6 +168,14 @@ class _Overshoot(_CourseCheck):
         "need.output: accuracy or load_step.deviation above the setting, never_above; at the "
         "output terminals"
     )
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        steps = stepped(survey)
+        return [
+            rail
+            for rail in super().subjects(survey)
+            if rail in steps or survey.fixture.rails[rail].never_above is not None
+        ]
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         setting = view.points.settings[subject]
@@ -188,8 +195,9 @@ class StartUp(_Overshoot):
     analysis = (
         "Margin = setting + what is allowed for a moment - highest voltage at the terminals while "
         "the supply comes up from nothing stored, fast, slowly and by its button. Allowed is "
-        "accuracy × setting or, where that is more, the deviation of a load step, but nothing "
-        "above never_above. Reserve = margin / what is allowed at the highest setting."
+        "the deviation of a load step or, where that is more, accuracy × setting, but nothing "
+        "above never_above; never_above alone where the need tells of no step. Reserve = margin / "
+        "what is allowed at the highest setting."
     )
     example = (
         "Set to 5 V with 3 % and load steps of 300 mV the output may reach `5 V + 0.3 V = 5.3 V`; "
