@@ -117,6 +117,8 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
 ELSEWHERE = {
+    "overload.limit-acts": "tests/checks/test_limiting.py",
+    "overload.limit-carries": "tests/checks/test_limiting.py",
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
     "ripple.mains": "tests/checks/test_on_mains.py: drop-out lets all of it through",
     "overload.power-up": "tests/prove/test_radio_bench_rail.py: the first board comes up on",
