@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -15,11 +16,12 @@ from railwright.circuit.design import read, read_text
 from railwright.engine import operating_point as engine
 from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
-from railwright.prove.run import NothingToProve, prove
+from railwright.prove.run import NothingToProve, _map, prove
 from railwright.prove.unasked import cautions, not_asked
 from railwright.surveys import survey
 from railwright.surveys.depth import DEEP, DEFAULT, QUICK
 from railwright.surveys.fixture import SOURCE
+from railwright.surveys.operating_range import Points
 
 ROOT = Path(__file__).parents[2]
 TRIPPING = ROOT / "tests" / "data" / "tripping_rail.toml"
@@ -422,3 +424,33 @@ class TestDepth:
         found = prove(read(BUFFERED), depth=DEEP)
         assert found.took.samples == DEEP.samples > DEFAULT.samples
         assert found.took.points >= DEEP.points > DEFAULT.points
+
+
+def found_at(points: Points) -> Any:
+    """What a search found: margins that tell the place."""
+    margin = points.settings["main"] + 10 * points.loads["main"] + 100 * points.input
+    return SimpleNamespace(points=points, vertex=margin + points.ambient)
+
+
+def test_a_map_has_the_axes_of_the_points_that_were_looked_at() -> None:
+    """Some situations leave one out: the setting at end stops, the load at a threshold."""
+    axes = np.array([1.0, 2.0, 3.0]), np.array([4.0]), np.array([5.0, 6.0]), np.array([300.0])
+    volts, amperes, source, air = (a.ravel() for a in np.meshgrid(*axes, indexing="ij"))
+    points = Points({"main": volts}, {"main": amperes}, source, air)
+    mixed = points.take(np.array([3, 0, 5, 2, 1, 4]))
+    for each in (points, mixed):
+        shown = _map(found_at(each))
+        assert shown is not None
+        assert [a.tolist() for a in shown.axes.values()] == [a.tolist() for a in axes]
+        told = shown.margins[:, 0, :, 0]
+        assert told.tolist() == [[841 + v + 100 * k for k in (0, 1)] for v in (0, 1, 2)]
+
+
+def test_points_that_are_not_all_combinations_give_no_map() -> None:
+    some = Points(
+        {"main": np.array([1.0, 2.0, 2.0])},
+        {"main": np.array([0.0, 0.0, 1.0])},
+        np.full(3, 5.0),
+        np.full(3, 300.0),
+    )
+    assert _map(found_at(some)) is None

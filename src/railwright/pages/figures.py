@@ -21,8 +21,10 @@ from matplotlib.axes import Axes
 from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import Formatter, LogLocator, MaxNLocator, NullFormatter
+from numpy.typing import NDArray
 
 from railwright.pages import wording
+from railwright.pages.binding import Binding
 from railwright.pages.plane import Plane, plane_of
 from railwright.prove.proof import Array, Finding
 from railwright.quantity import celsius, kelvin
@@ -36,6 +38,8 @@ _CONTOURS = 6
 _MOST_BARS = 40
 _THINNEST = 80  # of a bar: part of the width from the limit to the farthest sample
 _MAP, _HISTOGRAM, _CURVES = (5.0, 3.6), (4.2, 3.6), (5.0, 3.0)  # inches
+_WHOLE = (6.4, 4.2)
+_TINTS = ("#dbe5e6", "#efe3cd", "#e3dcea", "#dfe8d6", "#f0dcd6", "#d9e0ee", "#ece8d2", "#dde8e4")
 _LABEL = 30  # characters in a line beside an axis
 _ANGLES = (1, 1.5, 3, 4.5, 9, 10)
 _MORE = 0.75  # of the height of a first panel: that of one below it
@@ -356,3 +360,57 @@ def _svg(figure: Figure, prefix: str, title: str) -> str:
     return text.replace(
         "<svg", f'<svg role="img" aria-label="{html.escape(wording.printable(title))}"', 1
     )
+
+
+def binding_map(found: Binding, prefix: str) -> str:
+    """SVG of which question binds where; regions carry the numbers of a list beside it."""
+    with style.context(["default", _STYLE]):
+        figure = Figure(figsize=_WHOLE, layout="constrained")
+        axes = figure.subplots()
+        _draw_binding(axes, found)
+        return _svg(figure, prefix, "The question with the lowest reserve, over the range")
+
+
+def _draw_binding(axes: Axes, found: Binding) -> None:
+    (across, x), (up, y) = ((name, _shown(name, at)) for name, at in found.axes.items())
+    reserve = np.ma.masked_invalid(100.0 * found.reserve.T)
+    if reserve.mask.any():  # the paper's dots shine through where none is known
+        axes.patch.set_hatch(_NOTHING)
+    tints = [*_TINTS, *[_PAPER] * len(found.findings)]
+    for number in range(len(found.findings)):
+        there = (found.which == number).T.astype(float)
+        axes.contourf(x, y, there, levels=[0.5, 1.5], colors=[tints[number]])
+        if there.min() < 0.5:
+            axes.contour(x, y, there, levels=[0.5], colors=_INK, linewidths=1.4)
+    low, high = float(reserve.min()), float(reserve.max())
+    if low < 0.0:
+        short = axes.contourf(x, y, reserve, levels=[1.1 * low, 0.0], colors="none")
+        short.set_hatch(_HATCH)
+    levels = [at for at in MaxNLocator(_CONTOURS).tick_values(low, high) if low < at < high]
+    if levels:
+        widths = [2.2 if at == 0 else 0.7 for at in levels]
+        lines = axes.contour(
+            x, y, reserve, levels=levels, colors=_FAINT, linewidths=widths, linestyles="solid"
+        )
+        for label in axes.clabel(lines, fmt="%g %%", fontsize=8, colors=_INK):
+            label.set_bbox({"facecolor": _PAPER, "edgecolor": "none", "pad": 0.6})
+    for number in range(len(found.findings)):
+        column, row = _inmost(found.which == number)
+        axes.text(
+            *(x[column], y[row], str(number + 1)),
+            ha="center",
+            va="center",
+            fontweight="bold",
+            bbox={"boxstyle": "circle,pad=0.25", "facecolor": _PAPER, "edgecolor": _INK},
+        )
+    _name_axis(axes.xaxis, across)
+    _name_axis(axes.yaxis, up)
+
+
+def _inmost(there: NDArray[np.bool_]) -> tuple[int, int]:
+    """The place of a region that is farthest from its border."""
+    from scipy.ndimage import distance_transform_edt
+
+    depth = distance_transform_edt(np.pad(there, 1))[1:-1, 1:-1]
+    column, row = np.unravel_index(int(np.argmax(depth)), there.shape)
+    return int(column), int(row)

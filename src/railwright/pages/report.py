@@ -10,7 +10,14 @@ from pathlib import Path
 from string import Template
 
 from railwright.pages import wording
-from railwright.pages.figures import curve_figures, known_samples, margin_map, sample_histogram
+from railwright.pages.binding import binding
+from railwright.pages.figures import (
+    binding_map,
+    curve_figures,
+    known_samples,
+    margin_map,
+    sample_histogram,
+)
 from railwright.pages.whole_file import write_whole
 from railwright.prove.proof import WORST_FIRST, Cause, Finding, Proof
 
@@ -64,6 +71,7 @@ def report(proof: Proof) -> str:
     body = [
         _open_questions(proof),
         _ledger(findings),
+        *_range(proof),
         "<h2>Findings</h2>",
         *(_article(finding, number) for number, finding in enumerate(findings, 1)),
         _assumptions(findings),
@@ -153,6 +161,37 @@ def _bar(finding: Finding) -> str:
     left = 50 - half if finding.reserve < 0 else 50
     place = f"--from: {left:.1f}%; --width: {half:.1f}%"
     return f'<div class="reserve" aria-hidden="true"><i style="{place}"></i><b></b></div>'
+
+
+def _range(proof: Proof) -> Iterator[str]:
+    """Which question binds where, for each rail of which something varies."""
+    findings = proof.ledger
+    maps = {rail: binding(findings, rail) for rail in _rails(findings)}
+    drawn = {rail: found for rail, found in maps.items() if found is not None}
+    if not drawn:
+        return
+    yield "<h2>What binds where</h2>"
+    for number, (rail, found) in enumerate(drawn.items(), 1):
+        svg = binding_map(found, f"binding-{number}")
+        heading = f"<h3>{_text(rail)}</h3>" if len(drawn) > 1 else ""
+        named = "".join(
+            f"<li>{_link(each, findings.index(each) + 1)}</li>" for each in found.findings
+        )
+        caption = (
+            f"Of {found.compared} questions that were put to the whole range, the one with the "
+            "lowest reserve at each place, with the worst parts and at the worst of what the axes "
+            "do not show. Lines: that reserve. Hatched: beyond the limit."
+        )
+        yield (
+            f'<section class="binding">{heading}<figure class="large">{svg}'
+            f"<figcaption>{_text(caption)}</figcaption></figure><ol>{named}</ol></section>"
+        )
+
+
+def _rails(findings: Iterable[Finding]) -> list[str]:
+    """Rails whose output or load varies, in the order of the need."""
+    axes = (name for finding in findings if finding.map for name in finding.map.axes)
+    return list(dict.fromkeys(rail for name in axes if (rail := name.partition(" ")[2])))
 
 
 def _article(finding: Finding, number: int) -> str:

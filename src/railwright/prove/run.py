@@ -215,7 +215,7 @@ class _Proving:
             Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth.name),
             causes,
             [*self._leaning(extreme), *check.situation.assumes(self.survey), *self.mends],
-            self._map(extreme),
+            _map(extreme),
             extreme.samples[0] if extreme.samples.size else None,
             check.curves(extreme.lane, subject) if known else (),
         )
@@ -242,18 +242,6 @@ class _Proving:
             if share >= LEANING and circuit.part(ref).values[value].assumed
         ]
 
-    def _map(self, extreme: Extreme) -> MarginMap | None:
-        axes = self.survey.range
-        if extreme.vertex.size != int(np.prod(axes.shape)):
-            return None
-        names = {
-            **{f"output {rail}": axis for rail, axis in axes.settings.items()},
-            **{f"load {rail}": axis for rail, axis in axes.loads.items()},
-            "input": axes.input,
-            "ambient": axes.ambient,
-        }
-        return MarginMap(names, extreme.vertex.reshape(axes.shape))
-
     def _unproven(self, check: Check, subject: str, reason: str) -> Finding:
         return Finding(
             check.id,
@@ -271,6 +259,28 @@ class _Proving:
 def _beyond(since: Depth, ids: Sequence[str]) -> str:
     """What is left out for its cost, and the depth at which it is looked at."""
     return f"{', '.join(ids)} ({since.name})"
+
+
+def _map(extreme: Extreme) -> MarginMap | None:
+    """The margins over the axes of the points; None where these are not all their combinations."""
+    points = extreme.points
+    places = {
+        **{f"output {rail}": setting for rail, setting in points.settings.items()},
+        **{f"load {rail}": load for rail, load in points.loads.items()},
+        "input": points.input,
+        "ambient": points.ambient,
+    }
+    axes = {name: np.unique(place) for name, place in places.items()}
+    shape = [axis.size for axis in axes.values()]
+    if np.prod(shape) != points.count:
+        return None
+    index = [np.searchsorted(axes[name], place) for name, place in places.items()]
+    order = np.ravel_multi_index(index, shape)
+    if np.unique(order).size != points.count:
+        return None
+    margins = np.empty(points.count)
+    margins[order] = extreme.vertex
+    return MarginMap(axes, margins.reshape(shape))
 
 
 def _key(task: Task) -> str:
