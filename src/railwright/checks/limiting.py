@@ -13,7 +13,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import load_ref
-from railwright.surveys.operating_range import OperatingRange, Points
+from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import Array, Situation, View, knobs
 from railwright.surveys.survey import Survey
 
@@ -43,7 +43,7 @@ class Overloaded(Situation):
         return bool(limited_rails(survey))
 
     def points(self, survey: Survey) -> Points:
-        return OperatingRange.of(survey.fixture.design.need, full="load").grid()
+        return survey.range_at_full("load").grid()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
         stay: dict[tuple[str, str], Array | float] = {}
