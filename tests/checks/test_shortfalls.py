@@ -133,6 +133,7 @@ ELSEWHERE = {
     "stress.ripple-current": "tests/checks/test_ripple.py",
     "overload.inrush": "tests/checks/test_inrush.py",
     "overload.source": "tests/checks/test_source.py",
+    "heat.touch": "tests/checks/test_touch.py",
     "wiring.start-state": "tests/checks/test_start.py",
 }
 HOLDS_ELSEWHERE = {

@@ -148,7 +148,7 @@ class Surroundings:
 
     ambient: Annotated[Range, RangeOf(_AMBIENT)]
     touch_limit: str | None = None
-    """What may be touched, and how, in words."""
+    """What may be touched, and how: `metal, held briefly`; words in `checks.touch`."""
 
 
 @dataclass(frozen=True)

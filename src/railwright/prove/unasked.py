@@ -28,8 +28,9 @@ def not_asked(design: Design) -> list[str]:
         found.append("input: the surge when it is switched on, and what a transformer is rated for")
         if design.need.input.limit is not None:
             found.append("input: what the source does when it is overloaded")
-    if design.need.surroundings.touch_limit is not None:
-        found.append(f"touch temperature ({design.need.surroundings.touch_limit})")
+    boxed = any(part.kind == "enclosure" for part in design.circuit.parts)
+    if design.need.surroundings.touch_limit is not None and design.enclosure and not boxed:
+        found.append("touch temperature of the box: no part of the kind enclosure tells its warmth")
     found += [
         f"{control.rail}: the current that {control.part} sets, which is left at rest"
         for control in design.controls

@@ -1,0 +1,101 @@
+"""Touch: how hot what a person can reach gets."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import get_args
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_most
+from railwright.quantity import show
+from railwright.standards.touch import Material, touch_limit
+from railwright.surveys.extremes import Answer
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+
+MANNERS = {
+    "held or worn": np.inf,
+    "held briefly": 60.0,
+    "touched occasionally": 10.0,
+    "touched by chance": 1.0,
+}
+"""Words of the need -> longest touch [s], as in IEC 62368-1, table 38."""
+STATED_AT = 298.15
+"""K; air in which the limits are stated. They are not raised for warmer air."""
+TOUCH_SCALE = 100.0
+"""K; what a margin is divided by, as with junctions."""
+
+
+class TouchTemperature(Check):
+    """The box or, where there is none, every heat sink: what a hand may meet.
+
+    The wall of a box is half way between the air inside and the air around it: still air takes
+    as much heat up on either side (common practice, no source).
+    """
+
+    id = "heat.touch"
+    question = "Is everything that a hand can reach cool enough?"
+    source = "need.surroundings.touch_limit; IEC 62368-1, table 38, class TS1, in air of 25 °C"
+    analysis = (
+        "Margin = limit for the material and the manner of touch - temperature of the surface in "
+        "air of 25 °C: what warmer air adds does not count, as the limit is stated. A surface is "
+        "a heat sink in the open, or the wall of a box, half way between the air on either side. "
+        "Reserve = margin / 100 K; No reserve is wanted: the limit has its own."
+    )
+    example = (
+        "A heat sink of 9 K/W that carries 3 W is at `25 + 9 × 3 = 52` °C in air of 25 °C. Metal "
+        "that is held briefly may have 51 °C: `51 - 52 = -1` K, falls short; touched by chance it "
+        "may have 70 °C."
+    )
+    unit = "°C"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        design = survey.fixture.design
+        if design.need.surroundings.touch_limit is None:
+            return []
+        parts = survey.fixture.circuit.parts
+        boxes = [part.ref for part in parts if part.kind == "enclosure"]
+        bare = [part.ref for part in parts if part.kind == "heat-sink"]
+        return boxes or ([] if design.enclosure is not None else bare)
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        if _limit(survey) is None:
+            return (
+                f'touch_limit = "{survey.fixture.design.need.surroundings.touch_limit}" is not '
+                f"understood. Wanted is a material ({', '.join(get_args(Material))}) and how it "
+                f'is touched ({", ".join(MANNERS)}), as in "metal, held briefly".'
+            )
+        return ""
+
+    def answer(self, view: View, subject: str) -> Answer:
+        limit = _limit(view.survey)
+        assert limit is not None  # or else it is missing
+        if view.survey.fixture.circuit.part(subject).kind == "enclosure":
+            surface = view.at.of(subject, "inside") - 0.5 * view.at.of(subject, "rise")
+        else:
+            surface = view.at.of(subject, "face")
+        return at_most(surface - np.maximum(view.points.ambient - STATED_AT, 0.0), limit)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return TOUCH_SCALE
+
+    def wanted(self, survey: Survey) -> float:
+        return 0.0
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"{subject} is at {show(worst.value, '°C')} in air of 25 °C; "
+            f"{show(worst.limit, '°C')} is allowed for "
+            f"{survey.fixture.design.need.surroundings.touch_limit} ({worst.place})."
+        )
+
+
+def _limit(survey: Survey) -> float | None:
+    """Hottest surface that the need allows [K]; None where its words are not understood."""
+    words = survey.fixture.design.need.surroundings.touch_limit or ""
+    material, _, manner = (word.strip() for word in words.partition(","))
+    for known in get_args(Material):
+        if material == known and manner in MANNERS:
+            return touch_limit(known, MANNERS[manner])
+    return None
