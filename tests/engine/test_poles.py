@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from circuits import GROUND
@@ -24,7 +26,8 @@ from numpy.typing import NDArray
 from published import Row, published
 from scipy import linalg, signal
 
-from railwright.engine.poles import poles
+from railwright.engine.linear import Linear, linearise
+from railwright.engine.poles import moved, poles
 
 Array = NDArray[np.float64]
 
@@ -183,3 +186,24 @@ def test_more_lanes_than_are_computed_at_once(lanes: int) -> None:
     assert found.value.real == pytest.approx(
         np.repeat(-ohms[:, None] * 500.0, 2, axis=1), rel=1e-10
     )
+
+
+def test_a_pole_moves_to_first_order() -> None:
+    """A series circuit, L s² + R s + 1/C = 0: by 1 % more resistance, off by the square of that."""
+
+    def upper(linear: Linear) -> NDArray[np.complex128]:
+        """The pole above the real axis."""
+        value = poles(linear).value
+        return value[value.imag > 0]
+
+    before = at_rest(series_circuit())
+    share = 0.01
+    first = upper(before)
+    rest = before.rest
+    ohms = {("R", "resistance"): rest.parameters([("R", "resistance")])[0] * (1.0 + share)}
+    after = linearise(replace(rest, lanes={**rest.lanes, **ohms}))
+    wanted = upper(after)
+    change = wanted - first
+    found = moved(after, before, first)
+    assert abs(found - wanted) < 3.0 * share * abs(change)
+    assert abs(change) > 1e-3 * abs(first)

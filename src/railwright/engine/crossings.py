@@ -51,15 +51,16 @@ class Bracket:
 
 
 def crossings(
-    values: Array, frequencies: Array, function: Function
+    values: Array, frequencies: Array, function: Function, cuts: int = CUTS
 ) -> tuple[Lanes, Array, NDArray[np.bool_]]:
     """Lanes, frequencies and directions (True where rising) of all passages through nil.
 
-    values (lane, frequency) of the function on a grid; not-a-number counts as no change.
+    values (lane, frequency) of the function on a grid; not-a-number counts as no change. cuts:
+    how often brackets are cut.
     """
     brackets = _on_grid(values, frequencies).joined(_hidden(values, frequencies, function))
     low, high = brackets.low, brackets.high
-    for _ in range(CUTS if brackets.lane.size else 0):
+    for _ in range(cuts if brackets.lane.size else 0):
         points = _between(low, high)
         below = (function(brackets.lane, points[:, 1:-1]) < 0) == brackets.rising[:, None]
         # The first point beyond the passage ends the next bracket.

@@ -12,11 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.crossings import crossings
+from railwright.engine.crossings import CUTS, crossings
 from railwright.engine.linear import Linear
 from railwright.engine.ports import NoSuchPort
 from railwright.engine.response import frequencies_of
@@ -81,8 +82,18 @@ class Loop:
     ratio: Complex
     """(lane, frequency); not-a-number in lanes that were not solved."""
     solved: Mask
-    gain_crossings: GainCrossings
-    phase_crossings: PhaseCrossings
+    cut: _Cut
+    cuts: int
+
+    @cached_property
+    def gain_crossings(self) -> GainCrossings:
+        """Where |T| passes 1."""
+        return _gains(self)
+
+    @cached_property
+    def phase_crossings(self) -> PhaseCrossings:
+        """Where T is real and negative."""
+        return _phases(self)
 
     @property
     def open_ended(self) -> Mask:
@@ -125,16 +136,23 @@ def loops(linear: Linear, frequencies: Array | Sequence[float] = BAND) -> tuple[
     return tuple(each for each in found if (np.abs(each.ratio) > NIL).any())
 
 
-def loop(linear: Linear, ref: str, name: str, frequencies: Array | Sequence[float] = BAND) -> Loop:
-    """The loop through one signal. Raises NoSuchPort where the circuit has no such signal."""
+def loop(
+    linear: Linear,
+    ref: str,
+    name: str,
+    frequencies: Array | Sequence[float] = BAND,
+    cuts: int = CUTS,
+) -> Loop:
+    """The loop through one signal. Raises NoSuchPort where the circuit has no such signal.
+
+    cuts: into a ninth, of the gaps of the grid in which crossings are looked for.
+    """
     wanted = frequencies_of(frequencies)
     if (np.diff(wanted) <= 0).any() or wanted[0] <= 0:
         raise ValueError("loops are looked at over rising frequencies above 0 Hz")
     cut = _Cut.of(linear, (ref, name))
     ratio, solved = cut.ratio(wanted[None])
-    return Loop(
-        ref, name, wanted, ratio, solved, _gains(cut, ratio, wanted), _phases(cut, ratio, wanted)
-    )
+    return Loop(ref, name, wanted, ratio, solved, cut, cuts)
 
 
 @dataclass(frozen=True)
@@ -193,16 +211,24 @@ def _sine(ratio: Complex) -> Array:
     return np.asarray(ratio.imag / np.maximum(np.abs(ratio), FAINT), float)
 
 
-def _gains(cut: _Cut, ratio: Complex, frequencies: Array) -> GainCrossings:
+def _gains(found: Loop) -> GainCrossings:
+    cut = found.cut
     lane, at, rising = crossings(
-        _size(ratio), frequencies, lambda lanes, f: _size(cut.ratio_at(lanes, f))
+        _size(found.ratio),
+        found.frequency,
+        lambda lanes, f: _size(cut.ratio_at(lanes, f)),
+        found.cuts,
     )
     return GainCrossings(lane, at, cut.ratio_at(lane, at[:, None])[:, 0], rising)
 
 
-def _phases(cut: _Cut, ratio: Complex, frequencies: Array) -> PhaseCrossings:
+def _phases(found: Loop) -> PhaseCrossings:
+    cut = found.cut
     lane, at, _ = crossings(
-        _sine(ratio), frequencies, lambda lanes, f: _sine(cut.ratio_at(lanes, f))
+        _sine(found.ratio),
+        found.frequency,
+        lambda lanes, f: _sine(cut.ratio_at(lanes, f)),
+        found.cuts,
     )
     there = cut.ratio_at(lane, at[:, None])[:, 0]
     negative = there.real < 0

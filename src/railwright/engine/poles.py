@@ -41,6 +41,9 @@ ROUNDS = 2
 """Each squares the error that is left, and the first values are good to some 1e-6."""
 STIR = 1e-12
 """Random change of the slopes in inverse iteration; poles are read off the true ones."""
+CLEAR, SAFETY = 0.02, 1e3
+"""Share of its size by which a first value is clear of the imaginary axis, and how many roundings
+of the matrix it may be off: a handful is found."""
 JUMP = 1e-2
 """A refinement that moves a pole by more than this share has gone to another one."""
 LANES_AT_ONCE = 64
@@ -75,18 +78,14 @@ class Poles:
             return np.asarray(-self.value.real / np.abs(self.value), float)
 
 
-def poles(linear: Linear, tolerance: float = TOLERANCE) -> Poles:
+def poles(linear: Linear, tolerance: float = TOLERANCE, exact: bool = True) -> Poles:
     """All finite poles of the circuit over lanes.
 
     tolerance: a pole whose real part is below this share of its size, or below its own doubt,
-    is undecided.
+    is undecided. exact: False leaves poles as they are first found where these are clear of the
+    imaginary axis by far more than their error, which saves most of the work.
     """
-    pieces = [
-        _poles(linear, which)
-        for which in np.array_split(
-            np.arange(linear.count), max(1, -(-linear.count // LANES_AT_ONCE))
-        )
-    ]
+    pieces = [_poles(linear, which, exact) for which in _pieces(linear.count)]
     value = np.concatenate([piece[0] for piece in pieces])
     doubt = np.concatenate([piece[1] for piece in pieces])
     solved = linear.solved & np.concatenate([piece[2] for piece in pieces])
@@ -96,6 +95,30 @@ def poles(linear: Linear, tolerance: float = TOLERANCE) -> Poles:
         for s, d, good in zip(value, doubt, solved, strict=True)
     )
     return Poles(value, doubt, solved, verdict)
+
+
+def moved(linear: Linear, before: Linear, pole: Complex) -> Complex:
+    """Where a pole of each lane goes to first order as `before` changes into `linear` [rad/s].
+
+    The two-sided Rayleigh quotient with the vectors that the pole (lane) had before. Lanes that
+    had the same one are taken to have been equal.
+    """
+    _, first, which = np.unique(pole, return_index=True, return_inverse=True)
+    own = before.take(first)
+    with np.errstate(all="ignore"):
+        _, x, y = _iterated(*own.matrices, pole[first])
+        found = [
+            -_form(y[group], g, x[group]) / _form(y[group], c, x[group])
+            for some in _pieces(linear.count)
+            for group in [which[some]]
+            for g, c in [linear.take(some).matrices]
+        ]
+    return np.concatenate(found)
+
+
+def _pieces(count: int) -> list[NDArray[np.intp]]:
+    """Lanes in pieces whose matrices are in memory at the same time."""
+    return np.array_split(np.arange(count), max(1, -(-count // LANES_AT_ONCE)))
 
 
 def _verdict(poles: Complex, doubt: Array, tolerance: float) -> Verdict:
@@ -109,7 +132,7 @@ def _verdict(poles: Complex, doubt: Array, tolerance: float) -> Verdict:
     return "stable" if (real < -unsure).all() else "undecided"
 
 
-def _poles(linear: Linear, which: NDArray[np.intp]) -> tuple[Complex, Array, Mask]:
+def _poles(linear: Linear, which: NDArray[np.intp], exact: bool) -> tuple[Complex, Array, Mask]:
     """Poles and doubts (lane, pole) of some lanes, and which could be computed."""
     own = linear.take(which)
     conductive, storing = own.matrices
@@ -122,8 +145,12 @@ def _poles(linear: Linear, which: NDArray[np.intp]) -> tuple[Complex, Array, Mas
     solved = np.zeros(which.size, bool)
     if usable.size and many:
         g, c = conductive[usable], storing[usable]
-        solved[usable], first = _eigenvalues(g, c, feeding, filling[usable])
-        value[usable], doubt[usable] = _refined(g, c, first)
+        solved[usable], first, error = _eigenvalues(g, c, feeding, filling[usable])
+        clear = np.abs(first.real) - error > CLEAR * np.abs(first)
+        clear &= not exact
+        refined, doubts = _refined(g, c, np.where(clear, np.nan, first))
+        value[usable] = np.where(clear, first, refined)
+        doubt[usable] = np.where(clear, error, doubts)
     elif usable.size:
         solved[usable] = True
     order = np.argsort(np.where(np.isnan(value), np.inf, -np.abs(value)), axis=1)
@@ -143,15 +170,17 @@ def _storages(linear: Linear) -> tuple[Array, Array]:
     return feeding, np.stack(filling, axis=1) if filling else np.zeros(shape)
 
 
-def _eigenvalues(g: Array, c: Array, feeding: Array, filling: Array) -> tuple[Mask, Complex]:
-    """First values of the poles (lane, storage), infinite ones as not-a-number."""
+def _eigenvalues(g: Array, c: Array, feeding: Array, filling: Array) -> tuple[Mask, Complex, Array]:
+    """First values of the poles (lane, storage) and their errors, infinite ones not-a-number."""
     small = filling @ solved_each(g + SHIFT * c, np.broadcast_to(feeding, (len(g), *feeding.shape)))
     good = np.isfinite(small).all(axis=(1, 2))
     found = np.full(small.shape[:2], np.nan, complex)
     found[good] = np.linalg.eigvals(small[good])
     with np.errstate(divide="ignore", invalid="ignore"):
         s = SHIFT - 1.0 / found
-    return good, np.where(np.abs(s) < FASTEST, s, np.nan)
+        size = np.linalg.norm(small, axis=(1, 2))[:, None] * np.abs(s)
+        error = SAFETY * ROUNDING * size * np.abs(s)
+    return good, np.where(np.abs(s) < FASTEST, s, np.nan), error
 
 
 def _refined(g: Array, c: Array, first: Complex) -> tuple[Complex, Array]:
@@ -162,17 +191,8 @@ def _refined(g: Array, c: Array, first: Complex) -> tuple[Complex, Array]:
 
 def _confirmed(g: Array, c: Array, first: Complex) -> tuple[Complex, Array]:
     lane, place = np.nonzero(~np.isnan(first))
-    s = first[lane, place]
     own_g, own_c = g[lane], c[lane]
-    rng = np.random.default_rng(1)
-    x, y = (rng.standard_normal((s.size, g.shape[1])).astype(complex) for _ in range(2))
-    for _ in range(ROUNDS):
-        # Exactly on a pole there is no solution; a stir next to rounding makes one.
-        stirred = 1.0 + STIR * rng.standard_normal(own_g.shape)
-        a = (own_g + s[:, None, None] * own_c) * stirred
-        x = _next(a, own_c @ x[..., None], x)
-        y = _next(a.transpose(0, 2, 1), own_c.transpose(0, 2, 1) @ y[..., None], y)
-        s = _nearer(s, own_g, own_c, x, y)
+    s, x, y = _iterated(own_g, own_c, first[lane, place])
     size = np.abs(own_g) + np.abs(s)[:, None, None] * np.abs(own_c)
     doubt = ROUNDING * _form(np.abs(y), size, np.abs(x)) / np.abs(_form(y, own_c, x))
     doubt = np.where(np.isfinite(doubt), doubt, np.inf)
@@ -183,6 +203,20 @@ def _confirmed(g: Array, c: Array, first: Complex) -> tuple[Complex, Array]:
     doubts = np.full(first.shape, np.nan)
     value[lane[real], place[real]], doubts[lane[real], place[real]] = s[real], doubt[real]
     return value, doubts
+
+
+def _iterated(g: Array, c: Array, s: Complex) -> tuple[Complex, Complex, Complex]:
+    """Poles near first values, one in each system, and their right and left vectors."""
+    rng = np.random.default_rng(1)
+    x, y = (rng.standard_normal((s.size, g.shape[1])).astype(complex) for _ in range(2))
+    for _ in range(ROUNDS):
+        # Exactly on a pole there is no solution; a stir next to rounding makes one.
+        stirred = 1.0 + STIR * rng.standard_normal(g.shape)
+        a = (g + s[:, None, None] * c) * stirred
+        x = _next(a, c @ x[..., None], x)
+        y = _next(a.transpose(0, 2, 1), c.transpose(0, 2, 1) @ y[..., None], y)
+        s = _nearer(s, g, c, x, y)
+    return s, x, y
 
 
 def _nearer(s: Complex, g: Array, c: Array, x: Complex, y: Complex) -> Complex:

@@ -133,7 +133,7 @@ class _InTime(Situation):
     """
 
     scope: Scope = "in cycles"
-    in_time = True
+    on_mains = False
     since = DEFAULT
     thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=32)
 

@@ -129,7 +129,7 @@ class _Exploration:
         effects = self._effects({n: a for n, a in answers.items() if self._is_close(a)})
         self.progress(0.4)
         sides = {way: self._sides(nominal[way.name], slopes) for way, slopes in effects.items()}
-        reached = self._vertices(sides)
+        reached = self._vertices(sides, answers)
         still = np.zeros((self.typical.size, self.points.count))
         for way in (way for several in ways.values() for way in several):
             own = np.where(self.near.solved, answers[way.name].of(way.side), np.nan)
@@ -269,16 +269,20 @@ class _Exploration:
         low, typical, high = (a[:, None] for a in (self.low, self.typical, self.high))
         return np.where(sides < 0, low, np.where(sides > 0, high, typical))
 
-    def _vertices(self, sides: Mapping[_Way, NDArray[np.int8]]) -> dict[_Way, Array]:
+    def _vertices(
+        self, sides: Mapping[_Way, NDArray[np.int8]], nominal: Mapping[str, Answer]
+    ) -> dict[_Way, Array]:
         """Margin of each question at its own vertex of each point; equal vertices solved once."""
         if not sides:
             return {}
-        count = self.points.count
-        columns = np.concatenate(list(sides.values()), axis=1)
-        points = np.tile(np.arange(count), len(sides))
+        margins = {way: nominal[way.name].of(way.side).copy() for way in sides}
+        looked = [self._looked_into(margin) for margin in margins.values()]
+        columns = np.concatenate(
+            [side[:, where] for side, where in zip(sides.values(), looked, strict=True)], axis=1
+        )
+        points = np.concatenate(looked)
         unique, inverse = _unique_lanes(points, columns)
-        margins = {way: np.empty(count) for way in sides}
-        owners = np.repeat(np.arange(len(sides)), count)
+        owners = np.repeat(np.arange(len(sides)), [where.size for where in looked])
         for which in _chunks(unique.size, CHUNK):
             lanes = unique[which]
             view = self._view(points[lanes], self._actual(columns[:, lanes]))
@@ -288,6 +292,12 @@ class _Exploration:
                     place = inverse[mine] - which[0]
                     margins[way][points[mine]] = self._ask(way.name, view.take(place)).margin
         return margins
+
+    def _looked_into(self, nominal: Array) -> Indices:
+        """The points at which vertices are solved."""
+        if self.thrift.vertices is None:
+            return np.arange(nominal.size)
+        return np.sort(_worst_known(nominal, self.thrift.vertices))
 
     def _samples(self, sampled: Mapping[str, Indices]) -> dict[str, Array]:
         """Margins (sampled point, sample) of each question at its own worst points."""

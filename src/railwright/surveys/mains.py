@@ -194,9 +194,9 @@ def _on_mains(situation: Situation) -> OnMains:
 
 
 def as_fed(survey: Survey, situation: Situation) -> Situation:
-    """A situation as a supply's input has it; courses in time stay on the stand-in of mains."""
-    alternates = survey.fixture.alternating and not situation.in_time
-    return _on_mains(situation) if alternates else situation
+    """A situation as a supply's input has it."""
+    on_mains = survey.fixture.alternating and situation.on_mains
+    return _on_mains(situation) if on_mains else situation
 
 
 def _unready(survey: Survey) -> str:

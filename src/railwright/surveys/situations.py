@@ -94,6 +94,9 @@ class Thrift:
     """Worst points at which samples are drawn."""
     samples: int | None = None
     """The most samples at each of them."""
+    vertices: int | None = None
+    """Worst points of a question at which vertices are solved; elsewhere typical parts count.
+    None: at every point."""
 
 
 class Situation:
@@ -101,11 +104,11 @@ class Situation:
 
     name = ""
     scope: Scope = "at rest"
-    in_time = False
-    """Whether it follows courses that have a beginning and an end."""
     since: Depth = QUICK
     """The least depth at which it is looked at."""
     thrift = Thrift()
+    on_mains = True
+    """Whether its questions are put in the cycles of mains; else their direct stand-in will do."""
     deep: Thrift | None = None
     """What is saved at depth `deep`, where that differs."""
 

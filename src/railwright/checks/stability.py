@@ -1,0 +1,121 @@
+"""Stability: every disturbance must die away, and every loop keep its distance from swinging."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_least, at_most
+from railwright.quantity import show
+from railwright.surveys.extremes import Answer
+from railwright.surveys.situations import View
+from railwright.surveys.small_signals import SMALL_SIGNALS, SmallSignalView, known_loops, stores
+from railwright.surveys.survey import Survey
+
+WHOLE = 180.0
+"""° that count as a reserve of 100 %: the usual 45° are a quarter."""
+DIES = 0.01
+"""Damping below which a disturbance rings for so long that a little more would keep it going."""
+
+
+class _SmallSignalCheck(Check):
+    """A question about small disturbances."""
+
+    situation = SMALL_SIGNALS
+
+    def answer(self, view: View, subject: str) -> Answer:
+        return self.answered(cast(SmallSignalView, view), subject)
+
+    def answered(self, view: SmallSignalView, subject: str) -> Answer:
+        """Margin, value and limit over lanes."""
+        raise NotImplementedError(type(self).__name__)
+
+
+class Decays(_SmallSignalCheck):
+    """Real part over size of every pole of the whole circuit, source and loads included.
+
+    It is the damping ratio with its sign turned round. A converter in front of an undamped input
+    filter, a hidden loop within a loop, a load that a loop does not stand: all of them show here.
+    """
+
+    id = "stability.poles"
+    question = "Does every small disturbance die away, with the source and the loads that may come?"
+    source = "poles of the linearised circuit; any textbook of control (from memory)"
+    analysis = (
+        "All poles s of the circuit linearised about its operating points, source, cable and loads "
+        "included, with the least and the greatest capacitance that the loads may have and decades "
+        "between. Margin = damping ratio -Re(s) / |s| of the pole that decays least; below nil a "
+        "disturbance grows. At the corners of the range. Reserve = margin; 1 % is wanted."
+    )
+    example = (
+        "A filter of 10 µH and 3 µF ahead of a regulator: it rings at `1 / (2 × pi × "
+        "sqrt(10 µH × 3 µF)) = 29.1 kHz`; with 50 mΩ in series its damping ratio is "
+        "`50 mΩ / 2 × sqrt(3 µF / 10 µH) = 0.0137`."
+    )
+    unit = "1"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return (
+            list(survey.fixture.rails)[:1]
+            if SMALL_SIGNALS.unready(survey) or survey.once(stores)
+            else []
+        )
+
+    def answered(self, view: SmallSignalView, subject: str) -> Answer:
+        return at_most(view.growth, 0.0, asked=view.works)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return 1.0
+
+    def wanted(self, survey: Survey) -> float:
+        return DIES
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        if worst.margin < 0:
+            return f"A small disturbance grows instead of dying away ({worst.place})."
+        return (
+            f"Every disturbance dies away; the one that rings longest has a damping ratio of "
+            f"{show(-worst.value, '1')} ({worst.place})."
+        )
+
+
+class PhaseMargin(_SmallSignalCheck):
+    """The angle that a loop's gain keeps from -1 where its size passes 1; poles decide first."""
+
+    id = "stability.phase-margin"
+    question = "Does every loop whose parts are published keep enough phase margin?"
+    source = "return ratio (Bode; Middlebrook); 45° is common practice"
+    analysis = (
+        "Return ratio T of each loop, all others closed: the distance of its angle from 180° where "
+        "|T| passes 1, the smallest where it does so more than once. Loops that run through what "
+        "a datasheet does not publish are told by its window of capacitors and coils instead. "
+        "Margin = that angle, below nil where a pole grows. Reserve = margin / 180°; "
+        "need.parts.phase_reserve (45° unless said) is wanted."
+    )
+    example = (
+        "A follower of 1 MHz with 100 Ω of output resistance on 100 nF: the lag begins at "
+        "`1 / (2 × pi × 100 Ω × 100 nF) = 15.9 kHz`, |T| passes 1 at about "
+        "`sqrt(1 MHz × 15.9 kHz) = 126 kHz`, and `atan(15.9 kHz / 126 kHz) × 180 / pi = 7.2` "
+        "degrees are left."
+    )
+    says = "The loop through {subject} has a phase margin of {value} ({place})."
+    unit = "°"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if SMALL_SIGNALS.unready(survey):
+            return []
+        return sorted({ref for ref, _ in survey.once(known_loops)})
+
+    def answered(self, view: SmallSignalView, subject: str) -> Answer:
+        own = [np.abs(m.phase) for (ref, _), m in view.margins.items() if ref == subject]
+        least = np.min(own, axis=0)
+        signed = np.where(view.growth < 0, least, -least)
+        return at_least(signed, 0.0, asked=np.isfinite(least) & view.works)
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        return WHOLE
+
+    def wanted(self, survey: Survey) -> float:
+        return survey.fixture.design.need.parts.phase_reserve / WHOLE

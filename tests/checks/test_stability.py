@@ -1,0 +1,77 @@
+"""Stability of an amplifier's loop against closed forms of its return ratio."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import atan, degrees, pi, sqrt
+
+import pytest
+from scipy.optimize import brentq
+from surveys.supplies import part, resistor, supply
+
+from railwright.circuit.design import read_text
+from railwright.prove.proof import Finding
+from railwright.prove.run import prove
+
+UNITY, OHMS = 1e6, 100.0
+EXACT = (
+    f'use = "358 type"\nunity_gain_frequency = {{ typical = "{UNITY} Hz", tolerance = "0 %" }}\n'
+    f'output_resistance = {{ typical = "{OHMS} Ω", tolerance = "0 %" }}'
+)
+
+
+def capacitor(ref: str, net: str, farads: float) -> str:
+    value = f'capacitance = {{ typical = "{farads} F", tolerance = "0 %" }}\nesr = "1 mΩ"\n'
+    rest = 'leakage = "1 nA"\nrated_voltage = "50 V"\noptions = { dielectric = "film" }'
+    return part(ref, "capacitor", f"plus = {net}, minus = GND", value + rest)
+
+
+def buffer(farads: float = 0.0, lags: int = 0) -> str:
+    """An amplifier that buffers half of 12 V; lags of 10 kΩ and 10 nF in its feedback."""
+    nets = ["OUT", *(f"LAG{n}" for n in range(lags))]
+    pins = f"plus = REF, minus = {nets[-1]}, output = OUT, supply = IN, ground = GND"
+    parts = [
+        resistor("R1", "IN", "REF", 1e4),
+        resistor("R2", "REF", "GND", 1e4),
+        part("U1", "operational-amplifier", pins, EXACT),
+    ]
+    for number, (one, two) in enumerate(pairwise(nets)):
+        parts += [resistor(f"RL{number}", one, two, 1e4), capacitor(f"CL{number}", two, 1e-8)]
+    if farads:
+        parts.append(capacitor("C1", "OUT", farads))
+    return supply("".join(parts), input=(12.0, 12.0, 12.0), volts=(6.0, 6.0), amperes=(1e-3, 1e-3))
+
+
+def finding(text: str, check: str) -> Finding:
+    (found,) = [f for f in prove(read_text(text, "buffer.toml")).findings if f.id == check]
+    return found
+
+
+@pytest.mark.parametrize("farads", [1e-8, 1e-7, 1e-6])
+def test_phase_margin_is_that_of_the_return_ratio(farads: float) -> None:
+    """T = (fu/jf) / (1 + jf/fp), fp = 1/(2 pi Ro C): any textbook of amplifiers, from memory."""
+    pole = 1.0 / (2.0 * pi * OHMS * farads)
+    crossing = brentq(lambda f: f * sqrt(1.0 + (f / pole) ** 2) - UNITY, 1.0, UNITY)
+    found = finding(buffer(farads), "stability.phase-margin")
+    assert found.subject == "U1"
+    assert found.value == pytest.approx(90.0 - degrees(atan(crossing / pole)), rel=0.02)
+    assert found.verdict == "marginal"
+
+
+def test_an_unloaded_buffer_holds() -> None:
+    assert finding(buffer(), "stability.phase-margin").verdict == "holds"
+    assert finding(buffer(), "stability.poles").verdict == "holds"
+
+
+def test_damping_is_that_of_the_closed_loop() -> None:
+    """s²/(wu wp) + s/wu + 1: a damping ratio of sqrt(wp/wu) / 2."""
+    pole = 1.0 / (2.0 * pi * OHMS * 1e-7)
+    found = finding(buffer(1e-7), "stability.poles")
+    assert found.value == pytest.approx(-0.5 * sqrt(pole / UNITY), rel=0.02)
+
+
+def test_three_lags_in_the_feedback_make_an_oscillator() -> None:
+    """Each lags by 30° where all of them together lag by the missing 90°, far above unity gain."""
+    for check in ("stability.poles", "stability.phase-margin"):
+        assert finding(buffer(lags=3), check).verdict == "falls short"
+    assert "grows" in finding(buffer(lags=3), "stability.poles").because
