@@ -61,13 +61,14 @@ def test_percent_keeps_the_sign(reserve: float, text: str) -> None:
 
 class TestPassing:
     def test_all_is_never_a_hundred_percent_of_a_batch(self) -> None:
-        text = wording.passing(Share(1.0, 0.9963, 1.0, 1000))
+        """The estimate is that of a batch and stays below 1, whatever passes."""
+        text = wording.passing(Share(0.9995, 0.9963, 1.0, 1000))
+        assert text.startswith("all of")
         assert text.endswith("pass: at least 99.6 % of a batch will")
 
     def test_all_but_one_is_not_all(self) -> None:
         text = wording.passing(Share(0.9999, 0.9994, 0.99999, 10000))
-        assert text.startswith("99.9 % of")
-        assert "(99.9 % to 100 % of a batch)" in text
+        assert text.startswith("about 99.9 % pass: 99.9 % to 100 % of a batch")
 
 
 def test_causes_tell_the_spread_and_leave_mistakes_out() -> None:

@@ -68,9 +68,9 @@ class _LoadStepCheck(_CourseCheck):
             strict=True,
         ):
             since, volts = course.course(subject, stretch)
-            early = since <= SHOWN * step.settle
-            lines.append(Line(name, since[early], volts[0, early]))
-        time, up = Axis("time since the step", "s"), Axis("terminals", "V")
+            shown = (since > 0) & (since <= SHOWN * step.settle)
+            lines.append(Line(name, since[shown], volts[0, shown]))
+        time, up = Axis("time since the step", "s", logarithmic=True), Axis("terminals", "V")
         return [Curves("Steps of the load", time, up, lines)]
 
 

@@ -40,6 +40,7 @@ _THINNEST = 80  # of a bar: part of the width from the limit to the farthest sam
 _MAP, _HISTOGRAM, _CURVES = (5.0, 3.6), (4.2, 3.6), (5.0, 3.0)  # inches
 _WHOLE = (6.4, 4.2)
 _TINTS = ("#dbe5e6", "#efe3cd", "#e3dcea", "#dfe8d6", "#f0dcd6", "#d9e0ee", "#ece8d2", "#dde8e4")
+_ROUNDED = 1e-3  # of an axis: by how much a tick may be off the number beside it
 _LABEL = 30  # characters in a line beside an axis
 _ANGLES = (1, 1.5, 3, 4.5, 9, 10)
 _MORE = 0.75  # of the height of a first panel: that of one below it
@@ -316,6 +317,10 @@ class _Ticks(Formatter):
         """All places of an axis, told apart."""
         # Places on an axis of temperatures are in °C already; values of that unit are in kelvin.
         values = [kelvin(value) for value in values] if self._unit == "°C" else list(values)
+        near = _ROUNDED * (max(values) - min(values))
+        for digits in range(3, 8):
+            if all(abs(float(f"{value:.{digits - 1}e}") - value) <= near for value in values):
+                return [wording.quantity(value, self._unit, digits) for value in values]
         return wording.told_apart(values, self._unit)
 
 

@@ -57,7 +57,8 @@ _MAP_CAPTION = (
 
 
 MOST_FIGURES = 40
-"""Findings with the least reserve get pictures; of the others that hold, the numbers are enough."""
+"""Findings with the least reserve get maps and histograms; of the others that hold, the numbers and
+what goes on at the worst place are enough."""
 
 
 def write_report(proof: Proof, path: Path) -> None:
@@ -219,7 +220,7 @@ def _facts(finding: Finding) -> Iterator[tuple[str, str]]:
         yield "Yield", _text(wording.passing(finding.passing))
     yield "Likely mistake", _text(wording.mistakes(finding))
     yield "Causes", _causes(finding)
-    yield "Assumed", "<br>".join(map(_text, finding.assumed))
+    yield "Assumed", _text(", ".join(finding.assumed))
     yield "Looked at", _text(wording.looked(finding.looked))
     yield "Source", _text(finding.source)
 
@@ -242,16 +243,15 @@ def _cause(cause: Cause) -> str:
 
 
 def _figures(finding: Finding, number: int) -> str:
-    if number > MOST_FIGURES and finding.verdict == "holds":
-        return ""
-    drawn = (
-        (margin_map(finding, f"map-{number}"), _MAP_CAPTION),
-        (sample_histogram(finding, f"samples-{number}"), _samples_caption(finding)),
-    )
-    curves = [(svg, title) for title, svg in curve_figures(finding, f"curves-{number}")]
+    drawn = [(svg, title) for title, svg in curve_figures(finding, f"curves-{number}")]
+    if number <= MOST_FIGURES or finding.verdict != "holds":
+        drawn += [
+            (margin_map(finding, f"map-{number}"), _MAP_CAPTION),
+            (sample_histogram(finding, f"samples-{number}"), _samples_caption(finding)),
+        ]
     figures = [
         f"<figure>{svg}<figcaption>{_text(caption)}</figcaption></figure>"
-        for svg, caption in (*curves, *drawn)
+        for svg, caption in drawn
         if svg
     ]
     return f'<div class="figures">{"".join(figures)}</div>\n' if figures else ""

@@ -128,10 +128,10 @@ def passing(share: Share | None) -> str:
         return NOTHING
     low, high = math.floor(share.low * 1000) / 10, math.ceil(share.high * 1000) / 10
     batch = f"{count(share.samples)} samples"
-    if share.estimate >= 1:
+    if share.high >= 1:
         return f"all of {batch} pass: at least {low:g} % of a batch will"
     least = min(share.estimate * 100, 99.9)  # less than all must not round to all
-    return f"{least:.3g} % of {batch} pass ({low:g} % to {high:g} % of a batch)"
+    return f"about {least:.3g} % pass: {low:g} % to {high:g} % of a batch, by {batch}"
 
 
 def causes(finding: Finding, most: int | None = None) -> str:
