@@ -9,8 +9,8 @@ from railwright.circuit.circuit import Circuit
 from railwright.surveys.spread import PartSpread
 
 DECADES = (0.1, 10.0)
-CODED_UNITS = ("Ω", "F", "H")
-"""Units of values that are read off a code or coloured bands, where a decade slips easily."""
+CODED = {"resistance": "Ω", "capacitance": "F", "inductance": "H"}
+"""Values that are read off a code or coloured bands, where a decade slips easily."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,6 @@ def decade_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
         if quantity.role != "value":
             continue
         ((ref, name),) = quantity.moves
-        part = circuit.part(ref)
-        if part.values[name].unit in CODED_UNITS and part.device.conducts:
+        if CODED.get(name) == circuit.part(ref).values[name].unit:
             for factor in DECADES:
                 yield Slip(index, ref, name, factor)

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.model import Lanes
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, knobs
 from railwright.surveys.survey import Survey
@@ -48,8 +47,8 @@ class LiftedWiper(Situation):
         beside = {}
         for ref in wipers(survey):
             known = near.beside[ref] if near is not None else before.at
-            lifted: Lanes = {(ref, "contact_resistance"): LIFTED}
-            beside[ref] = survey.solve(lanes | lifted, points.count, known, survey.states.working)
+            lifted = {**lanes, (ref, "contact_resistance"): LIFTED}
+            beside[ref] = survey.solve(lifted, points.count, known, survey.states.working)
         return View(survey, points, before.at, beside)
 
 
