@@ -135,6 +135,7 @@ def _proving(command: Command) -> Command:
         _traceback,
         click.option("--quick", "depth", flag_value="quick", help="Static questions, no samples."),
         click.option("--deep", "depth", flag_value="deep", help="More of the spread everywhere."),
+        click.option("--remedy", is_flag=True, help="Search changes that mend what falls short."),
         click.option("--quiet", is_flag=True, help="Print one line, and no progress."),
         click.option(
             "--seed",
@@ -248,12 +249,22 @@ def _example(name: str) -> Path:
     return found
 
 
-def _prove(file: Path, as_data: Path | None, report: Path | None, quiet: bool, **how: Any) -> None:
+def _prove(
+    file: Path,
+    as_data: Path | None,
+    report: Path | None,
+    quiet: bool,
+    remedy: bool,
+    **how: Any,
+) -> None:
     from railwright.circuit.design import read
     from railwright.prove.as_json import exit_status
 
     _refuse_unwritable(file, outputs=[as_data, report])
-    proof = _proved(file, read(file), quiet, **how)
+    design = read(file)
+    proof = _proved(file, design, quiet, **how)
+    if remedy:
+        proof = _remedied(design, proof, quiet, how["depth"])
     _print(proof, quiet)
     _write(proof, as_data, report, quiet)
     click.get_current_context().exit(exit_status(proof))
@@ -277,14 +288,34 @@ def _proved(file: Path, design: Design, quiet: bool, seed: int, depth: str | Non
         raise Refusal(f"{file}: {error}") from error
 
 
+def _remedied(design: Design, proof: Proof, quiet: bool, depth: str | None) -> Proof:
+    from railwright.files.source import source_text
+    from railwright.pages.progress import listener
+    from railwright.prove.remedy import remedied
+    from railwright.surveys.depth import DEFAULT, DEPTHS
+
+    assert design.path is not None  # it was read from a file
+    text = source_text(design.path)
+    with listener(quiet) as told:
+        return remedied(design, text, proof, DEPTHS[depth or DEFAULT.name], told.progress)
+
+
 def _compare(
-    file: Path, other: Path, as_data: Path | None, report: Path | None, quiet: bool, **how: Any
+    file: Path,
+    other: Path,
+    as_data: Path | None,
+    report: Path | None,
+    quiet: bool,
+    remedy: bool,
+    **how: Any,
 ) -> None:
     from railwright.circuit.design import read
     from railwright.pages.comparison import Changes, headline
     from railwright.prove.as_json import comparison_as_json, exit_status
     from railwright.prove.compare import compare
 
+    if remedy:
+        raise Refusal("--remedy mends one design. Leave it out, or prove one file.")
     if report is not None:
         raise Refusal("--report shows one proof. Leave it out, or prove one file.")
     _refuse_unwritable(file, other, outputs=[as_data])

@@ -54,12 +54,14 @@ def read(path: str | Path, *, parts: Sequence[Path] = ()) -> Design:
     return _read(source_text(path), str(path), path, parts)
 
 
-def read_text(text: str, name: str, *, parts: Sequence[Path] = ()) -> Design:
+def read_text(
+    text: str, name: str, *, path: Path | None = None, parts: Sequence[Path] = ()
+) -> Design:
     """The design in a text that messages call by a name; as `read`.
 
-    Files that the design names are looked for in the current folder.
+    Files that the design names are looked for beside `path`, or in the current folder.
     """
-    return _read(text, name, None, parts)
+    return _read(text, name, path, parts)
 
 
 def _read(text: str, name: str, path: Path | None, parts: Sequence[Path]) -> Design:

@@ -99,6 +99,7 @@ def _details(finding: Finding) -> Iterator[tuple[str, str]]:
     if finding.verdict != "holds":
         yield "", finding.because
         yield "likely mistake: ", wording.mistakes(finding)
+        yield "remedy: ", wording.remedies(finding)
         yield "causes: ", wording.causes(finding, _CAUSES)
     yield "assumed: ", ", ".join(finding.assumed)
 

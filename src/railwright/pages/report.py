@@ -219,6 +219,7 @@ def _facts(finding: Finding) -> Iterator[tuple[str, str]]:
     if finding.passing:
         yield "Yield", _text(wording.passing(finding.passing))
     yield "Likely mistake", _text(wording.mistakes(finding))
+    yield "Remedy", _text(wording.remedies(finding))
     yield "Causes", _causes(finding)
     yield "Assumed", _text(", ".join(finding.assumed))
     yield "Looked at", _text(wording.looked(finding.looked))

@@ -149,6 +149,16 @@ def mistakes(finding: Finding) -> str:
     return printable("; ".join(f"{each.part} {each.value}: {each.instead}" for each in likely))
 
 
+def remedies(finding: Finding) -> str:
+    """Changes that were proved to mend it, with what they leave."""
+    told = []
+    for remedy in finding.remedies:
+        changes = [f"{c.part} {c.value} {c.to} instead of {c.now}" for c in remedy.changes]
+        reserves = f"{percent(finding.reserve)} becomes {percent(remedy.reserve)}"
+        told.append(f"{' and '.join(changes)}: reserve {reserves}")
+    return printable("; ".join(told))
+
+
 def has_spread(finding: Finding) -> bool:
     """Whether the shares of the causes are shares of a spread: a fault of wiring has none."""
     return finding.margin is not None

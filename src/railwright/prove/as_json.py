@@ -7,7 +7,17 @@ from collections.abc import Mapping
 
 from railwright.circuit.differences import Difference
 from railwright.prove.compare import CHANGES, Compared, Comparison
-from railwright.prove.proof import Cause, Finding, Looked, Place, Proof, Share, Took, Verdict
+from railwright.prove.proof import (
+    Cause,
+    Finding,
+    Looked,
+    Place,
+    Proof,
+    Remedy,
+    Share,
+    Took,
+    Verdict,
+)
 from railwright.quantity import celsius
 
 FORMAT = 1
@@ -103,7 +113,7 @@ def _check(finding: Finding) -> dict[str, object]:
         "causes": [_cause(cause) for cause in finding.causes],
         "assumed": list(finding.assumed),
         "because": finding.because,
-        "remedies": [],
+        "remedies": [_remedy(remedy) for remedy in finding.remedies],
         "source": finding.source,
     }
 
@@ -161,6 +171,19 @@ def _cause(cause: Cause) -> dict[str, object]:
         "share": _number(cause.share),
     }
     return plain | {"instead": cause.instead} if cause.instead else plain
+
+
+def _remedy(remedy: Remedy) -> dict[str, object]:
+    first, *others = [
+        {"part": c.part, "value": c.value, "from": c.now, "to": c.to} for c in remedy.changes
+    ]
+    plain: dict[str, object] = {
+        **first,
+        "margin_before": _number(remedy.before),
+        "margin": _number(remedy.after),
+        "reserve": _number(remedy.reserve),
+    }
+    return plain | {"together_with": others} if others else plain
 
 
 def _took(took: Took) -> dict[str, object]:

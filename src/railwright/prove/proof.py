@@ -64,6 +64,29 @@ class Cause:
 
 
 @dataclass(frozen=True)
+class Change:
+    """One change of the design file: a part's value, or the catalogue's part that it uses."""
+
+    part: str
+    value: str
+    """Key of the part's table: `resistance`, `use` ..."""
+    now: str
+    to: str
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A purchasable change that was proved to mend a finding and to make no other worse."""
+
+    changes: tuple[Change, ...]
+    before: float | None
+    after: float | None
+    """Margins, in the unit of the finding."""
+    reserve: float | None
+    """With the change."""
+
+
+@dataclass(frozen=True)
 class MarginMap:
     """Margins at the extreme vertices over the operating range.
 
@@ -103,6 +126,8 @@ class Finding:
     """Margins of the samples at the worst point."""
     curves: Sequence[Curves] = field(default=(), repr=False)
     """What goes on at the worst place: waveforms, courses in time, responses."""
+    remedies: Sequence[Remedy] = ()
+    """The smallest first; empty where none was looked for or none was found."""
 
 
 @dataclass(frozen=True)

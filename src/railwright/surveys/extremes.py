@@ -80,6 +80,8 @@ class Extreme:
     """Lanes that this question was put to."""
     lane: View
     """The lane of the lowest margin found, by itself."""
+    actual: Array
+    """Its quantities (quantity,)."""
 
 
 def explore(
@@ -171,6 +173,7 @@ class _Exploration:
                 unsolved=self.unsolved[name],
                 lanes=self.lanes[name],
                 lane=last[name].view,
+                actual=lowest[name][1],
             )
             for name in self.questions
         }
