@@ -77,9 +77,22 @@ FLAGGED = [
     Row("transformer-too-high", "stress.rating", "C1 rated_voltage", "C1",
         Number("value", 24.0 * 2**0.5 - 1.4, 0.02)),
     Row("transformer-too-low", "headroom.series", "U1", "U1 C1"),
+    Row("gain-inside-the-loop", "stability.poles", "main", "Q1"),
+    Row("gain-inside-the-loop", "stability.phase-margin", "U1", "U1"),
+    Row("shorted-input", "wiring.rail-order", "U1", "U1"),
     Row("clamp-upside-down", "output.accuracy", "clamp", "Q1"),
 ]  # fmt: skip
+DIODE = """[[part]]
+ref = "D1"
+kind = "diode"
+use = "1N4002"
+pins = { anode = "OUT", cathode = "IN" }
+
+[[part]]
+ref = "U1"
+"""
 MENDED = [
+    ("shorted-input", "wiring.rail-order", ('[[part]]\nref = "U1"\n', DIODE)),
     ("core-rail-with-a-wrong-divider", "output.accuracy", ("222 Ω", "4.99 kΩ")),
     ("one-divider-value-off", "output.accuracy", ("56k", "52.3 kΩ")),
     ("lifted-reference", "output.accuracy", ("550 Ω", "400 Ω")),
@@ -93,9 +106,7 @@ MENDED = [
 ]
 """The published cure, or the least that takes the cause away: the same question must hold."""
 UNASKED = {
-    "gain-inside-the-loop": "stability of the loops",
-    "filter-of-empty-ceramics": "stability of the loops",
-    "shorted-input": "start-up and short circuit",
+    "filter-of-empty-ceramics": "steps of the input",
 }
 """Cases about which no question is put yet: the proof has to say so by these words."""
 

@@ -16,8 +16,13 @@ CONDUCTORS = ("wire", "terminal", "fuse", "resistor", "wirewound-resistor")
 """Kinds that join two nets by a `resistance`."""
 
 
-def near(circuit: Circuit, starts: Iterable[str], most: float) -> Mapping[str, tuple[str, ...]]:
-    """Nets within a resistance [Ω] of one of these -> refs of the conductors on the way there."""
+def near(
+    circuit: Circuit, starts: Iterable[str], most: float, stop: frozenset[str] = frozenset()
+) -> Mapping[str, tuple[str, ...]]:
+    """Nets within a resistance [Ω] of one of these -> refs of the conductors on the way there.
+
+    stop: nets beyond which no way leads on.
+    """
     found: dict[str, tuple[str, ...]] = {}
     pending: list[tuple[float, tuple[str, ...], str]] = [(0.0, (), net) for net in sorted(starts)]
     while pending:
@@ -25,6 +30,8 @@ def near(circuit: Circuit, starts: Iterable[str], most: float) -> Mapping[str, t
         if net in found or resistance > most:
             continue
         found[net] = way
+        if net in stop:
+            continue
         for part, _ in circuit.on_net(net):
             if part.kind in CONDUCTORS and {"one", "two"} <= part.pins.keys():
                 more = resistance + part.values["resistance"].spread.typical
