@@ -78,7 +78,7 @@ FLAGGED = [
         Number("value", 24.0 * 2**0.5 - 1.4, 0.02)),
     Row("transformer-too-low", "headroom.series", "U1", "U1 C1"),
     Row("gain-inside-the-loop", "stability.poles", "main", "Q1"),
-    Row("gain-inside-the-loop", "stability.phase-margin", "U1", "U1"),
+    Row("gain-inside-the-loop", "stability.phase-margin", "U1", "U1 Q1"),
     Row("shorted-input", "wiring.rail-order", "U1", "U1"),
     Row("clamp-upside-down", "output.accuracy", "clamp", "Q1"),
 ]  # fmt: skip

@@ -35,6 +35,8 @@ class Worst:
     margin: float
     place: str
     """The operating point in words."""
+    view: View | None = None
+    """That lane by itself, for a reason that tells more of it."""
 
 
 class Check:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
 
 from railwright.checks.check import Check, Worst, at_least, at_most
+from railwright.engine.poles import taking_part
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
@@ -16,6 +18,10 @@ from railwright.surveys.survey import Survey
 
 WHOLE = 180.0
 """° that count as a reserve of 100 %: the usual 45° are a quarter."""
+WELL_DAMPED = 0.9
+"""Damping from which on nothing is called ringing, and samples alone look at the spread."""
+TAKES_PART, MOST_TOLD = 0.1, 3
+"""Share of a mode that a part must have to be told, and how many are."""
 DIES = 0.01
 """Damping below which a disturbance rings for so long that a little more would keep it going."""
 
@@ -64,7 +70,7 @@ class Decays(_SmallSignalCheck):
         )
 
     def answered(self, view: SmallSignalView, subject: str) -> Answer:
-        return at_most(view.growth, 0.0, asked=view.works)
+        return replace(at_most(view.growth, 0.0, asked=view.works), ample=WELL_DAMPED)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return 1.0
@@ -73,12 +79,27 @@ class Decays(_SmallSignalCheck):
         return DIES
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        rings = _ringing(survey, cast(SmallSignalView, worst.view)) if worst.view else " rings"
         if worst.margin < 0:
-            return f"A small disturbance grows instead of dying away ({worst.place})."
+            return f"A small disturbance grows instead of dying away: it{rings} ({worst.place})."
+        if worst.value <= -WELL_DAMPED:
+            return f"Every disturbance dies away without ringing ({worst.place})."
         return (
-            f"Every disturbance dies away; the one that rings longest has a damping ratio of "
-            f"{show(-worst.value, '1')} ({worst.place})."
+            f"Every disturbance dies away; the one that lasts longest{rings}, with a damping "
+            f"ratio of {show(-worst.value, '1')} ({worst.place})."
         )
+
+
+def _ringing(survey: Survey, view: SmallSignalView) -> str:
+    """How fast the pole that decays least rings in a single lane, and where, in words."""
+    if view.linear is None or not view.solved.all():
+        return " rings"
+    known = {part.ref for part in survey.fixture.circuit.parts}
+    shares = taking_part(view.linear, view.slowest)
+    ranked = sorted(shares, key=lambda owner: -shares[owner][0])
+    where = [ref for ref in ranked if ref in known and shares[ref][0] > TAKES_PART][:MOST_TOLD]
+    told = f", mostly in {', '.join(where)}" if where else ""
+    return f" rings at {show(float(view.ringing[0]), 'Hz')}{told}"
 
 
 class PhaseMargin(_SmallSignalCheck):
@@ -100,7 +121,6 @@ class PhaseMargin(_SmallSignalCheck):
         "`sqrt(1 MHz × 15.9 kHz) = 126 kHz`, and `atan(15.9 kHz / 126 kHz) × 180 / pi = 7.2` "
         "degrees are left."
     )
-    says = "The loop through {subject} has a phase margin of {value} ({place})."
     unit = "°"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
@@ -119,3 +139,22 @@ class PhaseMargin(_SmallSignalCheck):
 
     def wanted(self, survey: Survey) -> float:
         return survey.fixture.design.need.parts.phase_reserve / WHOLE
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        left = f"{worst.value:.0f}°"
+        crossing = ""
+        if worst.view is not None:
+            several = cast(SmallSignalView, worst.view).margins
+            own = [m for (ref, _), m in several.items() if ref == subject]
+            lowest = min(own, key=lambda m: abs(float(m.phase[0])))
+            crossing = f" at {show(float(lowest.crossing[0]), 'Hz')}"
+        if worst.margin < 0:
+            return (
+                f"A disturbance grows, and the loop through {subject} passes a gain of 1"
+                f"{crossing} with a phase margin of {left} ({worst.place})."
+            )
+        wanted = f"{survey.fixture.design.need.parts.phase_reserve:.0f}°"
+        return (
+            f"The loop through {subject} passes a gain of 1{crossing} with a phase margin of "
+            f"{left}; {wanted} are wanted ({worst.place})."
+        )

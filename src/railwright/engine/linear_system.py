@@ -82,6 +82,11 @@ class LinearSystem:
             (each.plus, each.minus, row_by_unknowns(each.amount)) for each in self.system.storages
         )
 
+    @property
+    def owners(self) -> tuple[str, ...]:
+        """Ref of the part, or the net, that each storage belongs to."""
+        return tuple(each.owner for each in self.system.storages)
+
     @cached_property
     def _residual_partials(self) -> Mapping[int, Mapping[Leaf, Expression]]:
         return {row: partials(e) for row, e in enumerate(self.system.residuals)}

@@ -116,6 +116,23 @@ def moved(linear: Linear, before: Linear, pole: Complex) -> Complex:
     return np.concatenate(found)
 
 
+def taking_part(linear: Linear, pole: Complex) -> dict[str, Array]:
+    """Which storages a pole of each lane [rad/s] lives in: owner -> its share (lane).
+
+    Participation of a state in a mode, left times right vector (Pérez-Arriaga, Verghese and
+    Schweppe 1982; from memory), as sizes whose sum is 1.
+    """
+    feeding, filling = _storages(linear)
+    with np.errstate(all="ignore"):
+        _, x, y = _iterated(*linear.matrices, pole)
+        size = np.abs(y @ feeding) * np.abs((filling @ x[..., None])[..., 0])
+        size /= size.sum(axis=1, keepdims=True)
+    found: dict[str, Array] = {}
+    for owner, share in zip(linear.system.owners, size.T, strict=True):
+        found[owner] = found.get(owner, 0.0) + share
+    return found
+
+
 def _pieces(count: int) -> list[NDArray[np.intp]]:
     """Lanes in pieces whose matrices are in memory at the same time."""
     return np.array_split(np.arange(count), max(1, -(-count // LANES_AT_ONCE)))

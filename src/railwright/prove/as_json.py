@@ -141,7 +141,15 @@ def _place(where: Place | None) -> dict[str, object] | None:
         "loads": {rail: _number(amperes) for rail, amperes in where.loads.items()},
         "input": _number(where.input),
         "ambient": _celsius(where.ambient),
+        **_capacitances(where),
     }
+
+
+def _capacitances(where: Place) -> dict[str, object]:
+    """What is across the loads, where it matters."""
+    if not where.capacitances:
+        return {}
+    return {"capacitances": {rail: _number(c) for rail, c in where.capacitances.items()}}
 
 
 def _share(share: Share | None) -> dict[str, object] | None:

@@ -27,6 +27,8 @@ class Place:
     loads: Mapping[str, float]
     input: float
     ambient: float
+    capacitances: Mapping[str, float] = field(default_factory=dict)
+    """Across loads that may have some [F], where it matters."""
 
 
 @dataclass(frozen=True)

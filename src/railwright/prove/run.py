@@ -180,7 +180,7 @@ class _Proving:
 
     def _judged(self, check: Check, subject: str, extreme: Extreme, slip: Cause | None) -> Finding:
         place = place_of(extreme.points, extreme.worst)
-        worst = Worst(extreme.value, extreme.limit, extreme.margin, in_words(place))
+        worst = Worst(extreme.value, extreme.limit, extreme.margin, in_words(place), extreme.lane)
         causes = self._causes(extreme)
         if slip is not None:
             causes = [slip, *causes]

@@ -14,6 +14,7 @@ def place_of(points: Points, index: int) -> Place:
         {rail: float(v[index]) for rail, v in points.loads.items()},
         float(points.input[index]),
         float(points.ambient[index]),
+        {rail: float(v[index]) for rail, v in points.capacitances.items()},
     )
 
 
@@ -28,5 +29,9 @@ def in_words(place: Place) -> str:
         f"{rail + ' ' if several else ''}{show(volts, 'V')}, {show(place.loads[rail], 'A')}"
         for rail, volts in place.outputs.items()
     ]
+    stores = [
+        f"{show(farads, 'F')} across the load{f' of {rail}' if several else ''}"
+        for rail, farads in place.capacitances.items()
+    ]
     air = f"{celsius(place.ambient):.0f} °C"
-    return ", ".join([*rails, f"input {show(place.input, 'V')}", air])
+    return ", ".join([*rails, f"input {show(place.input, 'V')}", air, *stores])

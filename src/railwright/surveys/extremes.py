@@ -45,6 +45,8 @@ class Answer:
     limit: Array
     margins: tuple[Array, ...] = ()
     """Those whose least the margin is, where it is one of several: to either side, say."""
+    ample: float = np.inf
+    """A margin that is so great with typical parts at every point that no effects are sought."""
 
     def of(self, side: int) -> Array:
         """One of the margins."""
@@ -227,9 +229,12 @@ class _Exploration:
 
     def _is_close(self, answer: Answer) -> bool:
         """Whether a margin with typical parts is too low to leave the effects unsought."""
-        if np.isinf(self.thrift.enough):
-            return True
-        return not bool(np.all(answer.margin >= self.thrift.enough * np.abs(answer.limit)))
+        ample: Array | float = answer.ample
+        if np.isinf(ample):
+            if np.isinf(self.thrift.enough):
+                return True
+            ample = self.thrift.enough * np.abs(answer.limit)
+        return not bool(np.all(answer.margin >= ample))
 
     def _anchors(self, margins: Array, looked: Indices) -> Indices:
         """For each point the one whose effects count for it: the nearest that is looked at.
