@@ -133,6 +133,8 @@ ELSEWHERE = {
     "transient.comes-up": "tests/checks/test_transients.py",
     "transient.hot-plug": "tests/checks/test_transients.py",
     "stress.ripple-current": "tests/checks/test_ripple.py",
+    "output.meter-voltage": "tests/checks/test_meter.py",
+    "output.meter-current": "tests/checks/test_meter.py",
     "wiring.rail-order": "tests/checks/test_rail_order.py",
     "output.lifted-wiper": "tests/checks/test_lifted_wiper.py",
     "overload.inrush": "tests/checks/test_inrush.py",
