@@ -15,6 +15,7 @@ from scipy.optimize import brentq
 from railwright.catalogue.loader import load
 from railwright.devices import kinds
 from railwright.devices.inductor import FALL
+from railwright.devices.transformer import STRAY
 from railwright.engine.expression import gradient
 from railwright.engine.system import slope_matrices, trace
 
@@ -169,7 +170,10 @@ def test_what_goes_in_is_what_comes_out_and_what_is_lost() -> None:
     lost = abs(found["T.primary"]) ** 2 * known["primary_resistance"]
     for winding in ("T.secondary", "T.second"):
         lost += abs(found[winding]) ** 2 * known["secondary_resistance"]
-    lost += abs(found["T.core"]) ** 2 / known["core_resistance"]
+    lost += (1.0 - 2 * STRAY) * abs(found["T.core"]) ** 2 / known["core_resistance"]
+    for pair in ("AB", "CD"):
+        referred = abs(across(found, *pair)) * known["turns_ratio"]
+        lost += STRAY * referred**2 / known["core_resistance"]
     taken = (found["P"] * found["V.current"].conjugate()).real
     assert taken == pytest.approx(given + lost, rel=1e-6)
 

@@ -8,7 +8,9 @@ from railwright.devices.device import Device, Fault, Number, Pin, Terms, Unknown
 from railwright.devices.inductor import BEND, saturating_flux
 
 BENT = (1.0 + BEND * BEND) ** 0.5  # inductance times current over flux, at the saturation flux
+STRAY = 0.01  # of the core loss: what each secondary's own stray field loses in what is around it
 INSULATION = 1e-7  # S; between windings, about what their capacitance lets through at the mains
+SECONDARIES = ("secondary", "second")
 
 
 class Transformer(Device):
@@ -24,7 +26,9 @@ class Transformer(Device):
     Machinery, chapter on transformers).
     `start` is the dotted end. Two secondaries in series make one with a centre tap: join the end
     of one to the start of the other; a switch between the tap and the far end makes a switched
-    one. Secondaries that differ are not covered. Capacitances between the windings are left out.
+    one. Secondaries that differ are not covered. A hundredth of the core loss is taken across each
+    secondary: without it two of them ring against each other, and nothing in the core damps that
+    (common practice, no source). Capacitances between the windings are left out.
     Faults and their shares: as of coils, RAC FMD-97 as commonly quoted (from memory).
     """
 
@@ -86,12 +90,13 @@ class Transformer(Device):
         }
 
     def equations(self, t: Terms) -> None:
-        lost = self._core(t)
+        wired = [n for n in SECONDARIES if t.connected(f"{n}_start") and t.connected(f"{n}_end")]
+        lost = self._core(t, 1.0 - STRAY * len(wired))
         lost = lost + _winding(t, "primary", t.p.primary_resistance, t.p.primary_leakage, 1.0)
         own = t.p.secondary_resistance, t.p.secondary_leakage, t.p.turns_ratio
-        for name in ("secondary", "second"):
-            if t.connected(f"{name}_start") and t.connected(f"{name}_end"):
-                lost = lost + _winding(t, name, *own) + _insulation(t, name)
+        for name in SECONDARIES:
+            if name in wired:
+                lost = lost + _winding(t, name, *own) + _insulation(t, name) + _stray(t, name)
             else:
                 t.zero(name, -t.x(name))
             t.observe(f"{name}_current", t.x(name))
@@ -100,15 +105,16 @@ class Transformer(Device):
         t.observe("secondary_voltage", t.v("secondary_start") - t.v("secondary_end"))
         t.observe("power", lost)
 
-    def _core(self, t: Terms) -> Number:
-        """State the core's flux and its loss [W]."""
+    def _core(self, t: Terms, share: float) -> Number:
+        """State the core's flux and that share of its loss [W]."""
         induced, current = t.v("core"), t.x("magnetising")
-        t.flow("core", current + induced / t.p.core_resistance)
+        lossy = share * induced / t.p.core_resistance
+        t.flow("core", current + lossy)
         t.zero("magnetising", induced)
         flux = saturating_flux(t.p.magnetising_inductance, t.p.bend, current)
         t.flux("magnetising", flux)
         t.observe("magnetising_current", current)
-        return induced * induced / t.p.core_resistance
+        return induced * lossy
 
 
 def _winding(t: Terms, name: str, resistance: Number, leakage: Number, ratio: Number) -> Number:
@@ -126,3 +132,12 @@ def _insulation(t: Terms, name: str) -> Number:
     voltage = t.v("primary_end") - t.v(f"{name}_end")
     t.through("primary_end", f"{name}_end", INSULATION * voltage)
     return INSULATION * voltage * voltage
+
+
+def _stray(t: Terms, name: str) -> Number:
+    """State what a secondary's stray field loses, as a resistance across it; its loss [W]."""
+    start, end = f"{name}_start", f"{name}_end"
+    voltage = t.v(start) - t.v(end)
+    current = STRAY * t.p.turns_ratio * t.p.turns_ratio / t.p.core_resistance * voltage
+    t.through(start, end, current)
+    return voltage * current

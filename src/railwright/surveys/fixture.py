@@ -26,6 +26,13 @@ STANDS_FOR = 0.9 * math.sqrt(2.0)
 """Volts of a stand-in per volt effective: a reservoir under load has about nine tenths of the
 peak in the mean (common practice, no source). Cycles correct it."""
 WINDINGS = ("secondary", "second")
+DIRECT = f"{SOURCE} direct"
+"""Ref of the stand-in of an input that feeds no transformer."""
+
+
+def stand_in(ref: str, winding: str) -> str:
+    """Ref of the direct source that stands for a winding of a transformer."""
+    return f"{SOURCE} {ref} {winding}"
 
 
 def load_ref(rail: str) -> str:
@@ -78,7 +85,7 @@ class Fixture:
         if not self.alternating:
             return self.powered
         circuit = replace(
-            self.circuit, parts=tuple(p for p in self.circuit.parts if not _transforms(p))
+            self.circuit, parts=tuple(p for p in self.circuit.parts if not transforms(p))
         )
         for part, _ in self._stand_ins:
             circuit = circuit.with_part(part)
@@ -94,12 +101,12 @@ class Fixture:
     @cached_property
     def _stand_ins(self) -> list[tuple[Part, float]]:
         """Direct sources in place of what alternates, with their volts per volt of the input."""
-        several = [p for p in self.circuit.parts if _transforms(p)]
+        several = [p for p in self.circuit.parts if transforms(p)]
         if several:
             return [each for part in several for each in _secondaries(part)]
         need = self.design.need.input
         values = {"resistance": _known("Ω", max(need.resistance, 1e-6))}
-        return [(_part(f"{SOURCE} direct", "source", _pins(terminals(need)), values), STANDS_FOR)]
+        return [(_part(DIRECT, "source", _pins(terminals(need)), values), STANDS_FOR)]
 
     def _loaded(self, circuit: Circuit) -> Circuit:
         for output in self.design.need.output:
@@ -165,7 +172,8 @@ def _pins(nets: Terminals) -> dict[str, str]:
     return {"plus": nets.plus, "minus": nets.minus}
 
 
-def _transforms(part: Part) -> bool:
+def transforms(part: Part) -> bool:
+    """Whether a part is a transformer, which the stand-in replaces."""
     return "turns_ratio" in part.device.values
 
 
@@ -180,8 +188,8 @@ def _secondaries(part: Part) -> Iterator[tuple[Part, float]]:
         start, end = (part.pins.get(f"{winding}_{each}") for each in ("start", "end"))
         if start is not None and end is not None:
             pins = {"plus": start, "minus": end}
-            source = _part(f"{SOURCE} {part.ref} {winding}", "source", pins, values)
-            yield source, STANDS_FOR / ratio
+            ref = stand_in(part.ref, winding)
+            yield _part(ref, "source", pins, values), STANDS_FOR / ratio
 
 
 def _known(unit: str, value: float) -> PartValue:

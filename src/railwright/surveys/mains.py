@@ -22,7 +22,15 @@ from railwright.engine.model import MissingValue, Model, Name, chosen
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.solutions import OperatingPoints, joined
 from railwright.surveys.extremes import Answer
-from railwright.surveys.fixture import SOURCE, terminals
+from railwright.surveys.fixture import (
+    DIRECT,
+    SOURCE,
+    STANDS_FOR,
+    WINDINGS,
+    stand_in,
+    terminals,
+    transforms,
+)
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, OfCourse, Situation, Thrift, View, Which
 from railwright.surveys.survey import Survey
@@ -40,6 +48,8 @@ WARM = 8.0
 """K; a cycle is computed again where its temperatures turn out to differ by more. What its heat
 then keeps up is exact to about a tenth of that: a junction that is warmer by 8 K loses 16 mV."""
 ROUNDS = 6
+PHASE = float(np.arcsin(STANDS_FOR / np.sqrt(2.0)))
+"""Of the sine at the start of a cycle: where it passes the volts of the stand-in on its way up."""
 
 
 @dataclass(frozen=True)
@@ -236,23 +246,53 @@ def _batches(count: int) -> Iterator[Which]:
 def _alternating(survey: Survey, at: OperatingPoints, frequency: float) -> Quiescent:
     """Lanes at rest on the stand-in, as lanes of the circuit that alternates, temperatures held.
 
-    What the stand-in lacks begins at nil.
+    They begin where the sine passes the volts of the stand-in, so that nothing jumps and rings.
     """
     rest = quiescent(at)
     lanes = dict(rest.lanes)
-    feeds = survey.fixture.feeds
-    ref, share = next(iter(feeds.items()))
+    ref, share = next(iter(survey.fixture.feeds.items()))
     lanes[SOURCE, "voltage"] = lanes[ref, "voltage"] / share
     lanes[SOURCE, "frequency"] = frequency
+    lanes[SOURCE, "phase"] = PHASE
     full = survey.fixture.mains_model
     held = replace(full.topology, isothermal=True, aims=(), crossings=())
-    known = rest.model.topology.index
+    index = rest.model.topology.index
+    known = {own: rest.x[row] for own, row in index.items()}
+    known |= _windings(survey, at, np.asarray(lanes[SOURCE, "voltage"]), frequency)
     none = np.where(at.solved, 0.0, np.nan)
-    x = [
-        rest.x[known[u.owner, u.name]] if (u.owner, u.name) in known else u.start + none
-        for u in held.unknowns
-    ]
+    x = [known.get((u.owner, u.name), u.start) + none for u in held.unknowns]
     return Quiescent(Model(held, full.nominal), lanes, np.array(x), at.solved)
+
+
+def _windings(
+    survey: Survey, at: OperatingPoints, volts: Array, frequency: float
+) -> dict[Name, Array]:
+    """What the transformers' windings carry where the sine passes the stand-in, and the source."""
+    found: dict[Name, Array] = {}
+    drawn = np.zeros(at.count)
+    for part in survey.fixture.circuit.parts:
+        if not transforms(part):
+            continue
+        ratio, own, coil = (
+            part.values[name].spread.typical
+            for name in ("turns_ratio", "secondary_resistance", "magnetising_inductance")
+        )
+        induced = 2.0 * np.pi * frequency * coil
+        magnetising = -np.sqrt(2.0) * volts * np.cos(PHASE) / induced
+        primary, core = magnetising, np.zeros(at.count)
+        for winding in WINDINGS:
+            ref = stand_in(part.ref, winding)
+            if ref in survey.fixture.feeds:
+                given = at.of(ref, "current")
+                found[part.ref, winding] = -given
+                primary = primary + given / ratio
+                core = ratio * (at.of(ref, "voltage") + own * given)
+        found |= {(part.ref, "magnetising"): magnetising, (part.ref, "core"): core}
+        found[part.ref, "primary"] = primary
+        drawn = drawn + primary
+    if DIRECT in survey.fixture.feeds:
+        drawn = at.of(DIRECT, "current")
+    return {**found, (SOURCE, "current"): drawn}
 
 
 class _Cycles:
