@@ -1,0 +1,125 @@
+"""Kinds of supplies on the mains: a centre tap, two rails about it, a rail that is adjusted."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from surveys.supplies import part, resistor, supply, survey_of
+from surveys.test_mains import resting
+
+from railwright.surveys.survey import Survey
+
+WINDING = "mains transformer 230 V, 2 x 15 V, 30 VA"
+TAPPED = part(
+    "T1",
+    "transformer",
+    "primary_start = L, primary_end = N, secondary_start = A, secondary_end = GND, "
+    "second_start = GND, second_end = B",
+    f'use = "{WINDING}"',
+)
+RESERVOIR = 'use = "electrolytic 2200 µF 35 V low-ESR"'
+RAIL = """[[need.output]]
+name = "minus"
+nets = { plus = "GND", minus = "RAWM" }
+reference = "floating"
+voltage = { min = "20 V", max = "20 V" }
+current = { min = "0.1 A", max = "0.3 A" }
+[need.surroundings]"""
+
+
+def mains(text: str) -> str:
+    """The same supply on mains of 230 V."""
+    changes = {
+        'kind = "dc"': 'kind = "ac"\nfrequency = { min = "50 Hz", max = "50 Hz" }',
+        'nets = { plus = "IN", minus = "GND" }': 'nets = { plus = "L", minus = "N" }',
+        'resistance = "0 Ω"': 'resistance = "0.5 Ω"',
+    }
+    for old, new in changes.items():
+        text = text.replace(old, new, 1)
+    return text
+
+
+def dual() -> Survey:
+    """A bridge on a centre-tapped secondary: two reservoirs, and nothing behind them."""
+    parts = [
+        TAPPED,
+        part(
+            "D1",
+            "bridge-rectifier",
+            "first = A, second = B, plus = OUT, minus = RAWM",
+            'use = "bridge 1.5 A 400 V"',
+        ),
+        part("C1", "capacitor", "plus = OUT, minus = GND", RESERVOIR),
+        part("C2", "capacitor", "plus = GND, minus = RAWM", RESERVOIR),
+    ]
+    text = supply(
+        "\n".join(parts), input=(230.0, 230.0, 230.0), volts=(20.0, 20.0), amperes=(0.1, 0.3)
+    )
+    return survey_of(mains(text.replace("[need.surroundings]", RAIL, 1)))
+
+
+def test_two_rails_about_a_centre_tap_mirror_each_other() -> None:
+    view = resting(dual())
+    (course,) = view.courses[""]
+    loads = np.array([view.points.loads["main"], view.points.loads["minus"]])
+    means = np.array([course.means["mean", (ref, "voltage")] for ref in ("C1", "C2")])
+    for lane in range(view.points.count):
+        (mirrored,) = np.flatnonzero((loads[:, lane] == loads[::-1].T).all(axis=1))
+        assert means[::-1, mirrored] == pytest.approx(means[:, lane], rel=2e-3)
+    # Each rail is fed by half of the windings on every half wave, so it falls with its own load.
+    light, heavy = loads[0].argmin(), loads[0].argmax()
+    assert means[0, light] > means[0, heavy] + 0.3
+
+
+def test_both_halves_of_the_secondary_carry_the_same() -> None:
+    """Of the mean current of both rails together each winding carries one rail's on a half wave."""
+    view = resting(dual())
+    (course,) = view.courses[""]
+    even = np.flatnonzero(view.points.loads["main"] == view.points.loads["minus"])
+    for lane in even:
+        one, other = (
+            course.means["rms", ("T1", name)][lane]
+            for name in ("secondary_current", "second_current")
+        )
+        assert one == pytest.approx(other, rel=5e-3)
+        # Pulses: the effective value is 1.5 to 2.5 times the mean of what the rails take.
+        assert 1.5 < one / view.points.loads["main"][lane] < 2.5
+
+
+def test_a_rail_that_is_adjusted_has_its_voltage_in_the_cycle() -> None:
+    """Two diodes on a centre tap, and a regulator of the 317 type set between 3 V and 9 V."""
+    diodes = [
+        part(f"D{n}", "diode", f"anode = {net}, cathode = RAW", 'use = "1N4007"')
+        for n, net in ((1, "A"), (2, "B"))
+    ]
+    parts = [
+        TAPPED,
+        *diodes,
+        part("C1", "capacitor", "plus = RAW, minus = GND", RESERVOIR),
+        part(
+            "U1",
+            "adjustable-regulator",
+            "input = RAW, output = OUT, adjust = ADJ",
+            'use = "317 type 1.5 A"',
+        ),
+        resistor("R1", "OUT", "ADJ", 220.0),
+        part(
+            "RV1",
+            "potentiometer",
+            "one = ADJ, wiper = GND, two = GND",
+            'use = "potentiometer ten-turn 2 kΩ"',
+        ),
+        part("C2", "capacitor", "plus = OUT, minus = GND", RESERVOIR),
+    ]
+    text = supply(
+        "\n".join(parts), input=(230.0, 230.0, 230.0), volts=(3.0, 9.0), amperes=(0.02, 0.1)
+    )
+    control = '[[control]]\npart = "RV1"\nvalue = "position"\nsets = "main.voltage"\nrole = "set"\n'
+    view = resting(survey_of(mains(text.replace("[[part]]", control + "[[part]]", 1))))
+    (course,) = view.courses[""]
+    output = course.moments.potential("OUT").reshape(view.points.count, -1)
+    assert output.mean(axis=1) == pytest.approx(view.points.settings["main"], rel=5e-3)
+    # What blocks sees both halves of the secondary: twice the peak, less a diode.
+    blocked = course.moments.of("D1", "reverse_voltage").max()
+    reservoir = course.moments.potential("RAW").max()
+    assert blocked == pytest.approx(2.0 * reservoir + 0.7, rel=0.03)
