@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from pathlib import Path
 
-from railwright.checks import every, every_wiring
-from railwright.checks.check import Check, WiringCheck
+from railwright.checks import every, every_faults, every_wiring
+from railwright.checks.check import Check, FaultCheck, WiringCheck
 from railwright.pages.whole_file import write_whole
 
-AnyCheck = Check | WiringCheck
+AnyCheck = Check | FaultCheck | WiringCheck
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "checks.md"
 OPENING = """\
@@ -31,7 +31,9 @@ worst within its spread; faults of wiring have no margin.
 
 def page() -> str:
     """The whole page, as Markdown."""
-    found: list[AnyCheck] = sorted([*every(), *every_wiring()], key=lambda check: check.id)
+    found: list[AnyCheck] = sorted(
+        [*every(), *every_faults(), *every_wiring()], key=lambda check: check.id
+    )
     families = {name: list(checks) for name, checks in groupby(found, _family)}
     lines = [OPENING, f"{len(found)} checks in {len(families)} families.\n", *_overview(found)]
     for name, checks in families.items():
@@ -63,6 +65,8 @@ def _put(check: AnyCheck) -> str:
     """In which situation the check looks at the circuit."""
     if isinstance(check, WiringCheck):
         return "Looked at: how the parts are joined, once."
+    if isinstance(check, FaultCheck):
+        return "Looked at: each part in each of its kind's fault modes, one at a time."
     situation = check.situation
     told = inspect.cleandoc(type(situation).__doc__ or "").partition("\n\n")[0]
     return f"Looked at: {situation.name}. {' '.join(told.split())}"

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from railwright.checks import every, every_wiring
-from railwright.checks.check import Check, WiringCheck
+from railwright.checks import every, every_faults, every_wiring
+from railwright.checks.check import Check, FaultCheck, WiringCheck
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "checks.md"
-CHECKS: list[Check | WiringCheck] = [*every(), *every_wiring()]
+CHECKS: list[Check | FaultCheck | WiringCheck] = [*every(), *every_faults(), *every_wiring()]
 LONGEST = 700  # characters of an analysis or an example: more is not read
 
 POWERS = {"p": -12, "n": -9, "µ": -6, "m": -3, "": 0, "k": 3, "M": 6, "G": 9}
@@ -64,7 +64,7 @@ def test_is_what_its_script_makes() -> None:
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.id)
 class TestEveryCheck:
-    def test_has_a_page(self, check: Check | WiringCheck) -> None:
+    def test_has_a_page(self, check: Check | FaultCheck | WiringCheck) -> None:
         """A question, how it is answered, where the limit is from, and an example of its own."""
         assert check.question.endswith("?")
         assert check.source
@@ -74,7 +74,7 @@ class TestEveryCheck:
             assert text.endswith("."), f"{check.id}: its {name} is no sentence"
         assert sum(check.example == other.example for other in CHECKS) == 1
 
-    def test_works_its_example_out(self, check: Check | WiringCheck) -> None:
+    def test_works_its_example_out(self, check: Check | FaultCheck | WiringCheck) -> None:
         worked = sums(check.example)
         assert worked or isinstance(check, WiringCheck), f"{check.id}: show the sum in backticks"
         for left, right in worked:

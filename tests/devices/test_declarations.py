@@ -63,12 +63,25 @@ def test_limits_of_values_are_in_order(kind: str) -> None:
             assert value.least <= value.default
 
 
+READS_WRONG = ("panel-meter",)
+
+
 def test_fault_shares_sum_to_one(kind: str) -> None:
     faults = kinds()[kind].faults
     if kinds()[kind].surroundings or kind in FAULTLESS:
         assert not faults
     else:
         assert sum(f.share for f in faults) == pytest.approx(1.0, abs=0.005)
+
+
+def test_a_drift_moves_values_of_the_kind(kind: str) -> None:
+    """Unless it shows in nothing but the part's own reading."""
+    device = kinds()[kind]
+    for fault in device.faults:
+        if fault.name == "drift":
+            assert kind in READS_WRONG or set(fault.moves) & device.values.keys()
+        else:
+            assert not fault.moves
 
 
 def test_pin_names_exist(kind: str) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from railwright.prove.proof import (
     Array,
     Cause,
+    FaultRow,
     Finding,
     Looked,
     MarginMap,
@@ -216,6 +217,20 @@ def fake_proof() -> Proof:
             "Charge stays in C1 after switching off: discharge first.",
         ),
         took=Took(3.14, 180, 2000, 512000),
+        faults=(
+            FaultRow(
+                "R4",
+                "open",
+                0.59,
+                "ADJ from 10.8 V to 16 V",
+                "main goes to 18.2 V, above 18 V",
+                "I",
+                "Q2 fires",
+                {"main": 18.2},
+                _WORST,
+            ),
+            FaultRow(HOSTILE, HOSTILE, 0.41, HOSTILE, HOSTILE, "IV", HOSTILE),
+        ),
     )
 
 

@@ -121,7 +121,7 @@ class TestContent:
     def test_every_finding_has_its_row_and_its_article(self, page: Page) -> None:
         findings = fake_proof().ledger
         assert page.tags.count("article") == len(findings)
-        assert page.tags.count("tr") == len(findings) + 1
+        assert page.tags.count("tr") == len(findings) + 1 + len(fake_proof().faults) + 1
         whole = "".join(page.texts)
         for finding in findings:
             assert finding.because in whole

@@ -43,7 +43,20 @@ TOP: dict[str, Types] = {
     "not_asked": list,
     "cautions": list,
     "took": dict,
+    "faults": list,
 }
+
+FAULT = (
+    "part",
+    "mode",
+    "share",
+    "local",
+    "effect",
+    "severity",
+    "seen",
+    "highest",
+    "where",
+)
 
 
 def through_text(proof: Proof) -> dict[str, object]:
@@ -83,6 +96,28 @@ class TestShape:
         assert {key: isinstance(found[key], TOP[key]) for key in found} == dict.fromkeys(TOP, True)
         assert found["format"] == 1
         assert found["took"] == {"seconds": 3.14, "points": 180, "samples": 2000, "lanes": 512000}
+
+    def test_of_a_single_fault_to_the_letter(self) -> None:
+        found = through_text(fake_proof())["faults"]
+        assert isinstance(found, list)
+        assert found[0] == {
+            "part": "R4",
+            "mode": "open",
+            "share": 0.59,
+            "local": "ADJ from 10.8 V to 16 V",
+            "effect": "main goes to 18.2 V, above 18 V",
+            "severity": "I",
+            "seen": "Q2 fires",
+            "highest": {"main": 18.2},
+            "where": {
+                "outputs": {"main": 12.0},
+                "loads": {"main": 1.0},
+                "input": 18.0,
+                "ambient": 40.0,
+            },
+        }
+        assert tuple(found[0]) == FAULT
+        assert found[1]["where"] is None
 
     def test_of_every_check(self) -> None:
         checks = through_text(fake_proof())["checks"]
@@ -136,7 +171,7 @@ class TestShape:
     def test_every_field_is_documented_and_no_other(self) -> None:
         own, _, _ = DOCUMENT.read_text(encoding="utf-8").partition("\n# A part\n")
         rows = re.findall(r"^\| `(\w+)` \|", own, re.MULTILINE)
-        assert rows == [*TOP, *CHECK]
+        assert rows == [*TOP, *CHECK, *FAULT]
 
 
 class TestNumbers:

@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from typing import TypeVar
 
-from railwright.checks.check import Check, WiringCheck
+from railwright.checks.check import Check, FaultCheck, WiringCheck
 
-Kind = TypeVar("Kind", Check, WiringCheck)
+Kind = TypeVar("Kind", Check, FaultCheck, WiringCheck)
 
 
 @cache
@@ -23,6 +23,12 @@ def every() -> Sequence[Check]:
 def every_wiring() -> Sequence[WiringCheck]:
     """Every wiring check, in the order in which they are asked."""
     return sorted(_found(WiringCheck), key=lambda check: check.order)
+
+
+@cache
+def every_faults() -> Sequence[FaultCheck]:
+    """Every check of single faults, by id."""
+    return _found(FaultCheck)
 
 
 def _found(base: type[Kind]) -> list[Kind]:

@@ -5,7 +5,7 @@ A check is a class in a file of this folder, and is asked by existing (`checks.e
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
@@ -218,4 +218,39 @@ class WiringCheck:
 
     def look(self, survey: Survey) -> WiringAnswer:
         """Look at all places of the circuit."""
+        raise NotImplementedError(type(self).__name__)
+
+
+@dataclass(frozen=True)
+class FaultAnswer:
+    """What a question about single faults found out about one subject."""
+
+    subject: str
+    because: str
+    """May have {place} in it, for the operating point."""
+    causes: Sequence[tuple[str, str]] = ()
+    """(ref, mode or rating), the worst first."""
+    value: float | None = None
+    limit: float | None = None
+    point: int | None = None
+    """Number of the operating point of the value, where one counts."""
+    unknown: bool = False
+    """Whether something could not be found out."""
+    doubtful: bool = False
+    """Whether it is marginal, although no demand of the need is broken."""
+
+
+class FaultCheck:
+    """A question about the supply with any one part failed (`surveys.single_faults`)."""
+
+    id: ClassVar[str] = ""
+    question: ClassVar[str] = ""
+    unit: ClassVar[str] = ""
+    source: ClassVar[str] = ""
+    analysis: ClassVar[str] = ""
+    example: ClassVar[str] = ""
+    """Both for the check's page, as of `Check`."""
+
+    def answers(self, survey: Survey) -> Iterable[FaultAnswer]:
+        """Look at all single faults."""
         raise NotImplementedError(type(self).__name__)

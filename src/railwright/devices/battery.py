@@ -84,7 +84,11 @@ class Battery(Device):
         "rest_voltage": "V",
         "charge": "1",
     }
-    faults = (Fault("drift", 0.92), Fault("short", 0.06), Fault("open", 0.02))
+    faults = (
+        Fault("drift", 0.92, moves=("resistance",)),
+        Fault("short", 0.06),
+        Fault("open", 0.02),
+    )
     conducts = (("plus", "minus"),)
     symbol = "battery"
 

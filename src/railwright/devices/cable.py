@@ -38,7 +38,7 @@ class Cable(Device):
     observes = {"current": "A", "voltage": "V", "drop": "V", "power": "W"}
     faults = (
         Fault("short", 0.45, ("end_plus", "end_minus")),
-        Fault("drift", 0.36),
+        Fault("drift", 0.36, moves=("loop_resistance",)),
         Fault("open", 0.19, ("end_plus",)),
     )
     conducts = (("start_plus", "end_plus"), ("start_minus", "end_minus"))

@@ -108,7 +108,12 @@ class Capacitor(Device):
     unknowns = {"plate": Unknown("V", node=True)}
     observes = {"voltage": "V", "current": "A", "power": "W"}
     options = {"dielectric": tuple(FAMILY)}
-    faults = (Fault("short", 0.53), Fault("open", 0.35), Fault("leaky", 0.10), Fault("drift", 0.02))
+    faults = (
+        Fault("short", 0.53),
+        Fault("open", 0.35),
+        Fault("leaky", 0.10),
+        Fault("drift", 0.02, moves=("capacitance",)),
+    )
     conducts = ()
     polar = (("plus", "minus"),)
     symbol = "capacitor"

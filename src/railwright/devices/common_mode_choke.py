@@ -44,7 +44,7 @@ class CommonModeChoke(Device):
     faults = (
         Fault("open", 0.42, ("first_start",)),
         Fault("short", 0.42, ("first_start", "first_end")),
-        Fault("drift", 0.16),
+        Fault("drift", 0.16, moves=("inductance",)),
     )
     conducts = (("first_start", "first_end"), ("second_start", "second_end"))
     symbol = "common-mode-choke"

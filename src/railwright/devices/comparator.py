@@ -79,7 +79,7 @@ class Comparator(Device):
     faults = (
         Fault("stuck-high", 0.35),
         Fault("stuck-low", 0.45),
-        Fault("drift", 0.2),
+        Fault("drift", 0.2, moves=("offset",)),
     )
     two_state = True
     conducts = (("output", "ground"), ("supply", "ground"))

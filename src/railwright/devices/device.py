@@ -103,6 +103,9 @@ class Fault:
     name: Literal["open", "short", "drift", "leaky", "stuck-high", "stuck-low", "latched"]
     share: float
     between: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    """Values that a drift changes, those of them that the kind has; none where a drift only shows
+    in what the part itself reads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +281,8 @@ class Device:
     """Pairs of pins between which a direct current can flow."""
     symbol: ClassVar[str] = "box"
     thermal_unit: ClassVar[str] = "K/W"
+    protects_itself: ClassVar[bool] = False
+    """True for a part that shuts down by itself before its junction is too hot."""
     surroundings: ClassVar[bool] = False
     """True for what a need describes and no shop sells: it has no faults of its own."""
 

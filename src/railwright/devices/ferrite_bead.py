@@ -38,7 +38,7 @@ class FerriteBead(Device):
     ratings = {"rated_current": Rating("A", "current", "inductor", "current", over="rms")}
     unknowns = {"coil": Unknown("A")}
     observes = OHMIC_OBSERVES
-    faults = (Fault("open", 0.42), Fault("short", 0.42), Fault("drift", 0.16))
+    faults = (Fault("open", 0.42), Fault("short", 0.42), Fault("drift", 0.16, moves=("impedance",)))
     conducts = (("one", "two"),)
     symbol = "ferrite-bead"
 

@@ -105,7 +105,7 @@ class FieldEffectTransistor(Device):
     faults = (
         Fault("short", 0.51, ("drain", "source")),
         Fault("open", 0.05, ("drain",)),
-        Fault("drift", 0.44),
+        Fault("drift", 0.44, moves=("threshold_voltage",)),
     )
     conducts = (("drain", "source"),)
     symbol = "field-effect-transistor"

@@ -63,7 +63,11 @@ class Inductor(Device):
     }
     unknowns = {"current": Unknown("A")}
     observes = {"current": "A", "voltage": "V", "power": "W", "inductance": "H"}
-    faults = (Fault("open", 0.42), Fault("short", 0.42), Fault("drift", 0.16))
+    faults = (
+        Fault("open", 0.42),
+        Fault("short", 0.42),
+        Fault("drift", 0.16, moves=("inductance",)),
+    )
     conducts = (("one", "two"),)
     symbol = "inductor"
 

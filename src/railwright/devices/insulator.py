@@ -18,7 +18,7 @@ class Insulator(Device):
     pins = {"one": Pin("thermal"), "two": Pin("thermal")}
     values = {"resistance": Value("K/W", "thermal resistance, side to side", least=1e-3)}
     observes = {"heat": "W", "rise": "K"}
-    faults = (Fault("drift", 1.0),)
+    faults = (Fault("drift", 1.0, moves=("resistance",)),)
     symbol = "insulator"
 
     def constants(self, v: Any) -> dict[str, Number]:

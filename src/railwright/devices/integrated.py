@@ -65,7 +65,7 @@ SUPPLY_OBSERVES = {"supply_voltage": "V", "power": "W"}
 AMPLIFIER_FAULTS = (
     Fault("stuck-high", 0.3),
     Fault("stuck-low", 0.4),
-    Fault("drift", 0.2),
+    Fault("drift", 0.2, moves=("offset", "control_fraction")),
     Fault("open", 0.1, ("output",)),
 )
 """Shares of linear integrated circuits, RAC FMD-97 as commonly quoted (from memory)."""

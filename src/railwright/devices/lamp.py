@@ -52,7 +52,7 @@ class Lamp(Device):
         "resistance": "Ω",
         "temperature": "°C",
     }
-    faults = (Fault("open", 0.67), Fault("drift", 0.33))
+    faults = (Fault("open", 0.67), Fault("drift", 0.33, moves=("rated_power",)))
     conducts = (("one", "two"),)
     symbol = "lamp"
 

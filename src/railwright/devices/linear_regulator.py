@@ -120,10 +120,11 @@ class LinearRegulator(Device):
     """What it takes back on top of that per volt too much [S]: less than a real one's divider."""
 
     unknowns = {"state": Unknown("A"), **JUNCTION}
+    protects_itself = True  # thermal shutdown, which every datasheet of these types states
     faults = (
         Fault("open", 0.5, ("output",)),
         Fault("short", 0.4, ("input", "output")),
-        Fault("drift", 0.1),
+        Fault("drift", 0.1, moves=("output_voltage", "reference")),
     )
     conducts = (("input", "output"),)
     symbol = "regulator"

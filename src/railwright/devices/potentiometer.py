@@ -74,7 +74,7 @@ class Potentiometer(Device):
     }
     faults = (
         Fault("open", 0.53, ("wiper",)),
-        Fault("drift", 0.40),
+        Fault("drift", 0.40, moves=("resistance",)),
         Fault("short", 0.07, ("one", "wiper")),
     )
     conducts = (("one", "wiper"), ("wiper", "two"), ("one", "two"))

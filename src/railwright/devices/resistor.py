@@ -25,7 +25,11 @@ class Resistor(Device):
         "rated_voltage": Rating("V", "voltage", "resistor", "voltage"),
     }
     observes = OHMIC_OBSERVES
-    faults = (Fault("open", 0.59), Fault("short", 0.05), Fault("drift", 0.36))
+    faults = (
+        Fault("open", 0.59),
+        Fault("short", 0.05),
+        Fault("drift", 0.36, moves=("resistance",)),
+    )
     conducts = (("one", "two"),)
     symbol = "resistor"
 

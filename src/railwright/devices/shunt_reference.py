@@ -89,7 +89,7 @@ class ShuntReference(Device):
     faults = (
         Fault("open", 0.35, ("cathode",)),
         Fault("short", 0.35, ("cathode", "anode")),
-        Fault("drift", 0.3),
+        Fault("drift", 0.3, moves=("reference_voltage",)),
     )
     conducts = (("cathode", "anode"), ("reference", "anode"))
     polar = (("cathode", "anode"),)

@@ -68,7 +68,19 @@ class Suppressor(Device):
     }
     unknowns = {"walk": Unknown("V"), "breakdown": Unknown("V"), **JUNCTION}
     observes = {"current": "A", "voltage": "V", **JUNCTION_OBSERVES}
-    faults = (Fault("short", 0.35), Fault("open", 0.45), Fault("drift", 0.20))
+    faults = (
+        Fault("short", 0.35),
+        Fault("open", 0.45),
+        Fault(
+            "drift",
+            0.20,
+            moves=(
+                "standoff_voltage",
+                "breakdown_voltage",
+                "clamping_voltage",
+            ),
+        ),
+    )
     conducts = (("cathode", "anode"),)
     symbol = "suppressor"
 

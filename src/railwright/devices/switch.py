@@ -27,7 +27,11 @@ class Switch(Device):
         "rated_voltage": Rating("V", "voltage", "switch", "voltage"),
     }
     observes = OHMIC_OBSERVES
-    faults = (Fault("open", 0.65), Fault("short", 0.16), Fault("drift", 0.19))
+    faults = (
+        Fault("open", 0.65),
+        Fault("short", 0.16),
+        Fault("drift", 0.19, moves=("contact_resistance",)),
+    )
     conducts = (("one", "two"),)
     symbol = "switch"
 

@@ -22,6 +22,7 @@ class SwitchingRegulator(Device):
         "junction_limit": Rating("°C", "junction", "regulator", "junction"),
     }
     unknowns = {"state": Unknown("1"), "coil": Unknown("A"), **JUNCTION}
+    protects_itself = True  # thermal shutdown, which every datasheet of these types states
     observes: ClassVar[Mapping[str, str]] = MEANS
     symbol = "regulator"
 
@@ -43,5 +44,5 @@ def switch_faults(start: str, end: str) -> tuple[Fault, ...]:
     return (
         Fault("open", 0.5, ("switch",)),
         Fault("short", 0.4, (start, end)),
-        Fault("drift", 0.1),
+        Fault("drift", 0.1, moves=("reference",)),
     )

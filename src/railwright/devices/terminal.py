@@ -14,5 +14,5 @@ class Terminal(Wire):
 
     kind = "terminal"
     values = {"resistance": Value("Ω", "contact resistance", least=1e-6)}
-    faults = (Fault("open", 0.61), Fault("drift", 0.39))
+    faults = (Fault("open", 0.61), Fault("drift", 0.39, moves=("resistance",)))
     symbol = "terminal"

@@ -26,7 +26,11 @@ class Thermistor(Device):
     pins = {**OHMIC_PINS, **CASE}
     unknowns = JUNCTION
     observes = {**OHMIC_OBSERVES, "resistance": "Ω", **JUNCTION_OBSERVES}
-    faults = (Fault("open", 0.63), Fault("drift", 0.22), Fault("short", 0.15))
+    faults = (
+        Fault("open", 0.63),
+        Fault("drift", 0.22, moves=("resistance",)),
+        Fault("short", 0.15),
+    )
     conducts = (("one", "two"),)
     symbol = "thermistor"
 

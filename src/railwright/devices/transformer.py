@@ -73,7 +73,7 @@ class Transformer(Device):
     faults = (
         Fault("open", 0.42, ("primary_start",)),
         Fault("short", 0.42, ("secondary_start", "secondary_end")),
-        Fault("drift", 0.16),
+        Fault("drift", 0.16, moves=("magnetising_inductance",)),
     )
     conducts = (
         ("primary_start", "primary_end"),

@@ -27,7 +27,11 @@ class WirewoundResistor(Device):
     }
     unknowns = {"current": Unknown("A")}
     observes = OHMIC_OBSERVES
-    faults = (Fault("open", 0.65), Fault("drift", 0.26), Fault("short", 0.09))
+    faults = (
+        Fault("open", 0.65),
+        Fault("drift", 0.26, moves=("resistance",)),
+        Fault("short", 0.09),
+    )
     conducts = (("one", "two"),)
     symbol = "resistor"
 

@@ -67,7 +67,11 @@ class Zener(Device):
     }
     unknowns = {"walk": Unknown("V"), "breakdown": Unknown("V"), **JUNCTION}
     observes = {"current": "A", "cathode_voltage": "V", **JUNCTION_OBSERVES}
-    faults = (Fault("short", 0.35), Fault("open", 0.45), Fault("drift", 0.20))
+    faults = (
+        Fault("short", 0.35),
+        Fault("open", 0.45),
+        Fault("drift", 0.20, moves=("zener_voltage",)),
+    )
     conducts = (("cathode", "anode"),)
     symbol = "zener"
 

@@ -11,6 +11,7 @@ from string import Template
 
 from railwright.pages import wording
 from railwright.pages.binding import binding
+from railwright.pages.fault_table import fault_table
 from railwright.pages.figures import (
     binding_map,
     curve_figures,
@@ -75,6 +76,7 @@ def report(proof: Proof) -> str:
         *_range(proof),
         "<h2>Findings</h2>",
         *(_article(finding, number) for number, finding in enumerate(findings, 1)),
+        fault_table(proof.faults),
         _assumptions(findings),
         _words(),
     ]

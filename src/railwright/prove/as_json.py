@@ -9,6 +9,7 @@ from railwright.circuit.differences import Difference
 from railwright.prove.compare import CHANGES, Compared, Comparison
 from railwright.prove.proof import (
     Cause,
+    FaultRow,
     Finding,
     Looked,
     Place,
@@ -50,6 +51,21 @@ def as_json(proof: Proof) -> dict[str, object]:
         "not_asked": list(proof.not_asked),
         "cautions": list(proof.cautions),
         "took": _took(proof.took),
+        "faults": [_fault(row) for row in proof.faults],
+    }
+
+
+def _fault(row: FaultRow) -> dict[str, object]:
+    return {
+        "part": row.part,
+        "mode": row.mode,
+        "share": _number(row.share),
+        "local": row.local,
+        "effect": row.effect,
+        "severity": row.severity,
+        "seen": row.seen,
+        "highest": {rail: _number(volts) for rail, volts in row.highest.items()},
+        "where": _place(row.where),
     }
 
 

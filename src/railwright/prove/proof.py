@@ -132,6 +132,39 @@ class Finding:
     """The smallest first; empty where none was looked for or none was found."""
 
 
+Severity = Literal["I", "II", "III", "IV", "not known", "not looked at"]
+SEVERITIES: Mapping[Severity, str] = {
+    "I": "the output goes above what the load survives",
+    "II": "another part is destroyed or burns",
+    "III": "the output is wrong or gone, or a part shuts down",
+    "IV": "nothing that a user has of it",
+    "not known": "it could not be found out",
+    "not looked at": "nothing changes at rest",
+}
+"""What the classes mean, after the four of MIL-STD-1629A (from memory)."""
+
+
+@dataclass(frozen=True)
+class FaultRow:
+    """One way in which one part fails, and what comes of it."""
+
+    part: str
+    mode: str
+    share: float
+    """Of the failures of the part, 0 to 1."""
+    local: str
+    """What becomes of the nets that the part is on."""
+    effect: str
+    """What becomes of the outputs."""
+    severity: Severity
+    seen: str
+    """What acts, and what the person who uses the supply sees."""
+    highest: Mapping[str, float] = field(default_factory=dict)
+    """Per rail the highest voltage at the terminals [V]."""
+    where: Place | None = None
+    """The operating point of the local effect: where the output rises or moves most."""
+
+
 @dataclass(frozen=True)
 class Took:
     """What the whole proof cost."""
@@ -152,6 +185,8 @@ class Proof:
     not_asked: Sequence[str]
     cautions: Sequence[str]
     took: Took
+    faults: Sequence[FaultRow] = ()
+    """Single faults, in the order of the design's parts."""
 
     @property
     def verdict(self) -> Verdict:

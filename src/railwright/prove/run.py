@@ -14,8 +14,10 @@ from railwright.checks.check import Check, Mend, WiringAnswer, WiringCheck, Wiri
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.devices import kinds
+from railwright.prove import single_faults
 from railwright.prove.proof import (
     Cause,
+    FaultRow,
     Finding,
     Looked,
     MarginMap,
@@ -25,7 +27,7 @@ from railwright.prove.proof import (
     Verdict,
 )
 from railwright.prove.slips import likely_slip
-from railwright.prove.unasked import cautions, not_asked
+from railwright.prove.unasked import asks_for_faults, cautions, not_asked
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import Spread
 from railwright.standards.statistics import yield_interval
@@ -89,6 +91,7 @@ class _Proving:
         started = time.perf_counter()
         self._wiring()
         self._checks()
+        rows = self._faults()
         points, samples = self.survey.range.grid().count, self.depth.samples
         took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
@@ -98,7 +101,20 @@ class _Proving:
             [*self.saved, *not_asked(self.design)],
             cautions(self.design),
             took,
+            rows,
         )
+
+    def _faults(self) -> Sequence[FaultRow]:
+        if not asks_for_faults(self.design):
+            return ()
+        if not self.depth.covers(DEFAULT):
+            self.saved.append(_beyond(DEFAULT, ["faults"]))
+            return ()
+        self.progress("single faults", 0.0)
+        self.findings += single_faults.findings(self.survey, self.depth.name, self.mends)
+        rows = single_faults.table(self.survey)
+        self.progress("single faults", 1.0)
+        return rows
 
     def _wiring(self) -> None:
         checks = [check for check in every_wiring() if self.depth.covers(check.since)]

@@ -1,0 +1,222 @@
+"""Every part in every way in which it can fail by itself: where the supply comes to rest then.
+
+Knobs stay where they were set before the fault. Parts with two states first stay in those of the
+sound supply, then turn over as their inputs tell them, again and again, until nothing turns over
+any more: what latches, trips or fires is in the state that follows from the sound one.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.engine.model import Lanes, Model, Name, chosen
+from railwright.engine.operating_point import Reach, first_order, operating_point
+from railwright.engine.solutions import OperatingPoints
+from railwright.engine.two_state import two_state_parts
+from railwright.surveys.fault_modes import FaultMode, FaultModes, changed
+from railwright.surveys.operating_range import Points
+from railwright.surveys.situations import AS_SET, knobs
+from railwright.surveys.states import level, settle
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Which = NDArray[np.intp]
+ROUNDS = 16
+"""Times that two-state parts may turn over before a supply counts as one that comes to no rest."""
+PAST = 0.1
+"""How far beyond its bend a state is held: near enough for one step of the search to show whether
+it is driven over, far enough for nothing else to depend on it."""
+DRIVEN = 1e-3
+"""How far a state is driven that turns over."""
+
+
+@dataclass(frozen=True)
+class FaultStudy:
+    """The supply with each fault at each point: lanes side by side, points running fastest."""
+
+    survey: Survey
+    modes: Sequence[FaultMode]
+    points: Points
+    sound: OperatingPoints
+    """Without a fault (point)."""
+    mode: Which
+    """Number of the mode of each lane."""
+    point: Which
+    """Number of the point of each lane."""
+    model: Model
+    lanes: Lanes
+    """What each lane was asked for, faults included."""
+    rest: OperatingPoints
+    """Where each lane comes to rest."""
+    restless: Mask
+    """Lanes in which parts keep turning over."""
+    highest: Mapping[str, Array]
+    """Per rail the highest voltage on the way, without regard to time: what acts has not acted."""
+
+    @property
+    def solved(self) -> Mask:
+        """Lanes of which it is known where they come to rest."""
+        return self.rest.solved & self.sound.solved[self.point]
+
+    def turned_over(self, ref: str) -> Array:
+        """By how much a two-state part is more active than without the fault, over lanes."""
+        return level(self.rest, ref) - self.sound_level(ref)
+
+    def sound_level(self, ref: str) -> Array:
+        """How far a two-state part is active without the fault, over lanes."""
+        found: Array = level(self.sound, ref)[self.point]
+        return found
+
+
+def points_of_faults(survey: Survey) -> Points:
+    """Where faults are looked at: the ends of settings and loads, at the highest input, hot."""
+    axes = survey.range
+    ends = list(itertools.product((0, -1), repeat=2))
+    return Points(
+        {rail: np.array([a[s] for s, _ in ends]) for rail, a in axes.settings.items()},
+        {rail: np.array([a[load] for _, load in ends]) for rail, a in axes.loads.items()},
+        np.full(len(ends), axes.input[-1]),
+        np.full(len(ends), axes.ambient[-1]),
+    )
+
+
+def single_faults(survey: Survey) -> FaultStudy:
+    """Look at every single fault, with typical parts; ask for it by `survey.once`."""
+    points = points_of_faults(survey)
+    before = AS_SET.view(survey, points, survey.typical(points.count), None)
+    lanes = survey.lanes(points, survey.typical(points.count)) | knobs(survey, before.at)
+    found = FaultModes.of(survey.fixture.circuit.parts, survey.model.topology)
+    model = Model(found.topology(survey.model.topology), survey.model.nominal)
+    engine = partial(_solve, survey, model)
+    sound = settle(engine, lanes, points.count, survey.states.working)
+
+    variants = [(n, v) for n, mode in enumerate(found.modes) for v in mode.variants]
+    point = np.tile(np.arange(points.count), len(variants))
+    mode = np.repeat(np.array([n for n, _ in variants], np.intp), points.count)
+    faulty = chosen(_spread_out(lanes, points.count), point)
+    faulty |= changed(partial(_before, model, lanes), [v for _, v in variants], points.count)
+    course = _Course(survey, model, faulty, sound.take(point))
+    return FaultStudy(
+        survey,
+        found.modes,
+        points,
+        sound,
+        mode,
+        point,
+        model,
+        faulty,
+        course.follow(),
+        course.restless,
+        course.highest,
+    )
+
+
+def _solve(
+    survey: Survey,
+    model: Model,
+    lanes: Lanes,
+    count: int,
+    start: OperatingPoints | None = None,
+    reach: Reach = "all",
+) -> OperatingPoints:
+    survey.effort.lanes += count
+    return operating_point(model, lanes, count, start, survey.announce, reach)
+
+
+def _spread_out(lanes: Lanes, count: int) -> dict[Name, Array]:
+    return {name: np.broadcast_to(np.asarray(v, float), (count,)) for name, v in lanes.items()}
+
+
+def _before(model: Model, lanes: Lanes, name: Name) -> Array | float:
+    """What a value or an input is without a fault."""
+    if name in lanes:
+        return lanes[name]
+    ref, own = name
+    if not ref:
+        return 0.0
+    device = model.topology.element[ref].device
+    if own in device.inputs:
+        return device.inputs[own]
+    default = device.values[own].default if own in device.values else None
+    return model.nominal.get(name, 0.0 if default is None else default)
+
+
+class _Course:
+    """Lanes with faults on their way from the sound states of their two-state parts to rest."""
+
+    def __init__(
+        self, survey: Survey, model: Model, lanes: dict[Name, Array | float], sound: OperatingPoints
+    ) -> None:
+        self.survey = survey
+        self.model = model
+        self.lanes = lanes
+        self.sound = sound
+        self.count = sound.count
+        self.parts = two_state_parts(model)
+        self.stuck = {
+            ref: np.asarray(lanes.get((ref, "free"), np.ones(self.count))) == 0.0
+            for ref in self.parts
+        }
+        self.states = {ref: np.round(level(sound, ref)) for ref in self.parts}
+        self.restless = np.zeros(self.count, bool)
+        self.highest: dict[str, Array] = {}
+
+    def follow(self) -> OperatingPoints:
+        """Where all lanes come to rest."""
+        at = self._at(np.arange(self.count), self.sound)
+        self.highest = {rail: self._output(at, rail) for rail in self.survey.fixture.rails}
+        moving = np.flatnonzero(at.solved)
+        for _ in range(ROUNDS):
+            moving = self._turn_over(at, moving)
+            if not moving.size:
+                return at
+            some = self._at(moving, at.take(moving))
+            at = at.replaced(moving, some)
+            for rail, so_far in self.highest.items():
+                so_far[moving] = np.fmax(so_far[moving], self._output(some, rail))
+            moving = moving[some.solved]
+        self.restless[moving] = True
+        return at
+
+    def _at(self, which: Which, start: OperatingPoints) -> OperatingPoints:
+        """These lanes with every two-state part held at its state."""
+        lanes = {**chosen(self.lanes, which), **self._held(which)}
+        return _solve(self.survey, self.model, lanes, which.size, start)
+
+    def _held(self, which: Which) -> dict[Name, Array]:
+        """Every two-state part held at its state, those stuck where they are stuck."""
+        found: dict[Name, Array] = {}
+        for ref in self.parts:
+            state, stuck = self.states[ref][which], self.stuck[ref][which]
+            where = np.broadcast_to(self.lanes.get((ref, "forced"), 0.0), (self.count,))[which]
+            found[ref, "free"] = np.zeros(which.size)
+            found[ref, "forced"] = np.where(stuck, where, np.where(state > 0.5, 1.0 + PAST, -PAST))
+        return found
+
+    def _turn_over(self, at: OperatingPoints, which: Which) -> Which:
+        """Turn over the states that are driven over; the lanes in which there are such.
+
+        A state that is let go steps, all else at rest, by how far it is driven.
+        """
+        self.survey.effort.lanes += which.size
+        free = chosen(self.lanes, which)
+        step = first_order(self.model, free, which.size, at.take(which))
+        turned = np.zeros(which.size, bool)
+        for ref in self.parts:
+            state = self.states[ref][which]
+            reached = step.unknown(ref, "state")
+            over = np.where(state > 0.5, reached < 1.0 - DRIVEN, reached > DRIVEN)
+            over &= ~self.stuck[ref][which]
+            self.states[ref][which[over]] = 1.0 - state[over]
+            turned |= over
+        return which[turned]
+
+    def _output(self, at: OperatingPoints, rail: str) -> Array:
+        return self.survey.rail_voltage(at, rail)
