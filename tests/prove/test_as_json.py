@@ -10,7 +10,7 @@ import pytest
 from pages.fake_proof import fake_proof, proof_with
 
 from railwright.prove.as_json import as_json, exit_status
-from railwright.prove.proof import Finding, Looked, Place, Proof, Share, Verdict
+from railwright.prove.proof import Change, Finding, Looked, Place, Proof, Remedy, Share, Verdict
 
 DOCUMENT = Path(__file__).resolve().parents[2] / "docs" / "json.md"
 Types = type | tuple[type, ...]
@@ -46,6 +46,16 @@ TOP: dict[str, Types] = {
     "faults": list,
 }
 
+REMEDY = (
+    "part",
+    "value",
+    "from",
+    "to",
+    "margin_before",
+    "margin",
+    "reserve",
+    "together_with",
+)
 FAULT = (
     "part",
     "mode",
@@ -73,6 +83,18 @@ def check_of(proof: Proof, id: str) -> dict[str, object]:
     (found,) = (check for check in checks if check["id"] == id)
     assert isinstance(found, dict)
     return found
+
+
+def test_a_remedy_says_what_changes_and_what_that_gives() -> None:
+    one = Change("R1", "resistance", "1 kΩ", "1.2 kΩ")
+    two = Change("D1", "use", "1N4001", "1N5819")
+    proof = with_finding(remedies=(Remedy((one, two), -0.5, 0.3, 0.1),))
+    (found,) = (c["remedies"] for c in through_text(proof)["checks"] if c["remedies"])  # type: ignore[attr-defined]
+    assert tuple(found[0]) == REMEDY
+    assert found[0]["together_with"] == [
+        {"part": "D1", "value": "use", "from": "1N4001", "to": "1N5819"}
+    ]
+    assert (found[0]["from"], found[0]["to"], found[0]["margin"]) == ("1 kΩ", "1.2 kΩ", 0.3)
 
 
 def with_finding(**changes: object) -> Proof:
@@ -171,7 +193,7 @@ class TestShape:
     def test_every_field_is_documented_and_no_other(self) -> None:
         own, _, _ = DOCUMENT.read_text(encoding="utf-8").partition("\n# A part\n")
         rows = re.findall(r"^\| `(\w+)` \|", own, re.MULTILINE)
-        assert rows == [*TOP, *CHECK, *FAULT]
+        assert rows == [*TOP, *CHECK, *REMEDY, *FAULT]
 
 
 class TestNumbers:

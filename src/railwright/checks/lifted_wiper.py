@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from railwright.checks.check import Check, at_most
-from railwright.checks.output import TERMINALS, tolerance_of
+from railwright.checks.output import TERMINALS
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
@@ -15,7 +15,7 @@ from railwright.surveys.wipers import LIFTED_WIPER, wipers
 
 
 class LiftedWiperVoltage(Check):
-    """Of a control that is set in use, and of a trim where the need says what the load survives.
+    """Of every knob and trim on a rail of which the need says what the load survives.
 
     A knob is at any setting when its wiper lifts; it stays where it is meanwhile.
     """
@@ -23,13 +23,12 @@ class LiftedWiperVoltage(Check):
     id = "output.lifted-wiper"
     question = "Does the output stay down when the wiper of its control lifts off its track?"
     source = (
-        "need.output.never_above, or the highest setting with its accuracy; wipers lift off with "
-        f"wear and dust: common practice, no source; {TERMINALS}"
+        "need.output.never_above; wipers lift off with wear and dust: common practice, no source; "
+        f"{TERMINALS}"
     )
     analysis = (
         "Margin = need's never_above - output voltage with the wiper off its track, the knob "
-        "where it was. Where the need states none, of a control that is set in use: highest "
-        "setting × (1 + accuracy) - that voltage. Reserve = margin / that limit."
+        "where it was. Reserve = margin / never_above."
     )
     example = (
         "A wiper that is tied to one end of a track of 1 kΩ leaves all of it in the lower leg of "
@@ -44,17 +43,11 @@ class LiftedWiperVoltage(Check):
     situation = LIFTED_WIPER
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        set_in_use = {ref for ref, _ in survey.controls_of_role("set")}
-        return [
-            ref
-            for ref, rail in wipers(survey).items()
-            if ref in set_in_use or survey.fixture.rails[rail].never_above is not None
-        ]
+        rails = survey.fixture.rails
+        return [r for r, rail in wipers(survey).items() if rails[rail].never_above is not None]
 
     def answer(self, view: View, subject: str) -> Answer:
         name = wipers(view.survey)[subject]
-        rail = view.survey.fixture.rails[name]
-        limit = rail.never_above
-        if limit is None:
-            limit = rail.voltage.max * (1.0 + tolerance_of(view.survey, name))
+        limit = view.survey.fixture.rails[name].never_above
+        assert limit is not None  # or else it is no subject
         return at_most(np.abs(view.output(name, subject)), limit)
