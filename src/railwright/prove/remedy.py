@@ -47,8 +47,10 @@ CODED_UNITS = ("Ω", "F", "H")
 FARTHEST = 30.0
 """A value that would have to change by more than this factor is another design, or a slip by a
 decade or more, which is within it only once."""
-MOST_SWAPS = 10
+MOST_SWAPS = 6
 """Parts of the catalogue that are tried in the place of one."""
+MOST_PARTS = 5
+"""Parts that are changed for one shortfall: its main causes, its subject and what cools that."""
 MOST_PAIRED = 24
 """Single changes that are tried in pairs: those that gain most."""
 NOTICED = 0.02
@@ -98,6 +100,7 @@ class _Mending:
         self.checks = {check.id: check for check in every()}
         self.quick = prove(design, seed=proof.seed, depth=QUICK)
         self.proofs: dict[tuple[Change, ...], Proof | None] = {}
+        self.quick_proofs: dict[tuple[Change, ...], Proof | None] = {}
 
     def run(self) -> Proof:
         """Every shortfall in turn."""
@@ -127,7 +130,7 @@ class _Mending:
     def _candidates(self, finding: Finding) -> Iterator[_Candidate]:
         """What mends the margin where it is worst; of larger changes none if a smaller one does."""
         check, subject = self.checks[finding.id], finding.subject
-        parts = list(self._parts(finding))
+        parts = self._parts(finding)
         extreme = self._worst(self.survey, check, subject)
         wanted = self._wanted(self.survey, check, subject, finding)
         coded = list(self._coded(parts))
@@ -138,7 +141,7 @@ class _Mending:
             each
             for part in parts
             for each in self._swaps(part)
-            if self._margin_of(each, check, subject) >= wanted
+            if self._margin_of(each, finding) >= wanted
         ]
         yield from swaps
         if not good and not swaps:
@@ -150,21 +153,21 @@ class _Mending:
             return 0.0
         return check.wanted(survey) * abs(finding.margin / finding.reserve)
 
-    def _parts(self, finding: Finding) -> Iterator[Part]:
-        """The parts that cause a shortfall, likely mistakes first, and what cools its subject."""
+    def _parts(self, finding: Finding) -> list[Part]:
+        """Likely mistakes, the part a shortfall is about, what cools it, and the main causes."""
         circuit = self.design.circuit
         known = {part.ref: part for part in circuit.parts}
-        likely = sorted(finding.causes, key=lambda cause: (not cause.instead, -cause.share))
-        refs = [cause.part for cause in likely] + finding.subject.split(" ")[:1]
-        for ref in list(dict.fromkeys(refs)):
-            if ref in known:
-                refs += [
-                    other.ref
-                    for net in known[ref].pins.values()
-                    if net in circuit.thermal_nets
-                    for other, _ in circuit.on_net(net)
-                ]
-        yield from (known[ref] for ref in dict.fromkeys(refs) if ref in known)
+        subject = finding.subject.split(" ")[0]
+        cools = [
+            other.ref
+            for net in (known[subject].pins.values() if subject in known else ())
+            if net in circuit.thermal_nets
+            for other, _ in circuit.on_net(net)
+        ]
+        mistakes = [cause.part for cause in finding.causes if cause.instead]
+        causes = [cause.part for cause in sorted(finding.causes, key=lambda c: -c.share)]
+        refs = dict.fromkeys([*mistakes, subject, *cools, *causes])
+        return [known[ref] for ref in refs if ref in known][:MOST_PARTS]
 
     def _coded(self, parts: Sequence[Part]) -> Iterator[_Candidate]:
         """Values of the design file in their preferred series, from the nearest on."""
@@ -233,16 +236,20 @@ class _Mending:
         margin = np.where(view.solved, _ask(check, subject, view).margin, np.nan)
         return np.where(reached & np.isfinite(margin), margin, -np.inf)
 
-    def _margin_of(self, candidate: _Candidate, check: Check, subject: str) -> float:
-        """Margin of the one question in a changed design; minus infinity where it cannot be put."""
-        design = self._changed(candidate)
-        if design is None:
-            return -math.inf
-        survey = Survey(Fixture.of(design), depth=QUICK)
-        if subject not in check.subjects(survey) or check.missing(survey, subject):
-            return -math.inf
-        margin = self._worst(survey, check, subject).margin
-        return margin if math.isfinite(margin) else -math.inf
+    def _margin_of(self, candidate: _Candidate, finding: Finding) -> float:
+        """Margin in the changed design at depth quick; minus infinity where there is none."""
+        quick = self._quick_proof(candidate)
+        same = None if quick is None else _same(quick, finding)
+        return -math.inf if same is None or same.margin is None else same.margin
+
+    def _quick_proof(self, candidate: _Candidate) -> Proof | None:
+        """The changed design at depth quick; None where its file is refused."""
+        if candidate.changes not in self.quick_proofs:
+            design = self._changed(candidate)
+            seed = self.proof.seed
+            found = None if design is None else prove(design, seed=seed, depth=QUICK)
+            self.quick_proofs[candidate.changes] = found
+        return self.quick_proofs[candidate.changes]
 
     def _pairs(
         self,
@@ -281,20 +288,20 @@ class _Mending:
         after = self.proofs[candidate.changes]
         if after is None:
             return None
-        asked = (finding.id, finding.subject)
-        mended = next((f for f in after.findings if (f.id, f.subject) == asked), None)
+        mended = _same(after, finding)
         if mended is None or mended.verdict not in ("holds", "marginal"):
             return None
         return Remedy(candidate.changes, finding.margin, mended.margin, mended.reserve)
 
     def _proof_of(self, candidate: _Candidate) -> Proof | None:
         """The whole proof of a changed design; None where something got worse."""
+        quick = self._quick_proof(candidate)
+        if quick is None or _worse(self.quick, quick):
+            return None
+        if self.depth == QUICK:
+            return quick
         design = self._changed(candidate)
-        if design is None:
-            return None
-        quick = prove(design, seed=self.proof.seed, depth=QUICK)
-        if _worse(self.quick, quick):
-            return None
+        assert design is not None  # it was read for the quick proof
         whole = prove(design, seed=self.proof.seed, depth=self.depth)
         return None if _worse(self.proof, whole) else whole
 
@@ -307,6 +314,12 @@ def _in_turn(candidates: Iterable[_Candidate]) -> list[_Candidate]:
         found.append((len(candidate.changes), turns[candidate.place], candidate))
         turns[candidate.place] += 1
     return [candidate for *_, candidate in sorted(found, key=lambda row: row[:2])]
+
+
+def _same(proof: Proof, finding: Finding) -> Finding | None:
+    """The same question about the same subject in another proof."""
+    asked = (finding.id, finding.subject)
+    return next((f for f in proof.ledger if (f.id, f.subject) == asked), None)
 
 
 def _ask(check: Check, subject: str, view: View) -> Answer:
