@@ -135,6 +135,7 @@ ELSEWHERE = {
     "stress.ripple-current": "tests/checks/test_ripple.py",
     "output.meter-voltage": "tests/checks/test_meter.py",
     "output.meter-current": "tests/checks/test_meter.py",
+    "output.remote-sense": "tests/checks/test_remote_sense.py",
     "wiring.rail-order": "tests/checks/test_rail_order.py",
     "output.lifted-wiper": "tests/checks/test_lifted_wiper.py",
     "overload.inrush": "tests/checks/test_inrush.py",
