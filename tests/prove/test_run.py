@@ -233,8 +233,7 @@ def test_a_mend_lets_the_other_questions_be_answered() -> None:
 def test_what_is_not_asked_is_listed() -> None:
     text = "\n".join(not_asked(read(DEMO)))
     for words in (
-        "main: noise", "main: spikes", "single faults over the spread",
-        "time from overload", "transients",
+        "main: noise", "main: spikes", "single faults over the spread", "brown-out",
     ):  # fmt: skip
         assert words in text
     assert "main: ripple" not in text  # looked at, cycle by cycle
@@ -280,7 +279,8 @@ def test_a_control_of_a_current_is_listed_as_not_looked_at() -> None:
 
 def test_a_proof_carries_what_was_not_asked_and_its_cautions() -> None:
     design = read_text(divider(), "run.toml")
-    assert list(proof_of(divider()).not_asked) == not_asked(design)
+    deeper, asked = "over more of the spread (deep)", proof_of(divider()).not_asked
+    assert [text for text in asked if not text.endswith(deeper)] == not_asked(design)
     assert list(proof_of(divider()).cautions) == cautions(design)
 
 

@@ -31,7 +31,7 @@ ADDS = 0.02
 """What adds less than this share of a rating to what a part sees in use needs no question."""
 
 
-class _CourseCheck(Check):
+class CourseCheck(Check):
     """A question about the terminals of each rail in time."""
 
     unit = "V"
@@ -51,7 +51,7 @@ SHOWN = 3.0
 """A report shows a step for so many times as long as settling may take."""
 
 
-class _LoadStepCheck(_CourseCheck):
+class _LoadStepCheck(CourseCheck):
     """A question about each rail of which the need says how its load steps."""
 
     situation = LOAD_STEPS
@@ -161,7 +161,17 @@ def passing_allowance(survey: Survey, rail: str, setting: np.ndarray) -> np.ndar
     return np.minimum(np.maximum(tolerance_of(survey, rail) * setting, step.deviation), survived)
 
 
-class _Overshoot(_CourseCheck):
+def bounded_above(survey: Survey, rail: str) -> bool:
+    """Whether the need says how far above its setting a rail may be for a moment."""
+    return rail in stepped(survey) or survey.fixture.rails[rail].never_above is not None
+
+
+def allowance_scale(survey: Survey, rail: str) -> float:
+    """What an overshoot may take at the highest setting [V]."""
+    return float(passing_allowance(survey, rail, np.array(survey.fixture.rails[rail].voltage.max)))
+
+
+class _Overshoot(CourseCheck):
     """The highest voltage of a course, against what the setting allows for a moment."""
 
     source = (
@@ -170,12 +180,7 @@ class _Overshoot(_CourseCheck):
     )
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        steps = stepped(survey)
-        return [
-            rail
-            for rail in super().subjects(survey)
-            if rail in steps or survey.fixture.rails[rail].never_above is not None
-        ]
+        return [rail for rail in super().subjects(survey) if bounded_above(survey, rail)]
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         setting = view.points.settings[subject]
@@ -183,8 +188,7 @@ class _Overshoot(_CourseCheck):
         return at_most(view.highest(subject), setting + allowed)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        output = survey.fixture.rails[subject]
-        return float(passing_allowance(survey, subject, np.array(output.voltage.max)))
+        return allowance_scale(survey, subject)
 
 
 class StartUp(_Overshoot):
@@ -226,7 +230,7 @@ class StartUp(_Overshoot):
         return found
 
 
-class ComesUp(_CourseCheck):
+class ComesUp(CourseCheck):
     """The voltage in the end, with the source in its limit on the way if need be."""
 
     id = "transient.comes-up"

@@ -45,7 +45,7 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("transients: short circuit, brown-out and steps of the input")
+    found.append("transients: brown-out and steps of the input")
     return found
 
 
@@ -66,10 +66,6 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
         "noise": output.noise,
     }
     found = [text for text, value in demands.items() if value is not None]
-    if output.overload is not None and (
-        output.overload.within.command is not None or output.overload.within.current is not None
-    ):
-        found.append("time from overload to command and to a low current")
     others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
     if others:
         found.append(f"loads of the kind {', '.join(others)}: looked at as constant current")

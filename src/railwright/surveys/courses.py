@@ -40,6 +40,8 @@ LEAST_STRETCH = 10e-3
 """s; and no less than this, so that a coil and a capacitor of some stage further back have rung."""
 UNLIMITED = 1e3
 """A; the limit of a source that has none."""
+NO_VOLTAGE = 1e-9
+"""V; below this across a load there is no current to tell."""
 LEAST_CHARGING = 0.1
 """A; what charges a supply that is loaded with next to nothing, at least."""
 WIDE = 3
@@ -116,6 +118,19 @@ class CourseView(View):
         across = kept.rows[nets.plus, ""] - kept.rows[nets.minus, ""]
         return kept.times[inside] - stretch.begin, across[:, inside]
 
+    def current(self, rail: str, stretch: Stretch, record: int = 0) -> Array:
+        """What the load of a rail takes in a stretch, where that was kept (lane, instant) [A]."""
+        kept = self.records[record]
+        power = kept.rows[load_ref(rail), "power"][:, kept.within(stretch)]
+        _, volts = self.course(rail, stretch, record)
+        found: Array = power / np.where(np.abs(volts) > NO_VOLTAGE, volts, np.inf)
+        return found
+
+    def state(self, ref: str, stretch: Stretch, record: int = 0) -> Array:
+        """How far a two-state part is active in a stretch (lane, instant), 0 to 1."""
+        kept = self.records[record]
+        return np.clip(kept.rows[ref, "state"][:, kept.within(stretch)], 0.0, 1.0)
+
     def highest(self, rail: str) -> Array:
         """The highest voltage at the terminals in any course, over lanes."""
         nets = terminals(self.survey.fixture.rails[rail])
@@ -124,7 +139,7 @@ class CourseView(View):
         return found
 
 
-class _InTime(Situation):
+class InTime(Situation):
     """As set, and then something happens.
 
     What shapes a part's own loop and has no published limits stays typical: far out in a spread
@@ -136,6 +151,7 @@ class _InTime(Situation):
     on_mains = False
     since = DEFAULT
     thrift = Thrift(anchors=1, corners=False, estimated=False, turns=0, sampled=1, samples=32)
+    deep = replace(thrift, sampled=4, samples=64)
 
     def unready(self, survey: Survey) -> str:
         return survey.once(_unready)
@@ -144,7 +160,7 @@ class _InTime(Situation):
         return unpublished_loops(survey.fixture.circuit)
 
 
-class PowerUp(_InTime):
+class PowerUp(InTime):
     """From nothing stored, the source is switched on, and then the output by its button, if any.
 
     Fast, and once more so slowly that every stage goes through all that it can be at; buttons are
@@ -154,7 +170,7 @@ class PowerUp(_InTime):
     """
 
     name = "power-up"
-    thrift = replace(_InTime.thrift, enough=0.0, samples=4)
+    thrift = replace(InTime.thrift, enough=0.0, samples=4)
     rises = (1e-3, 100e-3)
     """Of the source [s]: a plug that is put in, and a supply that comes up behind a big capacitor
     (common practice, no source)."""
@@ -194,14 +210,14 @@ class PowerUp(_InTime):
         return followed(survey, replace(rest, x=np.zeros_like(rest.x)), stretches, stimuli)
 
 
-class HotPlug(_InTime):
+class HotPlug(InTime):
     """From nothing stored, the source's plug is put in: its cable rings with the capacitors.
 
     What surges is what the source has stored at its output, so its limit does not act.
     """
 
     name = "hot plug"
-    thrift = replace(_InTime.thrift, enough=0.0)
+    thrift = replace(InTime.thrift, enough=0.0)
     stretch = Stretch(0.0, 1e-8, LEAST_STRETCH)
 
     def applies(self, survey: Survey) -> bool:
@@ -225,11 +241,11 @@ class HotPlug(_InTime):
         return CourseView(survey, points, before.at, records=[record])
 
 
-class LoadSteps(_InTime):
+class LoadSteps(InTime):
     """The load of each rail steps up and down again, as the need says; others stay fully loaded."""
 
     name = "load steps"
-    thrift = replace(_InTime.thrift, enough=0.75)
+    thrift = replace(InTime.thrift, enough=0.75)
 
     def applies(self, survey: Survey) -> bool:
         return bool(stepped(survey))
