@@ -122,6 +122,7 @@ ELSEWHERE = {
     "stability.poles": "tests/checks/test_stability.py: three lags make an oscillator",
     "stability.phase-margin": "tests/checks/test_stability.py: the same",
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
+    "life.electrolytic": "tests/checks/test_life.py: ten kelvins halve a life",
     "ripple.mains": "tests/checks/test_on_mains.py: drop-out lets all of it through",
     "overload.power-up": "tests/prove/test_radio_bench_rail.py: the first board comes up on",
     "ripple.output": "tests/checks/test_ripple.py: against its closed form",

@@ -8,13 +8,14 @@ from typing import cast
 import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.life import promised, ripple_limit
 from railwright.checks.stress import Stress, rated
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
 from railwright.surveys.curves import Axis, Curves, Line
 from railwright.surveys.cycles import IN_CYCLES, CycleView, Kept, clocks
 from railwright.surveys.extremes import Answer
-from railwright.surveys.mains import MainsView, Moments
+from railwright.surveys.mains import IN_USE, MainsView, Moments, to_and_fro
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -159,21 +160,24 @@ class Subharmonic(_CycleCheck):
         )
 
 
-class CapacitorRipple(_CycleCheck):
+class CapacitorRipple(Check):
     """Effective value of the current that goes to and fro, against what the type is promised for.
 
     That promise is at 100 kHz and in air of the type's greatest temperature, where life is
-    shortest; what cooler air would allow on top is a matter of life.
+    shortest; what cooler air would allow on top is a matter of life. At the frequency of the mains
+    less is allowed.
     """
 
     id = "stress.ripple-current"
     question = "Is the ripple current of every capacitor within what its type is made for?"
     source = (
-        "rated ripple current, datasheet of the part's type; from the steady state of the cycle"
+        "rated ripple current, datasheet of the part's type; from the steady state of the cycle "
+        "of what switches, or of the mains"
     )
     analysis = (
         "Margin = rated ripple current of the type, at 100 kHz and its greatest temperature - "
         "sqrt(rms² - mean²) of the current through the capacitor in the periodic steady state. "
+        "Behind a rectifier: the share of that rating which is allowed at 100 Hz. "
         "Asked where that comes near it. Reserve = margin / rated ripple current."
     )
     example = (
@@ -183,28 +187,27 @@ class CapacitorRipple(_CycleCheck):
     says = "{subject} carries {value} of ripple current and is made for {limit} ({place})."
     unit = "A"
 
+    situation = IN_USE
+
     def subjects(self, survey: Survey) -> Sequence[str]:
+        parts = survey.fixture.circuit.parts
+        rated = [p.ref for p in parts if promised(p, "rated_ripple") > 0]
+        if survey.fixture.alternating:
+            return rated
         if not clocks(survey.fixture.circuit):
             return []
-        rated = [p.ref for p in survey.fixture.circuit.parts if _rated_ripple(p) > 0]
         if not rated or IN_CYCLES.unready(survey):
             return rated
-        typical = cast(CycleView, survey.once(IN_CYCLES.typical))
+        typical = survey.once(IN_CYCLES.typical)
         return [ref for ref in rated if not self._far_below(typical, ref)]
 
-    def _far_below(self, view: CycleView, ref: str) -> bool:
-        seen = self.answered(view, ref)
+    def _far_below(self, view: View, ref: str) -> bool:
+        seen = self.answer(view, ref)
         return bool(np.all(seen.value < FAR_BELOW * seen.limit))
 
-    def answered(self, view: CycleView, subject: str) -> Answer:
-        mean, rms = view.kept("mean", subject, "current"), view.kept("rms", subject, "current")
-        allowed = _rated_ripple(view.survey.fixture.circuit.part(subject))
-        return at_most(np.sqrt(np.maximum(rms**2 - mean**2, 0.0)), allowed)
-
-
-def _rated_ripple(part: Part) -> float:
-    """What a capacitor is promised for [A]; nil where nothing is promised."""
-    return part.values["rated_ripple"].spread.low if "rated_ripple" in part.values else 0.0
+    def answer(self, view: View, subject: str) -> Answer:
+        part = view.survey.fixture.circuit.part(subject)
+        return at_most(to_and_fro(view, subject), ripple_limit(view, part))
 
 
 class CycleStress(Stress):

@@ -163,6 +163,9 @@ class PartsPolicy:
     reserve: Share = 0.1
     """Wanted reserve of a check, as a share of its scale."""
     junction_reserve: Annotated[float, Quantity("K", least=0.0, most=200.0)] = 10.0
+    life: Annotated[float, Quantity("s", positive=True)] = 20000 * 3600.0
+    """How long parts that wear out are to last in use: about seven years of eight hours a day
+    where nothing is said (common practice, no source)."""
     phase_reserve: Annotated[float, Quantity("°", least=0.0, most=90.0)] = 45.0
     yield_: Annotated[float | None, Quantity("1", most=1.0, positive=True)] = None
     """Judge by the lower bound of the yield, which is to be this, instead of by extreme value."""

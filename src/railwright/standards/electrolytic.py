@@ -12,7 +12,9 @@ from collections.abc import Iterable
 
 RATED_RISE = 5.0  # K, of the core by the rated ripple current; 105 °C types, from memory
 COOLEST = 313.15  # K; below, the rule promises too much
-_DOUBLING = 10.0  # K
+DOUBLING = 10.0  # K
+SEALS = 15 * 365.25 * 86400.0  # s; what seals last by themselves
+_MAINS_SHARE = {0.0: 0.4, 200e-6: 0.5, 600e-6: 0.6, 2000e-6: 0.75, 4400e-6: 0.85}
 
 
 def core_temperature(
@@ -47,6 +49,19 @@ def core_rise(ripple: float, resistance: float, thermal_resistance: float) -> fl
     return ripple**2 * resistance * thermal_resistance
 
 
+def mains_share(capacitance: float) -> float:
+    """Share of the rated ripple current, of 100 kHz, that is allowed at 100 or 120 Hz [1].
+
+    capacitance [F]. There the foil's oxide loses more than the electrolyte's resistance; the
+    smaller the capacitor, the more. Frequency coefficients of low-impedance series, from memory.
+
+    >>> mains_share(100e-6), mains_share(2200e-6)
+    (0.4, 0.75)
+    """
+    least = max(limit for limit in _MAINS_SHARE if capacitance >= limit)
+    return _MAINS_SHARE[least]
+
+
 def rated_equivalent(ripples: Iterable[tuple[float, float]]) -> float:
     """The one ripple current that heats as several at different frequencies [A effective].
 
@@ -79,7 +94,7 @@ def life(rated_life: float, rated_core: float, core: float) -> float:
             f"a core of {core!r} K: wanted is at most the rated {rated_core!r} K, above it no "
             "life is known"
         )
-    return float(rated_life * 2 ** ((rated_core - max(core, COOLEST)) / _DOUBLING))
+    return float(rated_life * 2 ** ((rated_core - max(core, COOLEST)) / DOUBLING))
 
 
 def mixed_life(phases: Iterable[tuple[float, float]]) -> float:

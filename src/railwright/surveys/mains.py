@@ -21,6 +21,7 @@ from railwright.engine.mean_heat import felt, kept_up, temperatures_of, thermal_
 from railwright.engine.model import MissingValue, Model, Name, chosen
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.solutions import OperatingPoints, joined
+from railwright.surveys.cycles import IN_CYCLES, CycleView, clocks
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import (
     DIRECT,
@@ -203,10 +204,34 @@ def _on_mains(situation: Situation) -> OnMains:
     return OnMains(situation)
 
 
+class InUse(Situation):
+    """As set; in the cycle of what switches, or of the mains, where there is one."""
+
+    name = "in use"
+    scope = "in cycles"
+
+
+IN_USE = InUse()
+
+
 def as_fed(survey: Survey, situation: Situation) -> Situation:
     """A situation as a supply's input has it."""
+    if situation is IN_USE:
+        situation = IN_CYCLES if clocks(survey.fixture.circuit) else AS_SET
     on_mains = survey.fixture.alternating and situation.on_mains
     return _on_mains(situation) if on_mains else situation
+
+
+def to_and_fro(view: View, ref: str) -> Array:
+    """Effective value of what alternates in the current of a part, of lanes in use [A]."""
+    if isinstance(view, CycleView):
+        mean, rms = (view.kept(what, ref, "current") for what in ("mean", "rms"))
+    elif isinstance(view, Moments):
+        mean, rms = (view.of_course(what, ref, "current") for what in ("mean", "rms"))
+    else:
+        return np.zeros(view.points.count)
+    found: Array = np.sqrt(np.maximum(rms**2 - mean**2, 0.0))
+    return found
 
 
 def _unready(survey: Survey) -> str:
