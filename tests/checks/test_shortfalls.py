@@ -117,6 +117,7 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
 ELSEWHERE = {
+    "noise.output": "tests/checks/test_noise.py: a divider's noise after Nyquist",
     "overload.limit-acts": "tests/checks/test_limiting.py",
     "overload.limit-carries": "tests/checks/test_limiting.py",
     "stability.poles": "tests/checks/test_stability.py: three lags make an oscillator",

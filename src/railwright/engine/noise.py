@@ -82,21 +82,30 @@ def noise(linear: Linear, output: Output, frequencies: Array | Sequence[float]) 
     return Noise(output, unit_of(linear, output), wanted, parts, solved)
 
 
-def noise_in_band(linear: Linear, output: Output, low: float, high: float) -> NoiseInBand:
+def noise_in_band(
+    linear: Linear,
+    output: Output,
+    low: float,
+    high: float,
+    *,
+    a_decade: int = POINTS_A_DECADE,
+    halvings: int = HALVINGS,
+) -> NoiseInBand:
     """Root-mean-square noise at an output from `low` to `high` [Hz].
 
     Between frequencies each source's power gain is taken as a power of the frequency, and what
     that gives with white and with 1/f noise is integrated exactly; intervals are halved until
-    that changes the whole of no lane by more than `PRECISION`.
+    that changes the whole of no lane by more than `PRECISION`. With no `halvings` it is what that
+    gives on the first frequencies, so many `a_decade`.
     """
     if not 0.0 < low < high:
         raise ValueError(f"wanted is a band with 0 < low < high in Hz; found {low:g} to {high:g}")
     sources = _Sources.of(linear)
-    edges = np.geomspace(low, high, 2 + int(POINTS_A_DECADE * np.log10(high / low)))
+    edges = np.geomspace(low, high, 2 + int(a_decade * np.log10(high / low)))
     gains, solved = sources.gains(output, edges)
     pieces = _Pieces(edges[:-1], edges[1:], gains[..., :-1], gains[..., 1:])
     power = np.zeros(sources.density.shape)
-    for _ in range(HALVINGS):
+    for _ in range(halvings):
         middle = np.sqrt(pieces.low * pieces.high)
         between, good = sources.gains(output, middle)
         solved &= good
@@ -112,7 +121,8 @@ def noise_in_band(linear: Linear, output: Output, low: float, high: float) -> No
         pieces = halves[0].take(open_).joined(halves[1].take(open_))
     else:
         power += sources.power(pieces).sum(axis=2)
-        solved &= ~rough.any(axis=1)
+        if halvings:
+            solved &= ~rough.any(axis=1)
     power[~solved] = np.nan
     found = {ref: np.sqrt(part) for ref, part in sources.by_part(power).items()}
     return NoiseInBand(output, unit_of(linear, output), low, high, found, solved)

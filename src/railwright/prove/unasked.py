@@ -63,7 +63,6 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
     demands = {
         "ripple, of whatever feeds it: nothing in it switches": None if ripples else output.ripple,
         "spikes in 20 MHz: left to measurement, since they depend on the layout": output.spikes,
-        "noise": output.noise,
     }
     found = [text for text, value in demands.items() if value is not None]
     others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
