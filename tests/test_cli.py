@@ -205,6 +205,14 @@ class TestProve:
         assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
         assert str(data) in done.stderr.replace("\n", "")
 
+    def test_a_report_is_printed_where_its_name_says_so(
+        self, file: str, tmp_path: Path, proving: Callable[[Proof], None]
+    ) -> None:
+        proving(proof_with("holds"))
+        path = tmp_path / "r.PDF"
+        assert run("prove", file, "--report", str(path)).exit_code == 0
+        assert path.read_bytes().startswith(b"%PDF-")
+
 
 class TestCompare:
     @pytest.fixture

@@ -144,7 +144,9 @@ def _proving(command: Command) -> Command:
             show_default=True,
             help="Of the samples; the same seed gives the same result.",
         ),
-        click.option("--report", type=path, help="Write a page with figures, FILE.html."),
+        click.option(
+            "--report", type=path, help="Write a report with figures, FILE.html or FILE.pdf."
+        ),
         click.option("--json", "as_data", type=path, help="Write the results for machines."),
     ):
         command = option(command)
@@ -367,7 +369,11 @@ def _write(proof: Proof, as_data: Path | None, report: Path | None, quiet: bool)
 
     if as_data:
         _write_file(as_data, lambda: _write_data(as_data, as_json(proof)))
-    if report:
+    if report and report.suffix.lower() == ".pdf":
+        from railwright.pages.printed import write_printed
+
+        _write_file(report, lambda: write_printed(proof, report))
+    elif report:
         from railwright.pages.report import write_report
 
         _write_file(report, lambda: write_report(proof, report))

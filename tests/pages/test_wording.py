@@ -66,6 +66,11 @@ class TestPassing:
         assert text.startswith("all of")
         assert text.endswith("pass: at least 99.6 % of a batch will")
 
+    def test_none_is_never_nothing_of_a_batch(self) -> None:
+        text = wording.passing(Share(0.00025, 0.0, 0.0018, 2000))
+        assert text.startswith("none of")
+        assert text.endswith("passes: at most 0.2 % of a batch will")
+
     def test_all_but_one_is_not_all(self) -> None:
         text = wording.passing(Share(0.9999, 0.9994, 0.99999, 10000))
         assert text.startswith("about 99.9 % pass: 99.9 % to 100 % of a batch")

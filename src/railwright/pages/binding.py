@@ -12,11 +12,18 @@ from numpy.typing import NDArray
 from railwright.pages.plane import Plane, plane_of
 from railwright.prove.proof import Array, Finding
 
-FINE = 121
+FINE = 301
 """Places along each axis at which reserves are compared; between computed ones they are straight
 lines."""
 LEAST = 0.01
 """A question that binds in less than this share of the range is not told."""
+
+
+BINDING_CAPTION = (
+    "Of {count} questions that were put to the whole range, the one with the lowest reserve at "
+    "each place, with the worst parts and at the worst of what the axes do not show. Lines: that "
+    "reserve. Hatched: beyond the limit."
+)
 
 
 @dataclass(frozen=True)
@@ -35,6 +42,14 @@ class Binding:
     """How many findings were compared."""
 
 
+def bindings(findings: Sequence[Finding]) -> Mapping[str, Binding]:
+    """Rails of which something varies, in the order of the need -> who binds where."""
+    axes = (name for finding in findings if finding.map for name in finding.map.axes)
+    rails = dict.fromkeys(rail for name in axes if (rail := name.partition(" ")[2]))
+    found = {rail: binding(findings, rail) for rail in rails}
+    return {rail: each for rail, each in found.items() if each is not None}
+
+
 def binding(findings: Sequence[Finding], rail: str) -> Binding | None:
     """Who binds where, over the output and load of a rail (or what else varies).
 
@@ -49,9 +64,11 @@ def binding(findings: Sequence[Finding], rail: str) -> Binding | None:
     axes = {
         name: np.linspace(places[0], places[-1], FINE) for name, places in same[0][1].axes.items()
     }
-    reserves = np.array([_fine(f, p, axes) for f, p in same])
-    known = np.where(np.isnan(reserves), np.inf, reserves)
-    lowest, first = known.min(axis=0), known.argmin(axis=0)
+    lowest, first = np.full((FINE, FINE), np.inf), np.zeros((FINE, FINE), np.intp)
+    for number, (finding, plane) in enumerate(same):
+        reserve = _fine(finding, plane, axes)
+        lower = reserve < lowest  # never where it is not a number
+        lowest[lower], first[lower] = reserve[lower], number
     somebody = np.isfinite(lowest)
     tally = np.bincount(first[somebody], minlength=len(same))
     told = [i for i in np.argsort(-tally) if tally[i] >= LEAST * first.size]

@@ -10,10 +10,11 @@ import html
 import io
 import re
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager
 from itertools import cycle
 from textwrap import fill
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from matplotlib import style
@@ -47,10 +48,8 @@ _MORE = 0.75  # of the height of a first panel: that of one below it
 _DASHES = (("-", _INK), ("--", _INK), (":", _INK), ("-.", _INK), ("-", _FAINT), ("--", _FAINT))
 _STYLE: dict[Any, Any] = {
     "svg.hashsalt": "railwright",  # else ids differ from run to run
-    "svg.fonttype": "none",  # text stays text: to be found, copied and read aloud
     "hatch.linewidth": 0.7,
     "hatch.color": _INK,
-    "font.size": 9.0,
     "text.color": _INK,
     "axes.edgecolor": _INK,
     "axes.labelcolor": _INK,
@@ -60,6 +59,21 @@ _STYLE: dict[Any, Any] = {
     "ytick.color": _INK,
     "figure.facecolor": "none",
 }
+MOST_FIGURES = 40
+"""Findings with the least reserve get maps and histograms; of the others that hold, the numbers and
+what goes on at the worst place are enough."""
+MAP_CAPTION = (
+    "Margin with the worst parts, at the worst of what the axes do not show. Hatched: beyond the "
+    "limit. Thick: the limit. Points: where it was computed; crosses: where not all of it could "
+    "be. Dotted: where the question does not arise. Ring: the worst place."
+)
+Form = Literal["element of a page", "file"]
+PAGE: Form = "element of a page"
+FILE: Form = "file"
+_FORMS: Mapping[Form, dict[Any, Any]] = {
+    PAGE: {"svg.fonttype": "none", "font.size": 9.0},  # text stays text: to be found and read aloud
+    FILE: {"svg.fonttype": "path", "font.size": 10.0},  # who opens a file may lack the fonts
+}
 _AXES = {
     "output": ("output setting of {}", "V"),
     "load": ("load of {}", "A"),
@@ -68,38 +82,39 @@ _AXES = {
 }
 
 
-def margin_map(finding: Finding, prefix: str) -> str:
+def margin_map(finding: Finding, prefix: str, form: Form = PAGE) -> str:
     """SVG of the worst margin over the operating range; empty where it was not looked over.
 
-    prefix: stands before every id in it, so that several figures can share a page.
+    prefix: stands before every id in it, so that several figures can share a page. form: what
+    it is for.
     """
     plane = plane_of(finding)
     if plane is None or not np.isfinite(plane.margins).any():
         return ""
-    with style.context(["default", _STYLE]):
+    with _drawing(form):
         figure = Figure(figsize=_MAP, layout="constrained")
         axes = figure.subplots()
         (_draw_area if len(plane.axes) == 2 else _draw_curve)(axes, plane, finding)
-        return _svg(figure, prefix, f"Margins over the operating range: {finding.subject}")
+        return _svg(figure, prefix, f"Margins over the operating range: {finding.subject}", form)
 
 
-def sample_histogram(finding: Finding, prefix: str) -> str:
+def sample_histogram(finding: Finding, prefix: str, form: Form = PAGE) -> str:
     """SVG of how the margins of the samples come out; empty where none is known."""
     samples = known_samples(finding)
     if not samples.size:
         return ""
-    with style.context(["default", _STYLE]):
+    with _drawing(form):
         figure = Figure(figsize=_HISTOGRAM, layout="constrained")
         _draw_samples(figure.subplots(), samples, finding)
-        return _svg(figure, prefix, f"Margins of the samples: {finding.subject}")
+        return _svg(figure, prefix, f"Margins of the samples: {finding.subject}", form)
 
 
-def curve_figures(finding: Finding, prefix: str) -> list[tuple[str, str]]:
+def curve_figures(finding: Finding, prefix: str, form: Form = PAGE) -> list[tuple[str, str]]:
     """Titles and SVGs of what goes on at the worst place; those that belong together are one."""
     found = []
     for number, panels in enumerate(_together(finding.curves)):
         title = panels[0].title
-        with style.context(["default", _STYLE]):
+        with _drawing(form):
             height = _CURVES[1] * (1.0 + _MORE * (len(panels) - 1))
             figure = Figure(figsize=(_CURVES[0], height), layout="constrained")
             several = figure.subplots(len(panels), 1, sharex=True, squeeze=False)[:, 0]
@@ -107,7 +122,7 @@ def curve_figures(finding: Finding, prefix: str) -> list[tuple[str, str]]:
                 _draw_curves(axes, panel)
             _name_side(several[-1].xaxis, panels[0].across)
             figure.align_ylabels(several)
-            svg = _svg(figure, f"{prefix}-{number}", f"{title}: {finding.subject}")
+            svg = _svg(figure, f"{prefix}-{number}", f"{title}: {finding.subject}", form)
         found.append((title, svg))
     return found
 
@@ -180,6 +195,16 @@ def _name_side(axis: Axis, side: Side) -> None:
 def _on_side(side: Side, values: Array) -> Array:
     """Values as a person reads them: temperatures in °C."""
     return celsius(values) if side.unit == "°C" else values
+
+
+def samples_caption(finding: Finding) -> str:
+    """What a histogram of samples shows, in a sentence."""
+    known = known_samples(finding)
+    total = 0 if finding.samples is None else finding.samples.size
+    beyond = int((known < 0).sum())
+    told = f"Margins of {wording.count(total)} samples at the worst place: "
+    unknown = f", {wording.count(total - known.size)} not known" if known.size < total else ""
+    return f"{told}{wording.count(beyond)} beyond the limit (hatched){unknown}."
 
 
 def known_samples(finding: Finding) -> Array:
@@ -343,8 +368,12 @@ def _shown(name: str, places: Array) -> Array:
     return celsius(places) if name == "ambient" else places
 
 
-def _svg(figure: Figure, prefix: str, title: str) -> str:
-    """The figure as an element of a page: no prologue, no fonts of its own, ids of its own."""
+def _drawing(form: Form) -> AbstractContextManager[None]:
+    return style.context(["default", {**_STYLE, **_FORMS[form]}])
+
+
+def _svg(figure: Figure, prefix: str, title: str, form: Form) -> str:
+    """The figure as a file, or as an element of a page: no prologue, no fonts, ids of its own."""
     told = dict.fromkeys(("Creator", "Date", "Format", "Type"))
     buffer = io.StringIO()
     with warnings.catch_warnings():
@@ -352,6 +381,8 @@ def _svg(figure: Figure, prefix: str, title: str) -> str:
         warnings.filterwarnings("ignore", r"Glyph .* missing from font")
         figure.savefig(buffer, format="svg", metadata=told)
     text = buffer.getvalue()
+    if form == FILE:
+        return text
     for pattern, instead in (
         (r"^.*?<svg", "<svg"),
         (r"<defs>\s*<style.*?</style>\s*</defs>", ""),
@@ -367,13 +398,13 @@ def _svg(figure: Figure, prefix: str, title: str) -> str:
     )
 
 
-def binding_map(found: Binding, prefix: str) -> str:
+def binding_map(found: Binding, prefix: str, form: Form = PAGE) -> str:
     """SVG of which question binds where; regions carry the numbers of a list beside it."""
-    with style.context(["default", _STYLE]):
+    with _drawing(form):
         figure = Figure(figsize=_WHOLE, layout="constrained")
         axes = figure.subplots()
         _draw_binding(axes, found)
-        return _svg(figure, prefix, "The question with the lowest reserve, over the range")
+        return _svg(figure, prefix, "The question with the lowest reserve, over the range", form)
 
 
 def _draw_binding(axes: Axes, found: Binding) -> None:

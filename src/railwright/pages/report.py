@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from importlib.resources import files
 from pathlib import Path
 from string import Template
 
 from railwright.pages import wording
-from railwright.pages.binding import binding
+from railwright.pages.binding import BINDING_CAPTION, bindings
 from railwright.pages.fault_table import fault_table
 from railwright.pages.figures import (
+    MAP_CAPTION,
+    MOST_FIGURES,
     binding_map,
     curve_figures,
-    known_samples,
     margin_map,
     sample_histogram,
+    samples_caption,
 )
 from railwright.pages.whole_file import write_whole
 from railwright.prove.proof import WORST_FIRST, Cause, Finding, Proof
@@ -50,17 +52,6 @@ $body
 </html>
 """)
 
-_MAP_CAPTION = (
-    "Margin with the worst parts, at the worst of what the axes do not show. Hatched: beyond the "
-    "limit. Thick: the limit. Points: where it was computed; crosses: where not all of it could "
-    "be. Dotted: where the question does not arise. Ring: the worst place."
-)
-
-
-MOST_FIGURES = 40
-"""Findings with the least reserve get maps and histograms; of the others that hold, the numbers and
-what goes on at the worst place are enough."""
-
 
 def write_report(proof: Proof, path: Path) -> None:
     """Write the page, whole or not at all. OSError where it cannot be written."""
@@ -73,7 +64,7 @@ def report(proof: Proof) -> str:
     body = [
         _open_questions(proof),
         _ledger(findings),
-        *_range(proof),
+        *_range(findings),
         "<h2>Findings</h2>",
         *(_article(finding, number) for number, finding in enumerate(findings, 1)),
         fault_table(proof.faults),
@@ -166,35 +157,23 @@ def _bar(finding: Finding) -> str:
     return f'<div class="reserve" aria-hidden="true"><i style="{place}"></i><b></b></div>'
 
 
-def _range(proof: Proof) -> Iterator[str]:
+def _range(findings: Sequence[Finding]) -> Iterator[str]:
     """Which question binds where, for each rail of which something varies."""
-    findings = proof.ledger
-    maps = {rail: binding(findings, rail) for rail in _rails(findings)}
-    drawn = {rail: found for rail, found in maps.items() if found is not None}
-    if not drawn:
+    maps = bindings(findings)
+    if not maps:
         return
     yield "<h2>What binds where</h2>"
-    for number, (rail, found) in enumerate(drawn.items(), 1):
+    for number, (rail, found) in enumerate(maps.items(), 1):
         svg = binding_map(found, f"binding-{number}")
-        heading = f"<h3>{_text(rail)}</h3>" if len(drawn) > 1 else ""
+        heading = f"<h3>{_text(rail)}</h3>" if len(maps) > 1 else ""
         named = "".join(
             f"<li>{_link(each, findings.index(each) + 1)}</li>" for each in found.findings
         )
-        caption = (
-            f"Of {found.compared} questions that were put to the whole range, the one with the "
-            "lowest reserve at each place, with the worst parts and at the worst of what the axes "
-            "do not show. Lines: that reserve. Hatched: beyond the limit."
-        )
+        caption = _text(BINDING_CAPTION.format(count=found.compared))
         yield (
             f'<section class="binding">{heading}<figure class="large">{svg}'
-            f"<figcaption>{_text(caption)}</figcaption></figure><ol>{named}</ol></section>"
+            f"<figcaption>{caption}</figcaption></figure><ol>{named}</ol></section>"
         )
-
-
-def _rails(findings: Iterable[Finding]) -> list[str]:
-    """Rails whose output or load varies, in the order of the need."""
-    axes = (name for finding in findings if finding.map for name in finding.map.axes)
-    return list(dict.fromkeys(rail for name in axes if (rail := name.partition(" ")[2])))
 
 
 def _article(finding: Finding, number: int) -> str:
@@ -249,8 +228,8 @@ def _figures(finding: Finding, number: int) -> str:
     drawn = [(svg, title) for title, svg in curve_figures(finding, f"curves-{number}")]
     if number <= MOST_FIGURES or finding.verdict != "holds":
         drawn += [
-            (margin_map(finding, f"map-{number}"), _MAP_CAPTION),
-            (sample_histogram(finding, f"samples-{number}"), _samples_caption(finding)),
+            (margin_map(finding, f"map-{number}"), MAP_CAPTION),
+            (sample_histogram(finding, f"samples-{number}"), samples_caption(finding)),
         ]
     figures = [
         f"<figure>{svg}<figcaption>{_text(caption)}</figcaption></figure>"
@@ -260,25 +239,14 @@ def _figures(finding: Finding, number: int) -> str:
     return f'<div class="figures">{"".join(figures)}</div>\n' if figures else ""
 
 
-def _samples_caption(finding: Finding) -> str:
-    known = known_samples(finding)
-    total = 0 if finding.samples is None else finding.samples.size
-    beyond = int((known < 0).sum())
-    told = f"Margins of {wording.count(total)} samples at the worst place: "
-    unknown = f", {wording.count(total - known.size)} not known" if known.size < total else ""
-    return f"{told}{wording.count(beyond)} beyond the limit (hatched){unknown}."
-
-
 def _assumptions(findings: list[Finding]) -> str:
     """Every assumption once, with the findings that lean on it."""
-    leaning: dict[str, list[str]] = {}
-    for number, finding in enumerate(findings, 1):
-        for assumed in finding.assumed:
-            leaning.setdefault(assumed, []).append(_link(finding, number))
+    leaning = wording.assumptions(findings)
     if not leaning:
         return ""
     rows = [
-        f"<dt>{_text(assumed)}</dt><dd>{_list(links)}</dd>" for assumed, links in leaning.items()
+        f"<dt>{_text(assumed)}</dt><dd>{_list(_link(findings[n - 1], n) for n in numbers)}</dd>"
+        for assumed, numbers in leaning.items()
     ]
     return (
         "<h2>Assumptions</h2>\n<p>No guaranteed limit is published for these, or they stand in for "

@@ -130,6 +130,8 @@ def passing(share: Share | None) -> str:
     batch = f"{count(share.samples)} samples"
     if share.high >= 1:
         return f"all of {batch} pass: at least {low:g} % of a batch will"
+    if share.low <= 0:
+        return f"none of {batch} passes: at most {high:g} % of a batch will"
     least = min(share.estimate * 100, 99.9)  # less than all must not round to all
     return f"about {least:.3g} % pass: {low:g} % to {high:g} % of a batch, by {batch}"
 
@@ -199,3 +201,12 @@ def counts(findings: Sequence[Finding]) -> str:
 def of_verdict(proof: Proof, wanted: Verdict) -> list[Finding]:
     """The findings of one verdict, in the order of the ledger."""
     return [finding for finding in proof.ledger if finding.verdict == wanted]
+
+
+def assumptions(findings: Sequence[Finding]) -> Mapping[str, Sequence[int]]:
+    """Every assumption once -> the numbers, from 1, of the findings that lean on it."""
+    leaning: dict[str, list[int]] = {}
+    for number, finding in enumerate(findings, 1):
+        for assumed in finding.assumed:
+            leaning.setdefault(assumed, []).append(number)
+    return leaning
