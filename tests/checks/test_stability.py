@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from math import atan, degrees, pi, sqrt
 
+import numpy as np
 import pytest
 from scipy.optimize import brentq
 from surveys.supplies import part, resistor, supply
@@ -56,6 +57,10 @@ def test_phase_margin_is_that_of_the_return_ratio(farads: float) -> None:
     assert found.subject == "U1"
     assert found.value == pytest.approx(90.0 - degrees(atan(crossing / pole)), rel=0.02)
     assert found.verdict == "marginal"
+    gain, phase = (each.lines[0] for each in found.curves)
+    assert np.interp(crossing, gain.across, gain.up) == pytest.approx(0.0, abs=0.1)
+    assert np.interp(crossing, phase.across, phase.up) == pytest.approx(found.value, abs=0.1)
+    assert (gain.up[0], phase.up[0]) == (pytest.approx(60.0, abs=30.0), pytest.approx(90.0, abs=9))
 
 
 def test_an_unloaded_buffer_holds() -> None:

@@ -9,8 +9,10 @@ from typing import cast
 import numpy as np
 
 from railwright.checks.check import Check, Worst, at_least, at_most
+from railwright.engine.loop import loop
 from railwright.engine.poles import taking_part
 from railwright.quantity import show
+from railwright.surveys.curves import Axis, Curves, Level, Line
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.small_signals import SMALL_SIGNALS, SmallSignalView, known_loops, stores
@@ -24,6 +26,10 @@ TAKES_PART, MOST_TOLD = 0.1, 3
 """Share of a mode that a part must have to be told, and how many are."""
 DIES = 0.01
 """Damping below which a disturbance rings for so long that a little more would keep it going."""
+
+
+SHOWN = np.geomspace(1e-3, 1e2, 151)
+"""Shares of the crossing at which a report shows a loop."""
 
 
 class _SmallSignalCheck(Check):
@@ -158,3 +164,34 @@ class PhaseMargin(_SmallSignalCheck):
             f"The loop through {subject} passes a gain of 1{crossing} with a phase margin of "
             f"{left}; {wanted} are wanted ({worst.place})."
         )
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        small = cast(SmallSignalView, view)
+        own = {name: m for name, m in small.margins.items() if name[0] == subject}
+        name = min(own, key=lambda each: abs(float(own[each].phase[0])))
+        (crossing,) = own[name].crossing
+        if small.linear is None or np.isnan(crossing):
+            return ()
+        frequency = crossing * SHOWN
+        (ratio,) = loop(small.linear, *name, frequency).ratio
+        return of_loop(f"Loop through {subject}, at its worst place", frequency, ratio)
+
+
+def of_loop(title: str, frequency: np.ndarray, ratio: np.ndarray) -> tuple[Curves, Curves]:
+    """Gain and phase of a loop; ratio: its return ratio at each frequency [Hz]."""
+    across = Axis("frequency", "Hz", logarithmic=True)
+    gain = Line("", frequency, 20.0 * np.log10(np.abs(ratio)))
+    # What is left to -1, drawn without the leap where the angle goes round.
+    left = np.degrees(np.unwrap(np.angle(-ratio)))
+    left -= 360.0 * np.round(left[np.argmin(np.abs(gain.up))] / 360.0)
+    return (
+        Curves(title, across, Axis("gain", "dB"), [gain], [Level("passes 1 at", 0.0)]),
+        Curves(
+            title,
+            across,
+            Axis("angle left to -180°", "°"),
+            [Line("", frequency, left)],
+            [Level("none left", 0.0)],
+            below=True,
+        ),
+    )

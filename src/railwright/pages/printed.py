@@ -135,6 +135,7 @@ def _facts(finding: Finding) -> Iterator[tuple[str, str]]:
     if finding.passing:
         yield "Yield", wording.passing(finding.passing)
     yield "Likely mistake", wording.mistakes(finding)
+    yield "Remedy", wording.remedies(finding)
     if not wording.has_spread(finding):
         yield "Causes", wording.causes(finding)
     yield "Assumed", wording.printable(", ".join(finding.assumed))
