@@ -62,6 +62,9 @@ def test_a_load_step_on_a_capacitor_settles_with_its_time_constant() -> None:
     moved = findings(parts, step())["transient.load-step"]
     assert moved.value == pytest.approx(STEP * OHMS, rel=0.01)
     assert (moved.verdict, moved.limit) == ("holds", 2.0)
+    up, back = moved.curves[0].lines
+    assert up.up[-1] == pytest.approx(VOLTS - MOST * OHMS, rel=1e-3)
+    assert back.up[-1] - up.up[-1] == pytest.approx(STEP * OHMS, rel=0.01)
     lasting = STEP * (OHMS - OHMS * ESR / (OHMS + ESR))
     wanted = (OHMS + ESR) * FARADS * np.log(lasting / (0.01 * VOLTS))
     took = findings(parts, step())["transient.settle"]
@@ -121,6 +124,10 @@ def test_a_coil_and_a_capacitor_overshoot_at_power_up() -> None:
     found = powered(coil(henries, ohms) + capacitor(farads, 1e-4), 0.0, output=survives)
     assert found["transient.start-up"].value == pytest.approx(peak, rel=0.005)
     assert found["transient.start-up"].verdict == "falls short"
+    for check, level in (("start-up", 1.2 * VOLTS), ("comes-up", 0.95 * VOLTS)):
+        fast, _ = found[f"transient.{check}"].curves
+        assert fast.lines[0].up.max() == pytest.approx(peak, rel=0.005)
+        assert fast.levels[0].up == pytest.approx(level)
     calm = powered(resistor("R1", "IN", "OUT", 1.0) + capacitor(farads, 0.1), 0.0, output=survives)
     assert calm["transient.start-up"].verdict == "holds"
     assert calm["transient.start-up"].value == pytest.approx(VOLTS, rel=1e-3)
@@ -166,5 +173,6 @@ def test_a_cable_rings_with_a_ceramic_capacitor_when_it_is_plugged_in() -> None:
     assert weak is not None
     assert strong is not None
     assert weak.value == pytest.approx(peak, rel=0.01)
+    assert weak.curves[0].lines[0].up.max() == pytest.approx(peak, rel=0.01)
     assert (weak.verdict, weak.limit, strong.verdict) == ("falls short", 16.0, "holds")
     assert plugged(16.0, 1.0) is None  # damped: nothing rings

@@ -212,22 +212,20 @@ class StartUp(_Overshoot):
     says = "While the supply comes up the output reaches {value}; {limit} is allowed ({place})."
 
     def curves(self, view: View, subject: str) -> Sequence[Curves]:
-        course, nets = cast(CourseView, view), terminals(view.survey.fixture.rails[subject])
         setting = view.points.settings[subject]
-        (allowed,) = setting + passing_allowance(view.survey, subject, setting)
-        found = []
-        for rise, record in zip(POWER_UP.rises, course.records, strict=True):
-            (volts,) = record.rows[nets.plus, ""] - record.rows[nets.minus, ""]
-            found.append(
-                Curves(
-                    f"Coming up while the input rises within {show(rise, 's')}",
-                    Axis("time", "s"),
-                    Axis("terminals", "V"),
-                    [Line("", record.times, volts)],
-                    [Level("allowed", float(allowed))],
-                )
-            )
-        return found
+        (most,) = setting + passing_allowance(view.survey, subject, setting)
+        return coming_up(cast(CourseView, view), subject, Level("allowed", float(most)))
+
+
+def coming_up(view: CourseView, rail: str, level: Level) -> list[Curves]:
+    """The voltage at the terminals of a rail for each rise of the input, of one lane."""
+    nets, found = terminals(view.survey.fixture.rails[rail]), []
+    for rise, record in zip(POWER_UP.rises, view.records, strict=True):
+        (volts,) = record.rows[nets.plus, ""] - record.rows[nets.minus, ""]
+        title = f"Coming up while the input rises within {show(rise, 's')}"
+        line = Line("", record.times, volts)
+        found.append(Curves(title, Axis("time", "s"), Axis("terminals", "V"), [line], [level]))
+    return found
 
 
 class ComesUp(CourseCheck):
@@ -273,6 +271,11 @@ class ComesUp(CourseCheck):
                 f"{show(worst.limit, 'V')} is wanted ({worst.place})."
             )
         return f"Switched on, the output comes up {pushed} at every point."
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        (setting,) = view.points.settings[subject]
+        least = (1.0 - tolerance_of(view.survey, subject)) * setting
+        return coming_up(cast(CourseView, view), subject, Level("wanted", float(least)))
 
 
 RISING = 0.01
@@ -344,3 +347,13 @@ class HotPlugStress(Stress):
 
     def ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
         return np.ones(view.points.count)
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        part, rating = rated(view.survey, subject)
+        (record,) = cast(CourseView, view).records
+        (volts,) = record.rows[part.ref, part.device.ratings[rating].bounds]
+        after = record.times > 0
+        line = Line("", record.times[after], volts[after])
+        time, up = Axis("time since the plug", "s", logarithmic=True), Axis(subject, "V")
+        level = Level("rated", part.ratings[rating])
+        return [Curves("Plugging the input in", time, up, [line], [level])]
