@@ -123,6 +123,8 @@ ELSEWHERE = {
     "stability.poles": "tests/checks/test_stability.py: three lags make an oscillator",
     "stability.phase-margin": "tests/checks/test_stability.py: the same",
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
+    "heat.winding": "tests/checks/test_transformers.py: against a sum of its losses",
+    "stress.winding": "tests/checks/test_transformers.py: against a sum by small steps",
     "life.electrolytic": "tests/checks/test_life.py: ten kelvins halve a life",
     "ripple.mains": "tests/checks/test_on_mains.py: drop-out lets all of it through",
     "overload.power-up": "tests/prove/test_radio_bench_rail.py: the first board comes up on",

@@ -53,6 +53,9 @@ class Transformer(Device):
         "core_resistance": Value(
             "Ω", "core loss as a resistance, seen from the primary", least=1.0
         ),
+        "rated_current": Value("A", "effective, of each secondary", least=1e-6, dynamic=True),
+        "rated_rise": Value("K", "of its windings at full load", least=1.0, dynamic=True),
+        "winding_limit": Value("°C", "of its windings in use", least=300.0, dynamic=True),
     }
     unknowns = {
         "core": Unknown("V", node=True),

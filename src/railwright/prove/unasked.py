@@ -25,7 +25,7 @@ def not_asked(design: Design) -> list[str]:
     for output in design.need.output:
         found += [f"{output.name}: {text}" for text in _of_output(output, ripples)]
     if alternates:
-        found.append("input: the surge when it is switched on, and what a transformer is rated for")
+        found.append("input: the surge when it is switched on")
         if design.need.input.limit is not None:
             found.append("input: what the source does when it is overloaded")
     boxed = any(part.kind == "enclosure" for part in design.circuit.parts)
