@@ -14,6 +14,7 @@ from surveys.supplies import part, resistor, supply
 
 from railwright.circuit.design import read, read_text
 from railwright.engine import operating_point as engine
+from railwright.prove import single_faults
 from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
 from railwright.prove.run import NothingToProve, _map, prove
@@ -279,8 +280,9 @@ def test_a_control_of_a_current_is_listed_as_not_looked_at() -> None:
 
 def test_a_proof_carries_what_was_not_asked_and_its_cautions() -> None:
     design = read_text(divider(), "run.toml")
+    left_out = [*single_faults.left_out(design, DEFAULT), *not_asked(design)]
     deeper, asked = "over more of the spread (deep)", proof_of(divider()).not_asked
-    assert [text for text in asked if not text.endswith(deeper)] == not_asked(design)
+    assert [text for text in asked if not text.endswith(deeper)] == left_out
     assert list(proof_of(divider()).cautions) == cautions(design)
 
 
@@ -404,6 +406,7 @@ class TestDepth:
         left_out = " ".join(found.not_asked)
         assert "ripple.output" in left_out
         assert "overload.power-up (default)" in left_out
+        assert "faults.contained, faults.never-above (default)" in left_out
         assert f"samples of the spread, {DEFAULT.samples} of them (default)" in found.not_asked
         assert not any(f.id.startswith(("ripple.", "transient.")) for f in found.findings)
         assert {f.looked.depth for f in found.findings} == {"quick"}
