@@ -112,16 +112,17 @@ UNASKED = {
 
 
 @cache
-def proof(name: str, change: tuple[str, str] | None = None) -> Proof:
+def proof(name: str, change: tuple[str, str] | None = None, only: tuple[str, ...] = ()) -> Proof:
     text = (HERE / f"{name}.toml").read_text(encoding="utf-8")
     if change is not None:
         assert change[0] in text
         text = text.replace(*change)
-    return prove(read_text(text, f"{name}.toml"))
+    return prove(read_text(text, f"{name}.toml"), only=only)
 
 
 def found(row: Row) -> Finding:
-    findings = proof(row.name, row.change).findings
+    asked = {each.check for each in FLAGGED if (each.name, each.change) == (row.name, row.change)}
+    findings = proof(row.name, row.change, tuple(sorted(asked))).findings
     return next(f for f in findings if (f.id, f.subject) == (row.check, row.subject))
 
 
@@ -144,7 +145,7 @@ def test_the_published_cause_falls_short(row: Row) -> None:
 
 @pytest.mark.parametrize(("name", "check", "change"), MENDED, ids=lambda x: str(x))
 def test_what_is_mended_is_not_flagged(name: str, check: str, change: tuple[str, str]) -> None:
-    answers = [f for f in proof(name, change).findings if f.id == check]
+    answers = [f for f in proof(name, change, (check,)).findings if f.id == check]
     assert answers
     assert {f.verdict for f in answers} <= {"holds", "marginal"}
 

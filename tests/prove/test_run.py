@@ -234,7 +234,7 @@ def test_a_mend_lets_the_other_questions_be_answered() -> None:
 def test_what_is_not_asked_is_listed() -> None:
     text = "\n".join(not_asked(read(DEMO)))
     for words in (
-        "main: spikes", "single faults over the spread", "brown-out",
+        "main: spikes", "brown-out",
     ):  # fmt: skip
         assert words in text
     assert "main: ripple" not in text  # looked at, cycle by cycle
@@ -457,3 +457,15 @@ def test_points_that_are_not_all_combinations_give_no_map() -> None:
         np.full(3, 300.0),
     )
     assert _map(found_at(some)) is None
+
+
+def test_only_what_is_wanted_is_asked_beside_the_wiring() -> None:
+    whole = proof_of(divider())
+    found = prove(read_text(divider(), "run.toml"), only=("output.accuracy", "stress"))
+    wanted = [
+        f for f in whole.findings if f.id.startswith(("output.accuracy", "stress.", "wiring."))
+    ]
+    assert {(f.id, f.subject): f.margin for f in found.findings} == {
+        (f.id, f.subject): f.margin for f in wanted
+    }
+    assert found.not_asked[0].startswith("all but output.accuracy, stress")

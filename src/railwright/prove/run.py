@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import partial
 
 import numpy as np
@@ -27,11 +27,11 @@ from railwright.prove.proof import (
     Verdict,
 )
 from railwright.prove.slips import likely_slip
-from railwright.prove.unasked import asks_for_faults, cautions, not_asked
+from railwright.prove.unasked import cautions, not_asked
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import Spread
 from railwright.standards.statistics import yield_interval
-from railwright.surveys.depth import DEEP, DEFAULT, Depth
+from railwright.surveys.depth import DEEP, DEFAULT, QUICK, Depth
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
 from railwright.surveys.mains import as_fed, put
@@ -44,6 +44,8 @@ LEAST_SHARE = 0.01
 LEANING = 0.05
 """A finding leans on an assumed spread that makes at least this share of its own."""
 MOST_CAUSES = 6
+FAULTS = "faults"
+"""Family of the questions about single faults."""
 
 Progress = Callable[[str, float], None]
 Task = tuple[Check, str]
@@ -58,13 +60,18 @@ def prove(
     *,
     seed: int = 1,
     depth: Depth = DEFAULT,
+    only: Collection[str] = (),
     progress: Progress = lambda stage, share: None,
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
-    """Put every question to a design. NothingToProve where it has no circuit."""
+    """Put every question to a design. NothingToProve where it has no circuit.
+
+    only: ids or families ("headroom") of the questions to put; all where empty. Wiring is always
+    looked at, since the other questions stand on it.
+    """
     if design.is_need_only:
         raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
-    return _Proving(design, seed, depth, progress, announce).run()
+    return _Proving(design, seed, depth, only, progress, announce).run()
 
 
 class _Proving:
@@ -73,25 +80,29 @@ class _Proving:
         design: Design,
         seed: int,
         depth: Depth,
+        only: Collection[str],
         progress: Progress,
         announce: Callable[[str], None] | None,
     ) -> None:
         self.design = design
         self.seed = seed
         self.depth = depth
+        self.only = only
         self.progress = progress
         self.survey = Survey(Fixture.of(design), announce=announce, depth=depth)
         self.mends: list[str] = []
         self.findings: list[Finding] = []
         self.saved: list[str] = []
-        """What the depth does not look at."""
+        """What the depth does not look at, and what was not wanted."""
 
     def run(self) -> Proof:
         """Everything in turn."""
         started = time.perf_counter()
+        if self.only:
+            self.saved.append(f"all but {', '.join(sorted(self.only))}: no more was wanted")
         self._wiring()
         self._checks()
-        rows = self._faults()
+        rows = self._faults() if self._wants(FAULTS) else ()
         points, samples = self.survey.range.grid().count, self.depth.samples
         took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
@@ -104,21 +115,23 @@ class _Proving:
             rows,
         )
 
+    def _wants(self, id: str) -> bool:
+        return not self.only or id in self.only or id.partition(".")[0] in self.only
+
     def _faults(self) -> Sequence[FaultRow]:
-        if not asks_for_faults(self.design):
-            return ()
-        if not self.depth.covers(DEFAULT):
-            self.saved.append(_beyond(DEFAULT, ["faults"]))
+        self.saved += single_faults.left_out(self.design, self.depth)
+        if not single_faults.asked(self.design, self.depth):
             return ()
         self.progress("single faults", 0.0)
-        self.findings += single_faults.findings(self.survey, self.depth.name, self.mends)
+        self.findings += single_faults.findings(self.survey, self.mends)
         rows = single_faults.table(self.survey)
         self.progress("single faults", 1.0)
         return rows
 
     def _wiring(self) -> None:
-        checks = [check for check in every_wiring() if self.depth.covers(check.since)]
-        dear = [check for check in every_wiring() if not self.depth.covers(check.since)]
+        wanted = [c for c in every_wiring() if c.since == QUICK or self._wants(c.id)]
+        checks = [check for check in wanted if self.depth.covers(check.since)]
+        dear = [check for check in wanted if not self.depth.covers(check.since)]
         self.saved += [_beyond(check.since, [check.id]) for check in dear]
         for done, check in enumerate(checks):
             self.progress("wiring", done / len(checks))
@@ -149,6 +162,8 @@ class _Proving:
         by_situation: defaultdict[Situation, list[Task]] = defaultdict(list)
         beyond: defaultdict[Situation, list[str]] = defaultdict(list)
         for check in every():
+            if not self._wants(check.id):
+                continue
             situation = as_fed(self.survey, check.situation)
             if not self.depth.covers(situation.since):
                 if situation.applies(self.survey):

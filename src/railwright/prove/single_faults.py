@@ -18,9 +18,11 @@ from railwright.checks import every_faults
 from railwright.checks.check import FaultAnswer, FaultCheck
 from railwright.checks.faults import Heated, burning, fuses, in_limit
 from railwright.circuit.circuit import Part
+from railwright.circuit.design import Design
 from railwright.prove.proof import Cause, FaultRow, Finding, Looked, Severity, Verdict
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import show
+from railwright.surveys.depth import DEEP, DEFAULT, Depth
 from railwright.surveys.fault_courses import Outputs, never_above, outputs_with_faults
 from railwright.surveys.single_faults import FaultStudy, single_faults
 from railwright.surveys.survey import Survey
@@ -44,16 +46,33 @@ DESTROYED = 1.05
 """Times an absolute voltage limit that a part does not survive."""
 
 
-def findings(survey: Survey, depth: str, assumed: Sequence[str]) -> Iterator[Finding]:
+def asked(design: Design, depth: Depth) -> bool:
+    """Whether single faults are looked at: where a need asks for them, deep everywhere."""
+    stated = any(output.never_above is not None for output in design.need.output)
+    return design.need.input.kind != "ac" and depth.covers(DEFAULT if stated else DEEP)
+
+
+def left_out(design: Design, depth: Depth) -> Iterator[str]:
+    """What is not looked at of single faults."""
+    if design.need.input.kind == "ac":
+        yield "single faults on alternating mains"
+    elif not asked(design, depth):
+        since = DEFAULT if asked(design, DEFAULT) else DEEP
+        yield f"{', '.join(check.id for check in every_faults())} ({since.name})"
+    else:
+        yield "single faults over the spread of the parts, and what changes only in time"
+
+
+def findings(survey: Survey, assumed: Sequence[str]) -> Iterator[Finding]:
     """Every question about single faults."""
     study = survey.once(single_faults)
     for check in every_faults():
         for answer in check.answers(survey):
-            yield _finding(study, check, answer, depth, assumed)
+            yield _finding(study, check, answer, assumed)
 
 
 def _finding(
-    study: FaultStudy, check: FaultCheck, answer: FaultAnswer, depth: str, assumed: Sequence[str]
+    study: FaultStudy, check: FaultCheck, answer: FaultAnswer, assumed: Sequence[str]
 ) -> Finding:
     margin = reserve = place = None
     if answer.value is not None and answer.limit is not None and np.isfinite(answer.value):
@@ -76,7 +95,7 @@ def _finding(
         margin,
         reserve,
         place,
-        looked=Looked(study.points.count, 0, lanes, depth),
+        looked=Looked(study.points.count, 0, lanes, study.survey.depth.name),
         causes=[Cause(ref, what, 1.0 / len(answer.causes)) for ref, what in answer.causes],
         assumed=list(assumed),
     )

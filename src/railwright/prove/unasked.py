@@ -31,14 +31,6 @@ def not_asked(design: Design) -> list[str]:
     boxed = any(part.kind == "enclosure" for part in design.circuit.parts)
     if design.need.surroundings.touch_limit is not None and design.enclosure and not boxed:
         found.append("touch temperature of the box: no part of the kind enclosure tells its warmth")
-    if asks_for_faults(design):
-        found.append(
-            "single faults over the spread of the parts, and what they change only in time"
-        )
-    else:
-        found.append(
-            "single faults" + (" on alternating mains" if alternates else ": no never_above")
-        )
     found += [
         f"{control.rail}: the current that {control.part} sets, which is left at rest"
         for control in design.controls
@@ -47,12 +39,6 @@ def not_asked(design: Design) -> list[str]:
     found.append("parts that do not belong on a switching net")
     found.append("transients: brown-out and steps of the input")
     return found
-
-
-def asks_for_faults(design: Design) -> bool:
-    """Whether a need asks for single faults, of a supply that they are looked at of."""
-    stated = any(output.never_above is not None for output in design.need.output)
-    return stated and design.need.input.kind != "ac"
 
 
 LOOKED_AT = ("resistive", "constant-current")

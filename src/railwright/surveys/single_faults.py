@@ -19,6 +19,7 @@ from railwright.engine.model import Lanes, Model, Name, chosen
 from railwright.engine.operating_point import Reach, first_order, operating_point
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
+from railwright.surveys.depth import DEEP
 from railwright.surveys.fault_modes import FaultMode, FaultModes, changed
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, knobs
@@ -76,14 +77,20 @@ class FaultStudy:
 
 
 def points_of_faults(survey: Survey) -> Points:
-    """Where faults are looked at: the ends of settings and loads, at the highest input, hot."""
+    """Where faults are looked at: the ends of settings and loads, at the highest input, hot.
+
+    Deep, at the lowest input and cold as well.
+    """
     axes = survey.range
-    ends = list(itertools.product((0, -1), repeat=2))
+    last, both = (-1,), (0, -1)
+    outer = both if survey.depth.covers(DEEP) else last
+    ends = list(itertools.product(both, both, outer, outer))
+    setting, load, source, air = (list(places) for places in zip(*ends, strict=True))
     return Points(
-        {rail: np.array([a[s] for s, _ in ends]) for rail, a in axes.settings.items()},
-        {rail: np.array([a[load] for _, load in ends]) for rail, a in axes.loads.items()},
-        np.full(len(ends), axes.input[-1]),
-        np.full(len(ends), axes.ambient[-1]),
+        {rail: axis[setting] for rail, axis in axes.settings.items()},
+        {rail: axis[load] for rail, axis in axes.loads.items()},
+        axes.input[source],
+        axes.ambient[air],
     )
 
 
