@@ -144,6 +144,7 @@ ELSEWHERE = {
     "output.meter-voltage": "tests/checks/test_meter.py",
     "output.meter-current": "tests/checks/test_meter.py",
     "output.remote-sense": "tests/checks/test_remote_sense.py",
+    "output.turn-down": "tests/checks/test_turn_down.py",
     "wiring.rail-order": "tests/checks/test_rail_order.py",
     "output.lifted-wiper": "tests/checks/test_lifted_wiper.py",
     "overload.inrush": "tests/checks/test_inrush.py",
