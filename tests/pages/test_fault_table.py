@@ -13,7 +13,7 @@ from railwright.pages.report import report
 def test_the_gravest_comes_first() -> None:
     hidden, grave = reversed(fake_proof().faults)
     found = fault_table([hidden, grave])
-    assert found.index("<td>I</td>") < found.index("<td>IV</td>")
+    assert found.index(">I</td>") < found.index(">IV</td>")
     assert "open, 59 %" in found
     assert "ADJ from 10.8 V to 16 V (12 V, 1 A, input 18 V, 40 °C)" in found
 

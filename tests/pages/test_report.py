@@ -139,8 +139,9 @@ class TestContent:
     def test_samples_are_counted(self, page: Page) -> None:
         whole = "".join(page.texts).replace("\N{NO-BREAK SPACE}", " ")
         assert (
-            "Margins of 2 002 samples at the worst place: 0 beyond the limit (hatched), 2" in whole
-        )
+            "Margins of 2 002 samples at the worst place: 0 beyond the limit (hatched), 1 not "
+            "known, 1 in which the question does not arise."
+        ) in whole
 
     def test_an_assumption_names_what_leans_on_it(self, text: str) -> None:
         part = text[text.index(">Assumptions<") :]

@@ -8,7 +8,7 @@ from html import escape
 from railwright.pages import wording
 from railwright.prove.proof import SEVERITIES, FaultRow
 
-_HEADS = (
+HEADS = (
     "Severity",
     "Part",
     "Mode, share of its failures",
@@ -17,26 +17,36 @@ _HEADS = (
     "What acts, what is seen",
 )
 
+LEAD = (
+    "Each part in each way in which its kind fails, one at a time, with all others typical and "
+    "all knobs where they were set before."
+)
+
 
 def fault_table(rows: Sequence[FaultRow]) -> str:
     """The section of single faults; nothing where none were looked at."""
     if not rows:
         return ""
-    order = list(SEVERITIES)
-    ranked = sorted(rows, key=lambda row: order.index(row.severity))
-    heads = "".join(f'<th scope="col">{head}</th>' for head in _HEADS)
+    heads = "".join(f'<th scope="col">{head}</th>' for head in HEADS)
     meanings = "".join(f"<dt>{word}</dt><dd>{meaning}</dd>" for word, meaning in SEVERITIES.items())
+    body = "".join(f"<tr>{''.join(map(_cell, HEADS, row))}</tr>\n" for row in fault_cells(rows))
     return (
-        "<h2>Single faults</h2>\n<p>Each part in each way in which its kind fails, one at a time, "
-        "with all others typical and all knobs where they were set before.</p>\n"
+        f"<h2>Single faults</h2>\n<p>{LEAD}</p>\n"
         f'<div class="scroll"><table><thead><tr>{heads}</tr></thead>\n'
-        f"<tbody>{''.join(map(_row, ranked))}</tbody></table></div>\n<dl>{meanings}</dl>"
+        f"<tbody>{body}</tbody></table></div>\n<dl>{meanings}</dl>"
     )
 
 
-def _row(row: FaultRow) -> str:
+def fault_cells(rows: Sequence[FaultRow]) -> list[tuple[str, ...]]:
+    """What stands in the table under `HEADS`, row by row, the gravest first."""
+    order = list(SEVERITIES)
+    ranked = sorted(rows, key=lambda row: order.index(row.severity))
+    return [tuple(map(wording.printable, _texts(row))) for row in ranked]
+
+
+def _texts(row: FaultRow) -> tuple[str, ...]:
     where = f" ({wording.place(row.where)})" if row.where is not None else ""
-    cells = (
+    return (
         row.severity,
         row.part,
         f"{row.mode}, {wording.percent(row.share)}",
@@ -44,4 +54,7 @@ def _row(row: FaultRow) -> str:
         row.effect,
         row.seen,
     )
-    return f"<tr>{''.join(f'<td>{escape(wording.printable(c))}</td>' for c in cells)}</tr>\n"
+
+
+def _cell(head: str, text: str) -> str:
+    return f'<td data-head="{head}">{escape(text)}</td>'

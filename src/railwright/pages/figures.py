@@ -199,12 +199,16 @@ def _on_side(side: Side, values: Array) -> Array:
 
 def samples_caption(finding: Finding) -> str:
     """What a histogram of samples shows, in a sentence."""
-    known = known_samples(finding)
-    total = 0 if finding.samples is None else finding.samples.size
-    beyond = int((known < 0).sum())
-    told = f"Margins of {wording.count(total)} samples at the worst place: "
-    unknown = f", {wording.count(total - known.size)} not known" if known.size < total else ""
-    return f"{told}{wording.count(beyond)} beyond the limit (hatched){unknown}."
+    samples = np.empty(0) if finding.samples is None else finding.samples
+    tally = {
+        "beyond the limit (hatched)": int((samples < 0).sum()),
+        "not known": int(np.isnan(samples).sum()),
+        "in which the question does not arise": int(np.isposinf(samples).sum()),
+    }
+    first, *others = (f"{wording.count(number)} {what}" for what, number in tally.items())
+    counted = [first, *(text for text in others if not text.startswith("0 "))]
+    lead = f"Margins of {wording.count(samples.size)} samples at the worst place"
+    return f"{lead}: {', '.join(counted)}."
 
 
 def known_samples(finding: Finding) -> Array:

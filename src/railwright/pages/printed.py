@@ -14,6 +14,7 @@ import typst
 
 from railwright.pages import wording
 from railwright.pages.binding import BINDING_CAPTION, bindings
+from railwright.pages.fault_table import HEADS, LEAD, fault_cells
 from railwright.pages.figures import (
     FILE,
     MAP_CAPTION,
@@ -25,7 +26,7 @@ from railwright.pages.figures import (
     samples_caption,
 )
 from railwright.pages.whole_file import write_whole
-from railwright.prove.proof import WORST_FIRST, Finding, Proof, Verdict
+from railwright.prove.proof import SEVERITIES, WORST_FIRST, Finding, Proof, Verdict
 
 POINTS = 72.0
 """In an inch."""
@@ -69,6 +70,12 @@ def _content(proof: Proof) -> dict[str, Any]:
             if _is_told(finding, number)
         ],
         "map_caption": MAP_CAPTION,
+        "faults": {
+            "lead": LEAD,
+            "heads": HEADS,
+            "rows": [list(map(_breakable, row)) for row in fault_cells(proof.faults)],
+            "meanings": list(SEVERITIES.items()),
+        },
         "assumptions": [
             {"text": wording.printable(text), "findings": numbers}
             for text, numbers in wording.assumptions(findings).items()
@@ -104,6 +111,11 @@ def _row(finding: Finding, number: int) -> dict[str, Any]:
         "limit": limit,
         "place": _unbroken(wording.place(finding.where)),
     }
+
+
+def _breakable(text: str) -> str:
+    """A text for a narrow column, into which every word goes."""
+    return re.sub(r"(\S{10})(?=\S)", "\\1\N{ZERO WIDTH SPACE}", text)
 
 
 def _unbroken(text: str) -> str:

@@ -131,14 +131,14 @@ def _ledger(findings: list[Finding]) -> str:
 
 
 def _row(finding: Finding, number: int) -> str:
-    judged = "<br>".join(_text(each) for each in wording.value_and_limit(finding) if each)
+    judged = " ".join(f"<span>{_text(t)}</span>" for t in wording.value_and_limit(finding) if t)
     kind = _kind(finding.verdict)
     return (
         f'<tr><td class="word {kind}">{wording.verdict(finding.verdict)}</td>'
         f'<td class="number {kind}">{_text(wording.percent(finding.reserve))}{_bar(finding)}</td>'
         f"<td>{_link(finding, number)}</td>"
-        f'<td class="number">{judged}</td>'
-        f"<td>{_place(finding)}</td></tr>\n"
+        f'<td class="number" data-head="Value, limit">{judged}</td>'
+        f'<td data-head="Worst at">{_place(finding)}</td></tr>\n'
     )
 
 
