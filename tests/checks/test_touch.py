@@ -68,8 +68,8 @@ pins = { inside = "INSIDE", air = "AMBIENT" }
     text = text.replace(
         'max = "40 °C" }', 'max = "40 °C" }\ntouch_limit = "metal, held or worn"', 1
     )
-    found = {f.subject: f for f in prove(read_text(text + box, "box.toml"), depth=QUICK, only=("heat",)).findings
-             if f.id == "heat.touch"}  # fmt: skip
+    proof = prove(read_text(text + box, "box.toml"), depth=QUICK, only=("heat",))
+    found = {f.subject: f for f in proof.findings if f.id == "heat.touch"}
     assert set(found) == {"B1"}
     assert found["B1"].value is not None
     assert found["B1"].value - 273.15 == pytest.approx(25.0 + 0.5 * 2.0 * WATTS, abs=0.3)
