@@ -24,10 +24,8 @@ def not_asked(design: Design) -> list[str]:
     ripples = bool(clocks(design.circuit)) or alternates
     for output in design.need.output:
         found += [f"{output.name}: {text}" for text in _of_output(output, ripples)]
-    if alternates:
-        found.append("input: the surge when it is switched on")
-        if design.need.input.limit is not None:
-            found.append("input: what the source does when it is overloaded")
+    if alternates and design.need.input.limit is not None:
+        found.append("input: what the source does when it is overloaded")
     boxed = any(part.kind == "enclosure" for part in design.circuit.parts)
     if design.need.surroundings.touch_limit is not None and design.enclosure and not boxed:
         found.append("touch temperature of the box: no part of the kind enclosure tells its warmth")

@@ -181,7 +181,7 @@ class OnMains(Situation):
         return self.inner.applies(survey)
 
     def unready(self, survey: Survey) -> str:
-        return self.inner.unready(survey) or survey.once(_unready)
+        return self.inner.unready(survey) or survey.once(unready)
 
     def points(self, survey: Survey) -> Points:
         return self.inner.points(survey)
@@ -234,7 +234,8 @@ def to_and_fro(view: View, ref: str) -> Array:
     return found
 
 
-def _unready(survey: Survey) -> str:
+def unready(survey: Survey) -> str:
+    """Why mains cycles cannot be looked at; empty where they can."""
     points = survey.range.middle()
     try:
         OnMains(AS_SET).view(survey, points, survey.typical(1), None)
@@ -254,7 +255,7 @@ def _courses(survey: Survey, at: OperatingPoints, known: Courses | None) -> Cour
     found = []
     for place, frequency in enumerate(frequencies(survey)):
         near = None if known is None else known[place]
-        rest = _alternating(survey, at, frequency)
+        rest = alternating(survey, at, frequency)
         pieces = [
             _Cycles(survey, at.take(some), rest.take(some), near and near.take(some)).course()
             for some in _batches(at.count)
@@ -268,7 +269,7 @@ def _batches(count: int) -> Iterator[Which]:
         yield np.arange(first, min(first + TOGETHER, count))
 
 
-def _alternating(survey: Survey, at: OperatingPoints, frequency: float) -> Quiescent:
+def alternating(survey: Survey, at: OperatingPoints, frequency: float) -> Quiescent:
     """Lanes at rest on the stand-in, as lanes of the circuit that alternates, temperatures held.
 
     They begin where the sine passes the volts of the stand-in, so that nothing jumps and rings.

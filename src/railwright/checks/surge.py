@@ -1,0 +1,143 @@
+"""Surge: what rectifiers and fuses go through when the mains are switched on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.checks.check import Check, Worst, at_most
+from railwright.circuit.circuit import Part
+from railwright.engine.model import Name
+from railwright.surveys.extremes import Answer
+from railwright.surveys.fixture import WINDINGS, terminals, transforms
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+from railwright.surveys.switch_on import SWITCH_ON, SurgeView
+
+Array = NDArray[np.float64]
+PULSES = 0.29
+"""Of the melting integral: what a fuse withstands ten thousand times; application notes of fuse
+makers, from memory."""
+
+
+class RectifierSurge(Check):
+    """The first half wave into an empty reservoir, limited by winding and source alone."""
+
+    id = "stress.surge"
+    question = "Do the rectifiers survive the charging of the reservoir at switch-on?"
+    source = "surge current of the type, one half wave of 10 ms; course from the worst instants"
+    analysis = (
+        "Margin = peak of one half wave that the diode survives - greatest current after the mains "
+        "are switched on at their peak or at nil, the reservoir empty, highest mains, coldest "
+        "copper. At most (peak - drops) / resistance of winding and source. Reserve = margin / "
+        "surge current."
+    )
+    example = (
+        "17.3 V unloaded behind 1.2 Ω, two diodes of 1 V: at most `(sqrt(2) × 17.3 V - 2 V) / 1.2 "
+        "Ω = 18.7 A`; a bridge that survives 50 A has `50 A - 18.7 A = 31.3 A` left."
+    )
+    says = "{subject} carries up to {value} at switch-on; it survives {limit} ({place})."
+    unit = "A"
+    situation = SWITCH_ON
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [part.ref for part in _rectifiers(survey)]
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        if "surge_current" in survey.fixture.circuit.part(subject).values:
+            return ""
+        return (
+            f"no surge current is known for {subject}. State surge_current, or name a catalogue "
+            "part with use."
+        )
+
+    def answer(self, view: View, subject: str) -> Answer:
+        stated = view.survey.fixture.circuit.part(subject).values["surge_current"].spread
+        return at_most(cast(SurgeView, view).peak(subject), stated.low)
+
+
+class FuseSurge(Check):
+    """It heats with the square of the current and cools by itself, and must stay far below melting.
+
+    Each switching on tires its wire.
+    """
+
+    id = "stress.fuse-surge"
+    question = "Does the fuse survive being switched on, again and again?"
+    source = "melting integral and current of the type; pulse withstand of fuse makers, from memory"
+    analysis = (
+        "Margin = 0.29 - share of the heat at which the fuse melts: dh/dt = ((i / melting current)^"
+        "2 - h) × melting current^2 / melting integral, after the mains are switched on at the "
+        "worst instant. 0.29 lasts for ten thousand times. Reserve = margin / 0.29."
+    )
+    example = (
+        "Half a wave of 2 A for 10 ms has `0.5 × 2^2 × 0.01 = 0.02` A²s; a fuse that melts at 0.4 "
+        "A²s is heated to `0.02 / 0.4 = 0.05`, margin `0.29 - 0.05 = 0.24`."
+    )
+    unit = "1"
+    situation = SWITCH_ON
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        parts = survey.fixture.circuit.parts if survey.fixture.alternating else ()
+        return [part.ref for part in parts if "melting_integral" in part.device.values]
+
+    def answer(self, view: View, subject: str) -> Answer:
+        current, integral = (
+            _of(view, (subject, n)) for n in ("melting_current", "melting_integral")
+        )
+        felt = cast(SurgeView, view).heat(subject, integral / current**2)
+        return at_most(felt / current**2, PULSES)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        return (
+            f"Switching on heats {subject} to {100.0 * worst.value:.0f} % of what melts it; "
+            f"{100.0 * worst.limit:.0f} % can be repeated ten thousand times ({worst.place})."
+        )
+
+
+def _rectifiers(survey: Survey) -> list[Part]:
+    """Diodes and bridges on what alternates."""
+    if not survey.fixture.alternating:
+        return []
+    nets = _alternating(survey)
+    return [
+        part
+        for part in survey.fixture.circuit.parts
+        if "forward_current" in part.device.ratings and nets & set(part.pins.values())
+    ]
+
+
+def _alternating(survey: Survey) -> set[str]:
+    """Nets of the input or of the secondaries, fuses and the like passed through."""
+    parts = survey.fixture.circuit.parts
+    pins = [
+        part.pins[pin]
+        for part in parts
+        if transforms(part)
+        for pin in part.pins
+        if pin.startswith(WINDINGS)
+    ]
+    ends = terminals(survey.fixture.design.need.input)
+    nets = set(pins or (ends.plus, ends.minus)) - {survey.fixture.ground}
+    while (
+        more := {
+            net
+            for part in parts
+            if "resistance" in part.device.values and nets & set(part.pins.values())
+            for net in part.pins.values()
+        }
+        - nets
+        - {survey.fixture.ground}
+    ):
+        nets |= more
+    return nets
+
+
+def _of(view: View, name: Name) -> Array:
+    """A value over lanes."""
+    ref, value = name
+    typical = view.survey.fixture.circuit.part(ref).values[value].spread.typical
+    return np.broadcast_to(view.at.inputs.get(name, typical), (view.points.count,))

@@ -1,0 +1,108 @@
+"""What rectifiers and fuses go through at switch-on: against Ohm's law and a sum by small steps."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from checks.test_on_mains import regulated
+from surveys.supplies import alternating, part, supply, survey_of
+from surveys.test_mains import rectifier
+
+from railwright.checks.check import Check
+from railwright.checks.surge import PULSES, FuseSurge, RectifierSurge
+from railwright.surveys.extremes import Answer
+from railwright.surveys.mains import as_fed
+from railwright.surveys.situations import View
+from railwright.surveys.switch_on import SWITCH_ON
+
+VOLTS, FARADS, AMPERES = 17.0, 4.7e-3, 1.0
+ESR, OHMIC, DROP = 10e-3, 2 * 18e-3, 2 * 0.87
+"""Of the reservoir and of two diodes of the 4 A bridge [Ω], and their junctions at 40 A [V]."""
+MELTS, INTEGRAL = 3.0, 20.0
+"""Melting current [A] and integral [A²s] of the fuse."""
+
+
+def text(ohms: float, fuse: bool = False, integral: float = INTEGRAL) -> str:
+    """A bridge, a reservoir and a 7812 type behind a winding, with a fuse in its lead."""
+    found = regulated(VOLTS, AMPERES, 4700).replace(
+        'resistance = "0.6 Ω"', f'resistance = "{ohms} Ω"'
+    )
+    if not fuse:
+        return found
+    values = {
+        "resistance": "1 mΩ",
+        "melting_current": f"{MELTS} A",
+        "melting_integral": f"{integral} A²s",
+        "breaking_capacity": "1000 A",
+    }
+    exact = "".join(
+        f'{name} = {{ typical = "{value}", tolerance = "0 %" }}\n' for name, value in values.items()
+    )
+    fused = part("F1", "fuse", "one = L, two = L1", exact + 'rated_current = "2 A"')
+    return found.replace("first = L", "first = L1").replace('first = "L"', 'first = "L1"') + fused
+
+
+@cache
+def view_of(design: str) -> View:
+    survey = survey_of(design)
+    assert as_fed(survey, SWITCH_ON) is SWITCH_ON
+    assert not SWITCH_ON.unready(survey)
+    points = SWITCH_ON.points(survey)
+    return SWITCH_ON.view(survey, points, survey.typical(points.count), None)
+
+
+def asked(check: Check, design: str, subject: str) -> Answer:
+    view = view_of(design)
+    assert view.solved.all()
+    assert check.subjects(view.survey) == [subject]
+    assert not check.missing(view.survey, subject)
+    return check.answer(view, subject)
+
+
+@pytest.mark.parametrize(("ohms", "holds"), [(0.6, True), (0.05, False)])
+def test_an_empty_reservoir_takes_what_the_resistance_lets_through(
+    ohms: float, holds: bool
+) -> None:
+    """At the peak of the mains: (peak - two junctions) over all that is in the way.
+
+    A junction has 0.95 V - 18 mΩ x 2 A at 2 A, and follows its law with an ideality of 1.8.
+    """
+    found = asked(RectifierSurge(), text(ohms), "D1")
+    most = 10.0
+    for _ in range(20):
+        junctions = 2.0 * (0.914 + 1.8 * 25.7e-3 * np.log(most / 2.0))
+        most = (np.sqrt(2.0) * VOLTS - junctions) / (ohms + ESR + OHMIC)
+    assert found.value[0] == pytest.approx(most, rel=0.04)
+    assert found.limit[0] == 150.0  # bridges of 4 A
+    assert (found.margin[0] > 0) == holds
+
+
+def heated(ohms: float, integral: float) -> float:
+    """Share of the heat that melts the fuse: Euler's steps from the worse of both instants."""
+    step, worst = 4e-6, 0.0
+    for phase in (0.5 * np.pi, 0.0):
+        across = heat = 0.0
+        for count in range(round(0.12 / step)):
+            inner = np.sqrt(2.0) * VOLTS * np.sin(2.0 * np.pi * 50.0 * count * step + phase)
+            charge = max(0.0, (abs(inner) - DROP - across) / (ohms + ESR + OHMIC))
+            across += step * (charge - (AMPERES if across > 14.0 else 0.0)) / FARADS
+            heat += step * ((charge / MELTS) ** 2 - heat) * MELTS**2 / integral
+            worst = max(worst, heat)
+    return worst
+
+
+@pytest.mark.parametrize(("integral", "holds"), [(20.0, True), (3.0, False)])
+def test_a_fuse_is_heated_by_the_charge(integral: float, holds: bool) -> None:
+    found = asked(FuseSurge(), text(0.6, fuse=True, integral=integral), "F1")
+    assert found.value[0] == pytest.approx(heated(0.6, integral), rel=0.08)
+    assert found.limit[0] == PULSES
+    assert (found.margin[0] > 0) == holds
+
+
+def test_a_diode_without_a_surge_current_is_not_proven() -> None:
+    bare = supply(rectifier(), input=(12.0, 12.0, 12.0), amperes=(1.0, 1.0))
+    survey = survey_of(alternating(bare, 0.6))
+    assert RectifierSurge().subjects(survey) == ["D1"]
+    assert "surge current" in RectifierSurge().missing(survey, "D1")
