@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.life import promised
 from railwright.circuit.circuit import Part
 from railwright.engine.model import Name
 from railwright.surveys.extremes import Answer
@@ -47,7 +48,7 @@ class RectifierSurge(Check):
         return [part.ref for part in _rectifiers(survey)]
 
     def missing(self, survey: Survey, subject: str) -> str:
-        if "surge_current" in survey.fixture.circuit.part(subject).values:
+        if promised(survey.fixture.circuit.part(subject), "surge_current") > 0:
             return ""
         return (
             f"no surge current is known for {subject}. State surge_current, or name a catalogue "
@@ -55,8 +56,8 @@ class RectifierSurge(Check):
         )
 
     def answer(self, view: View, subject: str) -> Answer:
-        stated = view.survey.fixture.circuit.part(subject).values["surge_current"].spread
-        return at_most(cast(SurgeView, view).peak(subject), stated.low)
+        survives = promised(view.survey.fixture.circuit.part(subject), "surge_current")
+        return at_most(cast(SurgeView, view).peak(subject), survives)
 
 
 class FuseSurge(Check):

@@ -75,7 +75,11 @@ class Diode(Device):
         ),
         "transit_time": Value("s", "stored charge over forward current", least=0.0, dynamic=True),
         "surge_current": Value(
-            "A", "peak of one half wave of 10 ms that it survives", least=1e-3, dynamic=True
+            "A",
+            "peak of one half wave of 10 ms that it survives; nil: none is promised",
+            default=0.0,
+            least=0.0,
+            dynamic=True,
         ),
         "noise_corner": NOISE_VALUES["noise_corner"],
         **JUNCTION_VALUES,
