@@ -125,6 +125,7 @@ ELSEWHERE = {
     "headroom.sense-swing": "below: an output that ends below the threshold is not proven",
     "stress.surge": "tests/checks/test_surge.py: against Ohm's law",
     "stress.fuse-surge": "tests/checks/test_surge.py: against a sum by small steps",
+    "headroom.worn": "tests/checks/test_worn.py: against a sum by small steps",
     "heat.winding": "tests/checks/test_transformers.py: against a sum of its losses",
     "stress.winding": "tests/checks/test_transformers.py: against a sum by small steps",
     "life.electrolytic": "tests/checks/test_life.py: ten kelvins halve a life",
