@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from math import atan, degrees, pi, sqrt
 
@@ -84,3 +85,53 @@ def test_three_lags_in_the_feedback_make_an_oscillator() -> None:
     for check in ("stability.poles", "stability.phase-margin"):
         assert finding(buffer(lags=3), check).verdict == "falls short"
     assert "grows" in finding(buffer(lags=3), "stability.poles").because
+
+
+COIL, STORE, LOSS = 1e-3, 22e-6, 0.1
+
+
+def behind_a_filter(damped: bool) -> str:
+    """A step-down regulator from 12 V to 5 V at 2.5 A behind a coil and a film capacitor."""
+    exact = f'inductance = {{ typical = "{COIL} H", tolerance = "0 %" }}\n'
+    exact += f'winding_resistance = {{ typical = "{LOSS} Ω", tolerance = "0 %" }}\n'
+    rated = 'saturation_current = "9 A"\nrated_current = "9 A"'
+    pins = "input = QUIET, switch = SW, ground = GND, feedback = FB, disable = GND, case = HS"
+    parts = [
+        part("L1", "inductor", "one = IN, two = QUIET", exact + rated),
+        capacitor("C1", "QUIET", STORE),
+        part("U1", "step-down-regulator", pins, 'use = "step-down 150 kHz 3 A"'),
+        part("D1", "diode", "anode = GND, cathode = SW", 'use = "1N5822"'),
+        part("H1", "heat-sink", "face = HS, air = AMBIENT", 'use = "heat sink 9 K/W"'),
+        part("L2", "inductor", "one = SW, two = OUT", 'use = "inductor 68 µH 3 A"'),
+        part("C2", "capacitor", "plus = OUT, minus = GND",
+             'use = "electrolytic 470 µF 35 V low-ESR"'),
+        resistor("R1", "OUT", "FB", 3065.0),
+        resistor("R2", "FB", "GND", 1000.0),
+    ]  # fmt: skip
+    if damped:
+        more = 'use = "electrolytic 220 µF 50 V low-ESR"\nesr = "2 Ω"'
+        parts.append(part("C3", "capacitor", "plus = QUIET, minus = GND", more))
+    return supply("".join(parts), input=(12.0, 12.0, 12.0), volts=(5.0, 5.0), amperes=(2.5, 2.5))
+
+
+def test_a_converter_undamps_the_filter_before_it() -> None:
+    """It is a resistance of -V²/P: s² + s (R/L - 1/(|r| C)) + 1/LC, a textbook of converters.
+
+    Middlebrook 1976: |r| is far below L/(R C), the height of the filter's resonance.
+    """
+    found = finding(behind_a_filter(damped=False), "stability.poles")
+    assert found.verdict == "falls short"
+    efficiency = 0.8  # of this type at 5 V, about
+    negative = 12.0**2 / (5.0 * 2.5 / efficiency)
+    assert negative < 0.2 * COIL / (LOSS * STORE)
+    growth = 0.5 * (1.0 / (negative * STORE) - LOSS / COIL) * sqrt(COIL * STORE)
+    assert found.value == pytest.approx(growth, rel=0.25)
+    assert "L1" in found.because
+    assert "C1" in found.because
+    told = re.search(r"U1 is there like -([0-9.]+) Ω", found.because)
+    assert told is not None
+    assert float(told[1]) == pytest.approx(12.0**2 / 12.5, rel=0.1)
+
+
+def test_a_lossy_capacitor_damps_that_filter() -> None:
+    assert finding(behind_a_filter(damped=True), "stability.poles").verdict == "holds"

@@ -11,8 +11,10 @@ import numpy as np
 from railwright.checks.check import Check, Worst, at_least, at_most
 from railwright.engine.loop import loop
 from railwright.engine.poles import taking_part
+from railwright.engine.response import output_impedance
 from railwright.quantity import show
 from railwright.surveys.curves import Axis, Curves, Level, Line
+from railwright.surveys.cycles import clocks
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.small_signals import SMALL_SIGNALS, SmallSignalView, known_loops, stores
@@ -24,6 +26,8 @@ WELL_DAMPED = 0.9
 """Damping from which on nothing is called ringing, and samples alone look at the spread."""
 TAKES_PART, MOST_TOLD = 0.1, 3
 """Share of a mode that a part must have to be told, and how many are."""
+LEAST_POWER = 1e-6
+"""W; a regulator that delivers less is no load of what feeds it."""
 DIES = 0.01
 """Damping below which a disturbance rings for so long that a little more would keep it going."""
 
@@ -105,7 +109,29 @@ def _ringing(survey: Survey, view: SmallSignalView) -> str:
     ranked = sorted(shares, key=lambda owner: -shares[owner][0])
     where = [ref for ref in ranked if ref in known and shares[ref][0] > TAKES_PART][:MOST_TOLD]
     told = f", mostly in {', '.join(where)}" if where else ""
+    told += "".join(
+        _at_its_input(survey, view, ref, where) for ref in clocks(survey.fixture.circuit)
+    )
     return f" rings at {show(float(view.ringing[0]), 'Hz')}{told}"
+
+
+def _at_its_input(survey: Survey, view: SmallSignalView, ref: str, where: Sequence[str]) -> str:
+    """A switching regulator against what feeds it, in words, where that is what rings.
+
+    What it takes falls as its input rises: -V²/P (Middlebrook 1976). Losses are left out.
+    """
+    circuit = survey.fixture.circuit
+    pins = circuit.part(ref).pins
+    inlet, ground = pins.get("input"), pins.get("ground", survey.fixture.ground)
+    rings = any(inlet in circuit.part(each).pins.values() for each in where)
+    if inlet is None or not rings or view.linear is None:
+        return ""
+    volts = view.at.potential(inlet) - view.at.potential(ground)
+    watts = sum(view.output(rail) * amperes for rail, amperes in view.points.loads.items())
+    ohms = float((volts**2 / np.maximum(watts, LEAST_POWER))[0])
+    there = output_impedance(view.linear, inlet, ground, view.ringing)
+    seen = 1.0 / (1.0 / complex(there.value[0, 0]) + 1.0 / ohms)
+    return f" ({ref} is there like {show(-ohms, 'Ω')}, what feeds it like {show(abs(seen), 'Ω')})"
 
 
 class PhaseMargin(_SmallSignalCheck):
