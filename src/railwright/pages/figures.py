@@ -20,6 +20,7 @@ import numpy as np
 from matplotlib import style
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
+from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 from matplotlib.ticker import Formatter, LogLocator, MaxNLocator, NullFormatter
 from numpy.typing import NDArray
@@ -238,8 +239,7 @@ def _draw_area(axes: Axes, plane: Plane, finding: Finding) -> None:
         )
         unit = wording.margin_unit(finding)
         told = dict(zip(levels, wording.told_apart(levels, unit), strict=True))
-        for label in axes.clabel(lines, fmt=told, fontsize=8):
-            label.set_bbox({"facecolor": _PAPER, "edgecolor": "none", "pad": 0.8})
+        _label_lines(axes, lines, told)
     else:
         same = wording.quantity(low, wording.margin_unit(finding))
         axes.text(0.5, 0.5, f"{same} everywhere", ha="center", transform=axes.transAxes)
@@ -247,6 +247,22 @@ def _draw_area(axes: Axes, plane: Plane, finding: Finding) -> None:
     _name_axis(axes.xaxis, across)
     _name_axis(axes.yaxis, up)
     _mark_worst(axes, plane, finding)
+
+
+def _label_lines(axes: Axes, lines: QuadContourSet, told: Mapping[float, str]) -> None:
+    """Write its value on each contour, half way along its longest piece: away from the border."""
+    (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
+    size = np.array([right - left, top - bottom])
+    middles = []
+    for pieces in lines.allsegs:
+        ways = [np.hypot(*(np.diff(piece, axis=0) / size).T).cumsum() for piece in pieces]
+        lengths = [way[-1] if way.size else 0.0 for way in ways]
+        if any(lengths):
+            longest = int(np.argmax(lengths))
+            half = np.searchsorted(ways[longest], 0.5 * lengths[longest])
+            middles.append(tuple(pieces[longest][half : half + 2].mean(axis=0)))
+    for label in axes.clabel(lines, fmt=dict(told), fontsize=8, colors=_INK, manual=middles):
+        label.set_bbox({"facecolor": _PAPER, "edgecolor": "none", "pad": 0.8})
 
 
 def _mark_points(axes: Axes, x: Array, y: Array, plane: Plane) -> None:
@@ -432,8 +448,7 @@ def _draw_binding(axes: Axes, found: Binding) -> None:
         lines = axes.contour(
             x, y, reserve, levels=levels, colors=_FAINT, linewidths=widths, linestyles="solid"
         )
-        for label in axes.clabel(lines, fmt="%g %%", fontsize=8, colors=_INK):
-            label.set_bbox({"facecolor": _PAPER, "edgecolor": "none", "pad": 0.6})
+        _label_lines(axes, lines, {level: f"{level:g} %" for level in levels})
     for number in range(len(found.findings)):
         column, row = _inmost(found.which == number)
         axes.text(

@@ -134,7 +134,7 @@ def _finding(finding: Finding, number: int) -> dict[str, Any]:
             for each in shares
             if not each.instead
         ],
-        "figures": list(_figures(finding, number)),
+        "figures": _in_columns(list(_figures(finding, number))),
     }
 
 
@@ -167,10 +167,19 @@ def _figures(finding: Finding, number: int) -> Iterator[dict[str, Any]]:
 
 
 def _figure(svg: str, caption: str) -> dict[str, Any]:
-    """A figure with its caption, and its width in inches: all are drawn on one scale."""
-    found = re.search(r'width="([\d.]+)pt"', svg)
+    """A figure with its caption, and its size in inches: all are drawn on one scale."""
+    found = re.search(r'width="([\d.]+)pt" height="([\d.]+)pt"', svg)
     assert found is not None
-    return {"svg": svg, "caption": caption, "width": float(found[1]) / POINTS}
+    width, height = (float(points) / POINTS for points in found.groups())
+    return {"svg": svg, "caption": caption, "width": width, "height": height}
+
+
+def _in_columns(figures: Sequence[dict[str, Any]]) -> list[list[dict[str, Any]]]:
+    """Figures in two columns of about the same height, each in the one that ends first."""
+    columns: list[list[dict[str, Any]]] = [[], []]
+    for figure in figures:
+        min(columns, key=lambda column: sum(f["height"] for f in column)).append(figure)
+    return [column for column in columns if column]
 
 
 def _binding(findings: Sequence[Finding]) -> Iterator[dict[str, Any]]:
