@@ -120,6 +120,7 @@ ELSEWHERE = {
     "headroom.capacitance": "tests/checks/test_bias.py: what 13 V leave of a chip of 25 V",
     "noise.output": "tests/checks/test_noise.py: a divider's noise after Nyquist",
     "overload.limit-acts": "tests/checks/test_limiting.py",
+    "wiring.thermal-path": "tests/checks/test_thermal_path.py",
     "overload.limit-carries": "tests/checks/test_limiting.py",
     "stability.poles": "tests/checks/test_stability.py: three lags make an oscillator",
     "stability.phase-margin": "tests/checks/test_stability.py: the same",

@@ -1,0 +1,51 @@
+"""Thermal path: what is to be cooled, and what is to cool it, must touch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
+from railwright.circuit.circuit import Circuit, Part, is_thermal
+from railwright.surveys.survey import Survey
+
+AIR = "AMBIENT"
+"""The air around the supply, which nothing has to cool."""
+
+
+class ThermalPath(WiringCheck):
+    """Every heat sink must touch something that gets hot, every pad something on both sides.
+
+    A case that touches nothing is cooled by the air alone; that is a question of its junction.
+    """
+
+    id = "wiring.thermal-path"
+    question = "Do heat sinks and pads touch what they are to cool, and what is to cool it?"
+    source = "thermal chain of JESD51-1: heat flows only where parts touch"
+    analysis = (
+        "Parts that touch on a thermal net conduct heat to each other. A heat sink or pad with a "
+        "side that nothing else touches, and that is not the air, is at fault."
+    )
+    example = (
+        "A regulator of 5 W on a pad, with the heat sink left out: the pad ends nowhere, and the "
+        "chip warms by `5 W × 60 K/W = 300 K` instead of `5 W × (5 K/W + 1 K/W + 5 K/W) = 55 K`."
+    )
+    good = "Every heat sink and every pad touches what it should."
+    order = 10
+
+    def look(self, survey: Survey) -> WiringAnswer:
+        circuit = survey.fixture.circuit
+        looked = [part for part in circuit.parts if _leads_heat(part)]
+        return WiringAnswer([part.ref for part in looked], list(_faults(circuit, looked)))
+
+
+def _leads_heat(part: Part) -> bool:
+    """Whether a part does nothing but lead heat."""
+    return bool(part.pins) and all(is_thermal(part.device, pin) for pin in part.pins)
+
+
+def _faults(circuit: Circuit, looked: list[Part]) -> Iterator[WiringFault]:
+    for part in looked:
+        for pin, net in part.pins.items():
+            if net != AIR and len(circuit.on_net(net)) < 2:
+                text = f"Nothing touches {part.ref} at {pin}: no heat flows through it."
+                yield WiringFault(part.ref, text, ((part.ref, pin),))
