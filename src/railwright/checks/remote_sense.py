@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
-from railwright.checks.output import tolerance_of
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.devices import kinds
 from railwright.engine.model import Lanes, Name
@@ -43,7 +42,7 @@ class _Lead:
 
 
 class RemoteSense(WiringCheck):
-    """Each lead off; where the need says what the load survives, off and at minus, or exchanged.
+    """Each lead of a rail of which the need says what its load survives: off, or mixed up.
 
     A sense lead is a wire or contact at a terminal with next to none of the load's current.
     """
@@ -51,15 +50,14 @@ class RemoteSense(WiringCheck):
     id = "output.remote-sense"
     question = "Does the output stay down when a sense lead comes off or is mixed up?"
     source = (
-        "need.output.never_above, or of an open lead the highest setting with its accuracy; a "
-        "resistor of about 100 Ω beside the lead keeps hold of the output: common practice"
+        "need.output.never_above; a resistor of about 100 Ω beside the lead keeps hold of the "
+        "output: common practice"
     )
     analysis = (
         "Wires and contacts at the terminals with less than 1 % of the load's current are sense "
         "leads. With typical parts, over the operating range and with the controls where they "
-        "were set: the output with each of them open is at most never_above (where the need "
-        "states none, the highest setting × (1 + accuracy)); and, against never_above alone, the "
-        "output with the lead from plus off and touching minus, and with both exchanged."
+        "were set, the output is at most never_above: with each of them open, with that from plus "
+        "off and touching minus, and with both exchanged."
     )
     example = (
         "A divider of 3 kΩ and 1 kΩ that senses 5 V by a lead, with 100 Ω from the output beside "
@@ -71,10 +69,7 @@ class RemoteSense(WiringCheck):
 
     def look(self, survey: Survey) -> WiringAnswer:
         leads = _sense_leads(survey)
-        faults = [fault for lead in leads for fault in _when_open(survey, lead)]
-        for lead in leads:
-            if lead.plus and survey.fixture.rails[lead.rail].never_above is not None:
-                faults += _when_mixed_up(survey, lead, leads)
+        faults = [fault for lead in leads for fault in _when_off(survey, lead, leads)]
         return WiringAnswer([lead.part.ref for lead in leads], faults)
 
 
@@ -82,6 +77,7 @@ def _sense_leads(survey: Survey) -> list[_Lead]:
     return [
         _Lead(part, rail, part.pins["two" if pin == "one" else "one"], net == nets.plus)
         for rail, output in survey.fixture.rails.items()
+        if output.never_above is not None
         for nets in [terminals(output)]
         for net in (nets.plus, nets.minus)
         for part, pin in survey.fixture.circuit.on_net(net)
@@ -96,30 +92,23 @@ def _carries_nothing(survey: Survey, part: Part, rail: str) -> bool:
     return bool(carried < IDLE * full)
 
 
-def _when_open(survey: Survey, lead: _Lead) -> Iterator[WiringFault]:
-    rail = survey.fixture.rails[lead.rail]
-    limit = rail.never_above
-    if limit is None:
-        limit = rail.voltage.max * (1.0 + tolerance_of(survey, lead.rail))
-    yield from _judged(survey, survey, lead, "comes off", limit, {lead.name: OPEN})
-
-
-def _when_mixed_up(survey: Survey, lead: _Lead, leads: Sequence[_Lead]) -> Iterator[WiringFault]:
-    """Of a lead at the terminal plus: it touches minus, or is where the one at minus should be."""
-    limit = survey.fixture.rails[lead.rail].never_above
-    assert limit is not None  # or else it is not asked
+def _when_off(survey: Survey, lead: _Lead, leads: Sequence[_Lead]) -> Iterator[WiringFault]:
+    """A lead comes off; that from plus touches minus then, or is where the other one should be."""
+    yield from _judged(survey, survey, lead, "comes off", {lead.name: OPEN})
+    if not lead.plus:
+        return
     circuit, rail = survey.fixture.circuit, survey.fixture.rails[lead.rail]
     bridge = {"resistance": PartValue(Spread.exact(SHORT), "Ω", "a lead that touches", False)}
     ends = {"one": lead.far, "two": terminals(rail).minus}
     touching = Part("a lead that touches", "wire", kinds()["wire"], ends, bridge, {}, {})
     touched = _around(survey, circuit.with_part(touching))
     what = f"comes off and touches {ends['two']}"
-    yield from _judged(survey, touched, lead, what, limit, {lead.name: OPEN})
+    yield from _judged(survey, touched, lead, what, {lead.name: OPEN})
     other = next((each for each in leads if each.rail == lead.rail and not each.plus), None)
     if other is not None:
         swapped = _exchanged(circuit, lead, other)
         what = f"is exchanged with {other.part.ref}"
-        yield from _judged(survey, _around(survey, swapped), lead, what, limit)
+        yield from _judged(survey, _around(survey, swapped), lead, what)
 
 
 def _around(survey: Survey, circuit: Circuit) -> Survey:
@@ -143,14 +132,11 @@ def _exchanged(circuit: Circuit, one: _Lead, other: _Lead) -> Circuit:
 
 
 def _judged(
-    survey: Survey,
-    changed: Survey,
-    lead: _Lead,
-    what: str,
-    limit: float,
-    lanes: Lanes | None = None,
+    survey: Survey, changed: Survey, lead: _Lead, what: str, lanes: Lanes | None = None
 ) -> Iterator[WiringFault]:
-    """A fault, if the rail then exceeds its limit somewhere."""
+    """A fault, if the rail then exceeds somewhere what its load survives."""
+    limit = survey.fixture.rails[lead.rail].never_above
+    assert limit is not None  # or else nothing is asked
     view = survey.once(AS_SET.typical)
     count = view.points.count
     given = {
