@@ -40,7 +40,8 @@ def changed() -> Proof:
             findings.append(replace(finding, verdict="falls short", margin=-2.0, reserve=-0.02))
         elif finding.id != "overload.carries":
             findings.append(finding)
-    return replace(fake_proof(), design="Radio bench rail 2", findings=findings)
+    faults = [replace(row, severity="III") for row in fake_proof().faults]
+    return replace(fake_proof(), design="Radio bench rail 2", findings=findings, faults=faults)
 
 
 def printed(width: int, differences: Differences = DIFFERENCES) -> str:
@@ -80,6 +81,10 @@ def test_what_is_open_as_before_is_named_and_the_rest_is_counted() -> None:
     flat = squeezed(printed(112))
     assert "? not proven, 12 %: main: Does the output stay where it was set" in flat
     assert "2 × holds" in flat
+
+
+def test_a_single_fault_of_another_severity_is_told() -> None:
+    assert "R4 open: I → III: main goes to 18.2 V" in squeezed(printed(112))
 
 
 def test_two_equal_designs_are_said_to_be() -> None:

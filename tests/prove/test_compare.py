@@ -105,6 +105,21 @@ def test_says_what_only_one_proof_did_not_ask() -> None:
     assert (found.asked_now, found.asked_no_more) == (["main: ripple"], ["main: noise"])
 
 
+def test_single_faults_are_told_where_their_severity_changed() -> None:
+    grave, hidden = fake_proof().faults
+    milder = replace(grave, severity="III")
+    found = comparison(fake_proof(), replace(fake_proof(), faults=[hidden, milder]))
+    assert [(f.before, f.after) for f in found.faults] == [(grave, milder)]
+    gone = comparison(fake_proof(), replace(fake_proof(), faults=[hidden]))
+    assert [(f.before, f.after) for f in gone.faults] == [(grave, None)]
+    assert comparison(fake_proof(), replace(fake_proof(), faults=[])).faults == []
+    told = comparison_as_json(found)["faults"]
+    assert isinstance(told, list)
+    assert [(f["part"], f["before"]["severity"], f["after"]["severity"]) for f in told] == [
+        (grave.part, "I", "III")
+    ]
+
+
 def test_a_narrower_divider_gains_what_the_sum_says() -> None:
     """10 V halved: both resistors at the wrong ends of t give 5 V t off, against 3 % of 5 V."""
 

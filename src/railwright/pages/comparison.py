@@ -14,7 +14,7 @@ from rich.text import Text
 from railwright.circuit.differences import Difference, PartDifference
 from railwright.pages import wording
 from railwright.pages.ledger import STYLES, WIDEST
-from railwright.prove.compare import CHANGES, Change, Compared, Comparison
+from railwright.prove.compare import CHANGES, Change, Compared, ComparedFault, Comparison
 from railwright.prove.proof import Finding
 
 _WORD, _RESERVE, _VALUE, _GAP = 14, 8, 18, 2  # columns; the question gets the rest
@@ -58,6 +58,10 @@ class Changes:
         yield from _listed("Asked now", found.asked_now)
         for change in CHANGES:
             yield from _group(_HEADINGS[change], found.of(change))
+        faults = list(map(_fault, found.faults))
+        if faults:
+            yield Text()
+        yield from _listed("Single faults of another severity", faults)
         yield Text()
         yield Rule(style="dim")
         yield from _listed("As before", list(as_before(found)))
@@ -101,6 +105,12 @@ def part_told(part: PartDifference) -> str:
     gone = part.change == "removed"
     told = [_with_name(d.what, d.before if gone else d.after) for d in part.differences]
     return f"{part.ref} {part.change}: {', '.join(told)}"
+
+
+def _fault(fault: ComparedFault) -> str:
+    before, after = (f.severity if f else "none" for f in (fault.before, fault.after))
+    effect = f": {fault.after.effect}" if fault.after else ""
+    return f"{fault.told.part} {fault.told.mode}: {before} {ARROW} {after}{effect}"
 
 
 def _with_name(what: str, value: str) -> str:

@@ -115,7 +115,7 @@ def _row(finding: Finding, number: int) -> dict[str, Any]:
 
 def _breakable(text: str) -> str:
     """A text for a narrow column, into which every word goes."""
-    return re.sub(r"(\S{10})(?=\S)", "\\1\N{ZERO WIDTH SPACE}", text)
+    return re.sub(r"(\S{12})(?=\S)", "\\1\N{ZERO WIDTH SPACE}", _unbroken(text))
 
 
 def _unbroken(text: str) -> str:

@@ -89,6 +89,15 @@ def comparison_as_json(found: Comparison) -> dict[str, object]:
         "around": [_difference(each) for each in differ.around],
         "checks": [_compared(each) for each in changed],
         "same": [_compared(each) for each in found.of("same")],
+        "faults": [
+            {
+                "part": each.told.part,
+                "mode": each.told.mode,
+                "before": None if each.before is None else _fault(each.before),
+                "after": None if each.after is None else _fault(each.after),
+            }
+            for each in found.faults
+        ],
     }
 
 

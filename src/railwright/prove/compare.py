@@ -10,7 +10,7 @@ from typing import Literal
 
 from railwright.circuit.design import Design
 from railwright.circuit.differences import Differences, differences
-from railwright.prove.proof import WORST_FIRST, Finding, Proof
+from railwright.prove.proof import SEVERITIES, WORST_FIRST, FaultRow, Finding, Proof
 
 Change = Literal["worse", "new", "better", "gone", "same"]
 CHANGES: tuple[Change, ...] = ("worse", "new", "better", "gone")
@@ -58,6 +58,21 @@ class Compared:
 
 
 @dataclass(frozen=True)
+class ComparedFault:
+    """One way in which one part fails, before and after; None where there is none."""
+
+    before: FaultRow | None
+    after: FaultRow | None
+
+    @property
+    def told(self) -> FaultRow:
+        """The row that says which part fails and how."""
+        found = self.after or self.before
+        assert found is not None
+        return found
+
+
+@dataclass(frozen=True)
 class Comparison:
     """Two proofs of two designs, or of one before and after a change."""
 
@@ -78,6 +93,20 @@ class Comparison:
             )
 
         return sorted((each for each in self.compared if each.change == change), key=rank)
+
+    @property
+    def faults(self) -> list[ComparedFault]:
+        """Single faults of another severity than before, the gravest after first."""
+        old, new = (
+            {(row.part, row.mode): row for row in proof.faults}
+            for proof in (self.before, self.after)
+        )
+        if not old or not new:  # one of both needs say nothing of them
+            return []
+        both = [ComparedFault(old.get(k), new.get(k)) for k in dict.fromkeys([*old, *new])]
+        order = list(SEVERITIES)
+        changed = [f for f in both if _severity(f.before) != _severity(f.after)]
+        return sorted(changed, key=lambda fault: order.index(fault.told.severity))
 
     @property
     def asked_no_more(self) -> list[str]:
@@ -136,6 +165,10 @@ def _paired(old: Mapping[str, Finding], new: Mapping[str, Finding]) -> Iterator[
 def _is_sound(finding: Finding) -> bool:
     """Whether it tells that no fault of wiring was found."""
     return finding.verdict == "holds" and finding.margin is None
+
+
+def _severity(row: FaultRow | None) -> str:
+    return "" if row is None else row.severity
 
 
 def _reserve(finding: Finding | None) -> float:
