@@ -82,7 +82,10 @@ class TestPairs:
             ("U2", "worse"),
         ]
         mended = comparison(proof_of(*faults), proof_of(SOUND))
-        assert [c.change for c in mended.compared] == ["better", "better"]
+        assert [(c.told.subject, c.change) for c in mended.compared] == [
+            ("U1", "better"),
+            ("U2", "better"),
+        ]
 
     def test_wiring_that_holds_for_other_parts_is_as_before(self) -> None:
         found = comparison(proof_of(SOUND), proof_of(replace(SOUND, subject="U1, U9")))
@@ -97,6 +100,18 @@ class TestPairs:
         ]
         found = comparison(proof_of(*before), proof_of(*after))
         assert [c.told.subject for c in found.of("worse")] == ["B", "C", "A"]
+
+    def test_what_was_worst_before_comes_first_among_what_is_better(self) -> None:
+        before = [
+            replace(HEADROOM, verdict=v, reserve=r, subject=s)
+            for s, v, r in (("A", "holds", 0.2), ("B", "falls short", -0.1), ("C", "holds", 0.2))
+        ]
+        after = [
+            replace(f, verdict="holds", reserve=r)
+            for f, r in zip(before, (0.3, 0.1, 0.9), strict=True)
+        ]
+        found = comparison(proof_of(*before), proof_of(*after))
+        assert [c.told.subject for c in found.of("better")] == ["B", "C", "A"]
 
 
 def test_says_what_only_one_proof_did_not_ask() -> None:

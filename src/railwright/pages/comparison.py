@@ -17,7 +17,7 @@ from railwright.pages.ledger import STYLES, WIDEST
 from railwright.prove.compare import CHANGES, Change, Compared, ComparedFault, Comparison
 from railwright.prove.proof import Finding
 
-_WORD, _RESERVE, _VALUE, _GAP = 14, 8, 18, 2  # columns; the question gets the rest
+_WORD, _RESERVE, _VALUE, _GAP = 14, 11, 18, 2  # columns; the question gets the rest
 _VERDICT = 2 + _WORD + _RESERVE
 _HEADINGS: Mapping[Change, str] = {
     "worse": "Worse",
@@ -154,9 +154,26 @@ def _row(each: Compared) -> Table:
     question = Text.assemble(
         (f"{wording.printable(told.subject)}: ", "bold"), wording.printable(told.question)
     )
-    lines = [_verdict("  ", each.before), _verdict(f"{ARROW} ", each.after)]
-    row.add_row(Text("\n").join(lines), question, Text(_values(each)))
+    if each.before and each.after and each.before.verdict == each.after.verdict == "holds":
+        row.add_row(_held(each.before, each.after), question, Text(_moved(each)))
+    else:
+        lines = [_verdict("  ", each.before), _verdict(f"{ARROW} ", each.after)]
+        row.add_row(Text("\n").join(lines), question, Text(_values(each)))
     return row
+
+
+def _held(before: Finding, after: Finding) -> Text:
+    """What holds as before, with another reserve."""
+    reserves = f" {ARROW} ".join(wording.percent(finding.reserve) for finding in (before, after))
+    return Text.assemble("  ", (wording.verdict("holds"), STYLES["holds"]), f" {reserves}")
+
+
+def _moved(each: Compared) -> str:
+    return f" {ARROW} ".join(
+        wording.quantity(finding.value, finding.unit)
+        for finding in (each.before, each.after)
+        if finding is not None
+    )
 
 
 def _verdict(lead: str, finding: Finding | None) -> Text:

@@ -29,8 +29,13 @@ class Compared:
 
     @property
     def told(self) -> Finding:
-        """The finding that says what is asked about what: the later one, where there is one."""
+        """The finding that says what is asked about what: the later one, where there is one.
+
+        Of a fault of wiring and what holds without it that is the fault, which names the part.
+        """
         found = self.after or self.before
+        if self.before is not None and found is not None and _is_sound(found):
+            found = self.before
         assert found is not None
         return found
 
@@ -82,13 +87,14 @@ class Comparison:
     compared: Sequence[Compared]
 
     def of(self, change: Change) -> list[Compared]:
-        """What went one way, worst first: by verdict, then by what the reserve lost."""
+        """What went one way, worst first: by the worse verdict, then by the change of reserve."""
 
         def rank(each: Compared) -> tuple[int, float, float]:
             reserve = _reserve(each.told)
+            both = (f.verdict for f in (each.before, each.after) if f is not None)
             return (
-                WORST_FIRST.index(each.told.verdict),
-                each.gain,
+                min(map(WORST_FIRST.index, both)),
+                -abs(each.gain),
                 math.inf if math.isnan(reserve) else reserve,
             )
 
