@@ -1,0 +1,49 @@
+"""The study of mistakes: its truth is decided apart, and told from the examples by their hash."""
+
+from __future__ import annotations
+
+import ast
+import json
+from pathlib import Path
+
+import pytest
+
+from mutants.boards import NAMES, Board
+from mutants.kinds import drawn, every
+from mutants.study import known
+from mutants.verdicts import reserves, verdict
+
+HERE = Path(__file__).parent
+TRUTH = HERE.parents[1] / "benchmarks" / "truth" / "mutations.json"
+NEGATIVE = Board("amplifier-minus-nine-volts")
+
+
+@pytest.mark.parametrize("name", ["truth", "rules", "verdicts"])
+def test_truth_asks_none_of_the_checks(name: str) -> None:
+    tree = ast.parse((HERE / f"{name}.py").read_text("utf-8"))
+    imported = [n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)]
+    assert imported
+    assert not [m for m in imported if m.startswith(("railwright.checks", "railwright.prove"))]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_changes_are_the_same_every_time(name: str) -> None:
+    once, again = (drawn(Board(name), 20) for _ in range(2))
+    assert [change.digest for change in once] == [change.digest for change in again]
+    assert len({change.digest for change in once}) == len(once)
+
+
+def test_sundials_finds_the_example_sound_and_a_wrong_decade_a_mistake() -> None:
+    forms: dict[str, object] = {}
+    before = {(f.rule, f.subject): f.reserve for f in reserves(NEGATIVE.design, forms)}
+    assert min(before.values()) > 0
+    changes = {change.id.split(": ", 1)[1]: change for change in every(NEGATIVE)}
+    told = verdict(changes["decade: R2 62 Ω"].design(), before, forms)
+    assert (told.verdict, told.by) == ("mistake", "accuracy of minus")
+    told = verdict(changes["rating: C1 electrolytic 100 µF 63 V low-ESR"].design(), before, forms)
+    assert told.verdict == "harmless"
+
+
+def test_most_of_the_truth_is_of_the_examples_as_they_are() -> None:
+    changes = json.loads(TRUTH.read_text("utf-8"))["changes"]
+    assert len(known(changes)) >= 0.95 * len(changes) > 0

@@ -1,0 +1,618 @@
+"""Whether a supply still meets its need, by SUNDIALS and published limits: nothing of the checks.
+
+A supply rests at the middle of its range; SUNDIALS then leads it, heat included, to the
+corners of its range, its control at stops and settings, and heavy loads where the need speaks of
+them. At every stop the effect of every spread value on every demand is found from the equations'
+own slopes; where the worst of them together come near a limit, SUNDIALS follows the supply there
+with all those parts at those ends of their spreads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from engine.by_sundials import by_sundials
+from engine.charge_form import ChargeForm
+from mutants.rules import Ruled
+from numpy.typing import NDArray
+
+from railwright.circuit.circuit import Part
+from railwright.circuit.design import Design
+from railwright.engine.assembly import AMBIENT
+from railwright.engine.model import Name, given_name
+from railwright.engine.stimulus import PiecewiseLinear
+from railwright.standards.iec60115 import power_ratio
+from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
+from railwright.surveys.situations import AS_SET
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+STAY = 1e4
+"""s; long enough for every heat sink."""
+NEAR = 1.0
+"""Reserve, by slopes, from which on SUNDIALS is not asked any more: far from every limit."""
+REVERSE = 0.3
+"""V; electrolytic capacitors stand about this much the wrong way round (from memory)."""
+RESERVE = 0.1
+JUNCTION_SCALE = 100.0
+"""K of margin that are a reserve of 1."""
+CALLS = 60_000
+"""Residuals after which a supply is taken for one that does not come to rest."""
+HEAVY = (1.2, 4.0)
+"""Loads beyond the current by which a limit must act, as shares of it."""
+
+
+class Undecided(Exception):
+    """SUNDIALS did not come through, so nothing is known."""
+
+
+@dataclass(frozen=True)
+class Stop:
+    """An operating point at which the supply is looked at."""
+
+    name: str
+    input: float
+    load: float
+    """As a current at the highest setting [A]."""
+    ambient: float
+    setting: float
+    knob: str = ""
+    """`set`: the control is turned until the output is at the setting; else its end, 0 or 1."""
+
+
+@dataclass
+class Seen:
+    """Lanes at a stop: first as it is, then with each quantity at its low and its high end."""
+
+    stop: Stop
+    x: Array
+    parameters: Array
+    observed: Mapping[Name, Array]
+    potentials: Mapping[str, Array]
+    knob: Array | None = None
+
+    def of(self, ref: str, name: str) -> Array:
+        return self.observed[ref, name]
+
+
+Demand = tuple[str, str, float, Array, float]
+"""Rule, subject, limit, margins over lanes, scale."""
+
+
+@dataclass
+class Truth:
+    """One design under SUNDIALS. forms: compiled equations of designs before, by their wiring."""
+
+    design: Design
+    forms: dict[str, ChargeForm] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.survey = Survey(Fixture.of(self.design))
+        self.spread = self.survey.spread
+        self.rail = self.design.need.output[0]
+        self.load = load_ref(self.rail.name)
+        self.knobs = list(self.survey.controls_of_role("set"))
+
+    # The supply, compiled
+
+    @cached_property
+    def running(self) -> tuple[Name, ...]:
+        knob = [given_name(*name) for name in self.knobs]
+        return ((SOURCE, "voltage"), given_name(self.load, "current"), AMBIENT, *knob)
+
+    @cached_property
+    def form(self) -> ChargeForm:
+        topology = self.survey.model.topology
+        key = str([(e.ref, e.device.kind, e.pins, e.options, e.links) for e in topology.elements])
+        if key not in self.forms:
+            self.forms[key] = ChargeForm(topology, self.running)
+        return self.forms[key]
+
+    @cached_property
+    def wanted(self) -> list[Name]:
+        return [
+            (part.ref, name)
+            for part in (*self.design.circuit.parts, *self.survey.fixture.powered.parts[-2:])
+            for name in part.device.observes
+            if (part.ref, name) in self.form.system.observed
+        ]
+
+    # Lanes
+
+    def actual(self, sides: Array | None = None) -> Array:
+        """Quantities with each at its low (-1), typical (0) or high (1) end."""
+        if sides is None:
+            return self.spread.typical
+        ends = (self.spread.low, self.spread.typical, self.spread.high)
+        return np.choose(sides.astype(int) + 1, ends)
+
+    def lanes(self, stop: Stop, actual: Array, knob: float | Array = 0.0) -> dict[Name, Any]:
+        """Inputs of lanes (quantity, lane) at a stop."""
+        count = actual.shape[1]
+        found: dict[Name, Any] = dict(self.spread.lanes(actual, np.full(count, stop.ambient)))
+        found[AMBIENT] = stop.ambient
+        found[SOURCE, "voltage"] = stop.input
+        found[given_name(self.load, "current")] = stop.load
+        found[self.load, "voltage"] = self.rail.voltage.max
+        for name in self.knobs:
+            found[given_name(*name)] = knob
+        return found
+
+    def parameters(self, stop: Stop, actual: Array, knob: float | Array = 0.0) -> Array:
+        """What the equations read (parameter, lane)."""
+        count = actual.shape[1]
+        found = self.survey.model.parameters(self.form.parameters, self.lanes(stop, actual, knob))
+        rows = [
+            np.broadcast_to(np.asarray(found[n], float), (count,)) for n in self.form.parameters
+        ]
+        return np.array(rows)
+
+    def observe(self, stop: Stop, x: Array, parameters: Array, knob: Array | None) -> Seen:
+        system = self.form.system
+        roots = [system.observed[name] for name in self.wanted]
+        values = system.graph.evaluate(roots, x, parameters)
+        topology = self.form.topology
+        nets = {
+            net: x[topology.index[net, ""]] if net != topology.ground else np.zeros(x.shape[1])
+            for net in self.survey.fixture.powered.nets
+        }
+        return Seen(stop, x, parameters, dict(zip(self.wanted, values, strict=True)), nets, knob)
+
+    # SUNDIALS
+
+    def hold(self, stop: Stop, start: Array, actual: Array, knob: float = 0.0) -> Array:
+        """Unknowns once everything has stood still at a stop, from others near by."""
+        lanes = {k: float(np.ravel(v)[0]) for k, v in self.lanes(stop, actual, knob).items()}
+        still = {n: PiecewiseLinear([0.0], [lanes.pop(n)]) for n in self.running if n in lanes}
+        return self.follow(lanes, still, np.array([0.0, STAY]), start)[:, -1]
+
+    def follow(self, lanes: Any, stimuli: Any, times: Array, start: Array | None) -> Array:
+        try:
+            course = by_sundials(
+                self.survey.model, lanes, times, start, stimuli, form=self.form, most_calls=CALLS
+            )
+        except Exception as error:
+            raise Undecided(str(error)) from error
+        if not course.solved:
+            raise Undecided(course.lost)
+        return course.x
+
+    def nearer(self, x: Array, parameters: Array) -> Array:
+        """Unknowns from which SUNDIALS has little left to do: Newton's steps, halved where needed.
+
+        Those given where they lead nowhere.
+        """
+        form, out, still = self.form, np.zeros(x.size), np.zeros(x.size)
+        slopes = np.zeros((x.size, x.size))
+        form.hold(parameters, 0.0)
+        at = x.copy()
+        for _ in range(30):
+            form.residual(0.0, at, still, out)
+            form.slopes(0.0, at, still, out, 0.0, slopes)
+            step = -np.linalg.solve(slopes, out)
+            most = float(np.abs(step / (1.0 + np.abs(at))).max())
+            at = at + step / max(1.0, 2.0 * most)
+            if most < 1e-9:
+                return at
+        return x
+
+    @cached_property
+    def stops(self) -> list[Stop]:
+        need, volts = self.design.need, self.rail.voltage
+        inputs = (need.input.voltage.min, need.input.voltage.max)
+        airs = (need.surroundings.ambient.min, need.surroundings.ambient.max)
+        amperes = (self.rail.current.min, self.rail.current.max)
+        settings = sorted({volts.min, volts.max})
+        found = []
+        for setting in settings:
+            for load in amperes:
+                share = load * volts.max / setting
+                for air in airs:
+                    for each in inputs:
+                        knob = "set" if self.knobs else ""
+                        name = f"{setting:g} V, {load:g} A, input {each:g} V, {air - 273.15:g} °C"
+                        found.append(Stop(name, each, share, air, setting, knob))
+        nominal, room = need.input.voltage.nominal, float(np.clip(298.15, *airs))
+        middle = 0.5 * sum(amperes)
+        for setting in settings:
+            share = volts.max / setting
+            knob = "set" if self.knobs else ""
+            at = f"{setting:g} V, "
+            found.append(Stop(f"{at}nominal", nominal, middle * share, room, setting, knob))
+        for end in ("0", "1") if self.knobs else ():
+            for each in inputs:
+                for air in airs:
+                    found.append(Stop(f"control at {end}, input {each:g} V, {air - 273.15:g} °C",
+                                      each, amperes[1], air, volts.max, end))  # fmt: skip
+        overload = self.rail.overload
+        if overload is not None and overload.carry and overload.act_by and not self.knobs:
+            for level in HEAVY:
+                for each in inputs:
+                    found.append(Stop(f"load {level:g} x act_by, input {each:g} V", each,
+                                      level * overload.act_by, room, volts.max))  # fmt: skip
+        if overload is not None and overload.carry and overload.style == "trip":
+            for each in inputs:
+                for air in airs:
+                    name = f"carry, input {each:g} V, {air - 273.15:g} °C"
+                    found.append(Stop(name, each, overload.carry, air, volts.max, "set"))
+        return found
+
+    def tour(self) -> list[Seen]:
+        """The supply with typical parts at all stops, each from where it stood before."""
+        x, knobs = self.start()
+        typical = self.spread.typical[:, None]
+        seen = []
+        for stop in self.stops:
+            place = self.knob_of(stop, knobs)
+            knob = place[0] if place else 0.0
+            near = self.nearer(x, self.parameters(stop, typical, knob)[:, 0])
+            x = self.hold(stop, near, typical, knob)
+            seen.append(self.around(stop, x, place[0] if place else None))
+        return seen
+
+    def knob_of(self, stop: Stop, knobs: Mapping[str, list[float]]) -> list[float]:
+        if not self.knobs:
+            return []
+        return knobs[f"{stop.setting:g}"] if stop.knob == "set" else [float(stop.knob)]
+
+    def start(self) -> tuple[Array, dict[str, list[float]]]:
+        """Unknowns at the middle of the range, and where the control stands for each setting."""
+        survey = self.survey
+        middle = survey.range.middle()
+        knobs: dict[str, list[float]] = {}
+        view = AS_SET.view(survey, middle, survey.typical(1), None)
+        if not view.solved[0]:
+            raise Undecided("no operating point was found from which to begin")
+        if not np.isfinite(view.at.potential(terminals(self.rail).plus)[0]):
+            raise Undecided("no operating point was found from which to begin")
+        x = view.at.unknowns[:, 0].copy()
+        for setting in {self.rail.voltage.min, self.rail.voltage.max} if self.knobs else ():
+            points = middle.take(np.array([0]))
+            points.settings[self.rail.name][:] = setting
+            one = AS_SET.view(survey, points, survey.typical(1), None)
+            knobs[f"{setting:g}"] = [
+                float(np.clip(one.at.solution_of(*n)[0], 0, 1)) for n in self.knobs
+            ]
+        return x, knobs
+
+    # Effects of the spread
+
+    def around(self, stop: Stop, x: Array, knob: float | None) -> Seen:
+        """The stop as it is, and one Newton step away with each quantity at each of its ends."""
+        size = self.spread.size
+        actual = np.repeat(self.spread.typical[:, None], 1 + 2 * size, axis=1)
+        for q in range(size):
+            actual[q, 1 + 2 * q] = self.spread.low[q]
+            actual[q, 2 + 2 * q] = self.spread.high[q]
+        parameters = self.parameters(stop, actual, 0.0 if knob is None else knob)
+        rows = self.moved(stop, x, parameters, knob)
+        return self.observe(stop, rows[0], rows[1], rows[2])
+
+    def moved(self, stop: Stop, x: Array, parameters: Array, knob: float | None) -> Any:
+        """Unknowns (row, lane) after one step, parameters, and the control's places."""
+        slopes, out = np.zeros((x.size, x.size)), np.zeros(x.size)
+        still = np.zeros(x.size)
+        form = self.form
+        form.hold(parameters[:, 0], 0.0)
+        form.slopes(0.0, x, still, out, 0.0, slopes)
+        rest = np.zeros(parameters.shape[:1] and (x.size, parameters.shape[1]))
+        for lane in range(parameters.shape[1]):
+            form.hold(parameters[:, lane], 0.0)
+            form.residual(0.0, x, still, out)
+            rest[:, lane] = out
+        rest -= rest[:, :1]
+        if stop.knob != "set":
+            return x[:, None] - np.linalg.solve(slopes, rest), parameters, None
+        assert knob is not None
+        row = form.row[given_name(*self.knobs[0])]
+        turned = parameters[:, 0].copy()
+        step = 1e-4 if knob < 0.5 else -1e-4
+        turned[row] += step
+        form.hold(turned, 0.0)
+        form.residual(0.0, x, still, out)
+        by_knob = out.copy()
+        form.hold(parameters[:, 0], 0.0)
+        form.residual(0.0, x, still, out)
+        by_knob = (by_knob - out) / step
+        border = np.zeros((x.size + 1, x.size + 1))
+        border[:-1, :-1], border[:-1, -1] = slopes, by_knob
+        for net, sense in self.ends:
+            if net != form.topology.ground:
+                border[-1, form.topology.index[net, ""]] = sense
+        moved = np.linalg.solve(border, np.vstack([rest, np.zeros(rest.shape[1])]))
+        places = np.clip(knob - moved[-1], 0.0, 1.0)
+        parameters = parameters.copy()
+        parameters[row] = places
+        return x[:, None] - moved[:-1], parameters, places
+
+    # Demands
+
+    @cached_property
+    def ends(self) -> tuple[tuple[str, int], tuple[str, int]]:
+        """Nets of the output's terminals, with the sense in which they count."""
+        nets = terminals(self.rail)
+        return (nets.plus, 1), (nets.minus, -1)
+
+    def output(self, seen: Seen) -> Array:
+        nets = terminals(self.rail)
+        return seen.potentials[nets.plus] - seen.potentials[nets.minus]
+
+    def demands(self, seen: Seen) -> Iterator[Demand]:
+        """What must be so at a stop, over its lanes."""
+        rail, stop = self.rail, seen.stop
+        volts = self.output(seen)
+        heavy = stop.name.startswith("load ")
+        allowed = (rail.accuracy or 0.05) * stop.setting
+        if stop.knob == "" and not heavy:
+            for sense in (1.0, -1.0):
+                margin = allowed - sense * (volts - stop.setting)
+                yield "accuracy", rail.name, allowed, margin, allowed
+        if stop.knob in ("0", "1"):
+            span = rail.voltage.max - rail.voltage.min
+            top = float(self.upper) == float(stop.knob)
+            margin = volts - rail.voltage.max if top else rail.voltage.min - volts
+            yield "range", rail.name, rail.voltage.max, margin, span
+        if stop.knob == "set":
+            span = np.minimum(seen.knob, 1.0 - seen.knob) if seen.knob is not None else volts
+            off = np.abs(volts - stop.setting)
+            yield "reached", rail.name, allowed, allowed - off, allowed
+        if heavy:
+            overload = rail.overload
+            band = overload.act_by - overload.carry
+            current = seen.of(self.load, "current")
+            if stop.name.startswith("load 1.2"):
+                yield "carries", rail.name, overload.carry, current - overload.carry, band
+            yield "acts", rail.name, overload.act_by, overload.act_by - current, band
+            return
+        if stop.name.startswith("carry"):
+            for part in self.design.circuit.parts:
+                name = part.ref, "difference"
+                if name in seen.observed and self.trips.get(part.ref):
+                    slope = self.trips[part.ref]
+                    band = rail.overload.act_by - rail.overload.carry
+                    at = rail.overload.carry - seen.of(*name) / slope
+                    yield "carries", rail.name, rail.overload.carry, at - rail.overload.carry, band
+                    yield "acts", rail.name, rail.overload.act_by, rail.overload.act_by - at, band
+            return
+        if stop.knob in ("", "set"):
+            for part in self.design.circuit.parts:
+                yield from self.of_part(part, seen)
+
+    @cached_property
+    def trips(self) -> dict[str, float]:
+        """Comparators that a heavier load turns over, with the change of their input [V/A]."""
+        return {}
+
+    @cached_property
+    def upper(self) -> float:
+        return self.survey.upper_stop(self.knobs[0])
+
+    def of_part(self, part: Part, seen: Seen) -> Iterator[Demand]:
+        air = np.array([seen.stop.ambient])
+        policy = self.design.derating
+        for rating, declared in part.device.ratings.items():
+            if rating not in part.ratings or (part.ref, declared.bounds) not in seen.observed:
+                continue
+            value, limit = seen.of(part.ref, declared.bounds), part.ratings[rating]
+            if declared.unit == "°C":
+                by_policy = policy.junction(part.device.derating_family(rating, part.options))
+                limit = min(limit, by_policy) if by_policy is not None else limit
+                yield "junction", part.ref, limit, limit - value, JUNCTION_SCALE
+                continue
+            family = part.device.derating_family(rating, part.options)
+            ratio = 1.0
+            if family == "fuse":
+                found = policy.fuse_current(limit, air)
+                ratio = 1.0 if found is None else float(found[0])
+            elif family and declared.quantity:
+                found = policy.ratio_at(family, declared.quantity, air)
+                ratio = 1.0 if found is None else float(found[0])
+                if declared.nil_at is not None:
+                    ratio = min(ratio, float(power_ratio(air, declared.nil_at)[0]))
+            one_way = declared.bounds.endswith(("reverse_voltage", "emitter_base_voltage"))
+            size = np.maximum(value, 0.0) if one_way else np.abs(value)
+            if rating == "saturation_current":
+                size = size + 0.5 * self.ripple_current(part)
+            yield rating, part.ref, ratio * limit, ratio * limit - size, ratio * limit
+        yield from self.of_kind(part, seen)
+        if part.kind == "capacitor":
+            for plus, minus in part.device.polar_pairs(part.options):
+                across = seen.potentials[part.pins[plus]] - seen.potentials[part.pins[minus]]
+                yield "reversed", part.ref, -REVERSE, across + REVERSE, REVERSE
+
+    def of_kind(self, part: Part, seen: Seen) -> Iterator[Demand]:
+        """Limits that datasheets publish beside the ratings."""
+        known = {name for ref, name in self.wanted if ref == part.ref}
+
+        def get(name: str) -> Array:
+            return seen.of(part.ref, name)
+
+        if {"unlimited_across", "dropout"} <= known:
+            scale = max(float(get("dropout")[0]), 1.0)
+            yield "dropout", part.ref, scale, get("unlimited_across") - get("dropout"), scale
+            least = get("minimum_load")
+            if least[0] > 0:
+                yield "least load", part.ref, least[0], get("drawn_current") - least, least[0]
+        if {"minimum_current", "cathode_voltage"} <= known:
+            least = get("minimum_current")
+            yield "least current", part.ref, least[0], get("current") - least, least[0]
+        if {"input_high", "input_range_high"} <= known:
+            yield "input range", part.ref, 0.0, get("input_range_high") - get("input_high"), 1.0
+        if {"supply_voltage"} <= known and "supply_minimum" in part.values:
+            least_supply = part.values["supply_minimum"].spread.high
+            if least_supply > 0:
+                yield ("least supply", part.ref, least_supply,
+                       get("supply_voltage") - least_supply, least_supply)  # fmt: skip
+        if {"demanded_duty", "duty_limit"} <= known:
+            yield "duty", part.ref, 1.0, get("duty_limit") - get("demanded_duty"), 1.0
+
+    def ripple_current(self, coil: Part) -> float:
+        """Greatest ripple of a step-down's coil [A]: V (1 - V/Vin) / (L f)."""
+        for part in self.design.circuit.parts:
+            if part.kind == "step-down-regulator" and part.pins["switch"] in coil.pins.values():
+                high = self.design.need.input.voltage.max
+                volts = self.rail.voltage.max
+                least = coil.values["inductance"].spread.low * part.values["frequency"].spread.low
+                return volts * (1.0 - min(volts / high, 1.0)) / least
+        return 0.0
+
+    def ripple(self) -> Iterator[Ruled]:
+        """Ripple of a step-down at its output: that of the coil in the series resistance of the
+        capacitors there, beside what they lack in capacitance (Erickson and Maksimovic, 2)."""
+        if self.rail.ripple is None or any(
+            p.kind.endswith("regulator") and p.kind != "step-down-regulator"
+            for p in self.design.circuit.parts
+        ):
+            return
+        for coil in self.design.circuit.parts:
+            if coil.kind != "inductor" or not self.ripple_current(coil):
+                continue
+            here = [
+                c for c in self.design.circuit.parts
+                if c.kind == "capacitor" and set(c.pins.values()) & set(coil.pins.values())
+            ]  # fmt: skip
+            if not here:
+                yield Ruled("ripple", self.rail.name, -1.0)
+                continue
+            siemens = sum(1.0 / c.values["esr"].spread.high for c in here)
+            farads = sum(c.values["capacitance"].spread.low for c in here)
+            swing = self.ripple_current(coil)
+            regulator = next(
+                p for p in self.design.circuit.parts if p.kind == "step-down-regulator"
+            )
+            slow = regulator.values["frequency"].spread.low
+            volts = swing / siemens + swing / (8.0 * slow * farads)
+            yield Ruled("ripple", self.rail.name, (self.rail.ripple - volts) / self.rail.ripple,
+                        volts, self.rail.ripple)  # fmt: skip
+
+    # Together
+
+    def judged(self) -> list[Ruled]:
+        """Every demand with its reserve at its worst stop and the worst ends of the spread."""
+        tour = self.tour()
+        worst: dict[tuple[str, str, int], tuple[float, Seen, Array, float, float]] = {}
+        for seen in tour:
+            if seen.stop.name.startswith("carry") and "trips" not in self.__dict__:
+                self.__dict__["trips"] = self._trips(tour)
+            for number, (rule, subject, limit, margin, scale) in self._numbered(seen):
+                with np.errstate(all="ignore"):
+                    low, high = margin[1::2] - margin[0], margin[2::2] - margin[0]
+                    fall = np.minimum(np.minimum(low, high), 0.0)
+                    fall = np.where(np.isfinite(fall), fall, 0.0)
+                    sides = np.where(fall == 0.0, 0, np.where(low < high, -1, 1))
+                reserve = float((margin[0] + fall.sum()) / scale)
+                key = rule, subject, number
+                if key not in worst or reserve < worst[key][0]:
+                    worst[key] = reserve, seen, sides, limit, scale
+        found = [self._followed(key, *what) for key, what in worst.items()]
+        return [*found, *self._regulation(tour), *self.ripple()]
+
+    def _numbered(self, seen: Seen) -> Iterator[tuple[int, Demand]]:
+        count: dict[tuple[str, str], int] = {}
+        for demand in self.demands(seen):
+            key = demand[0], demand[1]
+            count[key] = count.get(key, -1) + 1
+            yield count[key], demand
+
+    def _followed(
+        self, key: tuple[str, str, int], reserve: float, seen: Seen, sides: Array, limit: float,
+        scale: float,
+    ) -> Ruled:  # fmt: skip
+        """The demand with its parts at those ends, by SUNDIALS where it comes near its limit."""
+        rule, subject, _ = key
+        if not reserve < NEAR or not sides.any():
+            return Ruled(rule, subject, reserve, reserve * scale, limit)
+        exact = self.at(seen, sides)
+        for other, demand in self._numbered(exact):
+            if (demand[0], demand[1], other) == key:
+                margin = float(demand[3][0])
+                return Ruled(rule, subject, margin / scale, margin, limit)
+        raise Undecided(f"{rule} of {subject} is gone at the ends of the spread")
+
+    def at(self, seen: Seen, sides: Array) -> Seen:
+        """A stop with the parts at ends of their spreads, by SUNDIALS."""
+        actual = self.actual(sides)[:, None]
+        stop, x = seen.stop, seen.x[:, 0]
+        knob = None if seen.knob is None else float(seen.knob[0])
+        if stop.knob in ("0", "1"):
+            knob = float(stop.knob)
+        for _ in range(5 if stop.knob == "set" else 1):
+            parameters = self.parameters(stop, actual, 0.0 if knob is None else knob)
+            x = self.nearer(x, parameters[:, 0])
+            x = self.hold(stop, x, actual, 0.0 if knob is None else knob)
+            if stop.knob != "set":
+                break
+            place = self._turned(stop, x, parameters[:, 0], float(knob or 0.0))
+            if abs(place - (knob or 0.0)) < 1e-6:
+                break
+            knob = place
+        parameters = self.parameters(stop, actual, 0.0 if knob is None else knob)
+        return self.observe(stop, x[:, None], parameters, None if knob is None else
+                            np.array([knob]))  # fmt: skip
+
+    def _turned(self, stop: Stop, x: Array, parameters: Array, knob: float) -> float:
+        """Where the control has to stand for the setting, by a step from where it stands."""
+        form, out, still = self.form, np.zeros(x.size), np.zeros(x.size)
+        slopes = np.zeros((x.size, x.size))
+        form.hold(parameters, 0.0)
+        form.slopes(0.0, x, still, out, 0.0, slopes)
+        form.residual(0.0, x, still, out)
+        before = out.copy()
+        turned = parameters.copy()
+        step = 1e-4 if knob < 0.5 else -1e-4
+        turned[form.row[given_name(*self.knobs[0])]] += step
+        form.hold(turned, 0.0)
+        form.residual(0.0, x, still, out)
+        moves = -np.linalg.solve(slopes, (out - before) / step)
+        volts, per_turn = 0.0, 0.0
+        for net, sense in self.ends:
+            if net != form.topology.ground:
+                row = form.topology.index[net, ""]
+                volts, per_turn = volts + sense * x[row], per_turn + sense * moves[row]
+        return float(np.clip(knob + (stop.setting - volts) / per_turn, 0.0, 1.0))
+
+    def _trips(self, tour: list[Seen]) -> dict[str, float]:
+        """By which load comparators turn over: those that come nearer to it as the load grows."""
+        carry = next(s for s in tour if s.stop.name.startswith("carry"))
+        found = {}
+        full = next(s for s in tour if s.stop.input == carry.stop.input
+                    and s.stop.ambient == carry.stop.ambient and s.stop.knob == "set"
+                    and s.stop.setting == carry.stop.setting
+                    and s.stop.load == self.rail.current.max)  # fmt: skip
+        for ref, name in self.wanted:
+            if name == "difference":
+                slope = (carry.of(ref, name)[0] - full.of(ref, name)[0]) / (
+                    carry.stop.load - full.stop.load
+                )
+                if abs(slope) > 0.1:
+                    found[ref] = float(slope)
+        return found
+
+    def _regulation(self, tour: list[Seen]) -> Iterator[Ruled]:
+        """Line and load regulation with the control untouched, typical parts."""
+        rail = self.rail
+        plain = {s.stop: float(self.output(s)[0]) for s in tour if s.stop.knob == ""}
+        if self.knobs:
+            return
+        for rule, allowed, same in (
+            ("line regulation", rail.line_regulation, ("load", "ambient")),
+            ("load regulation", rail.load_regulation, ("input", "ambient")),
+        ):
+            if allowed is None:
+                continue
+            most = 0.0
+            for a, va in plain.items():
+                for b, vb in plain.items():
+                    if not a.name.startswith("load ") and not b.name.startswith("load ") and all(
+                        getattr(a, key) == getattr(b, key) for key in same
+                    ):  # fmt: skip
+                        most = max(most, abs(va - vb))
+            yield Ruled(rule, rail.name, (allowed - most) / allowed, most, allowed)
+
+
+Forms = dict[str, ChargeForm]
+Judge = Callable[[Design, Forms], list[Ruled]]
