@@ -6,7 +6,7 @@ import copy
 import hashlib
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -43,8 +43,8 @@ class Change:
     example: str
     kind: str
     what: str
-    text: str
-    """The changed design."""
+    tables: Tables = field(repr=False, compare=False)
+    """Those of the changed design."""
     parts: tuple[str, ...]
     """Refs one of which a finding must name: what was changed, or the neighbours of what went."""
     rewired: bool = False
@@ -53,6 +53,11 @@ class Change:
     @property
     def id(self) -> str:
         return f"{self.example}: {self.kind}: {self.what}"
+
+    @cached_property
+    def text(self) -> str:
+        """The changed design as a file."""
+        return tomlkit.dumps(self.tables)
 
     @property
     def digest(self) -> str:
@@ -118,7 +123,7 @@ class Board:
         """A change: `edit` gets the part tables by ref, and all tables."""
         tables = copy.deepcopy(self.tables)
         edit({part["ref"]: part for part in tables["part"]}, tables)
-        return Change(self.name, kind, what, tomlkit.dumps(tables), tuple(parts), rewired)
+        return Change(self.name, kind, what, tables, tuple(parts), rewired)
 
 
 CATALOGUE: Mapping[str, Entry] = load()

@@ -7,7 +7,6 @@ import json
 from pathlib import Path
 
 import pytest
-
 from mutants.boards import NAMES, Board
 from mutants.kinds import drawn, every
 from mutants.study import known

@@ -27,6 +27,7 @@ from railwright.prove.proof import (
     Verdict,
 )
 from railwright.prove.slips import likely_slip
+from railwright.prove.suspects import Suspect, findings, suspects
 from railwright.prove.unasked import cautions, not_asked
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import Spread
@@ -92,6 +93,7 @@ class _Proving:
         self.survey = Survey(Fixture.of(design), announce=announce, depth=depth)
         self.mends: list[str] = []
         self.findings: list[Finding] = []
+        self.suspects: list[Suspect] = []
         self.saved: list[str] = []
         """What the depth does not look at, and what was not wanted."""
 
@@ -187,6 +189,7 @@ class _Proving:
                 self.findings += [self._unproven(*task, reason) for task in tasks]
             else:
                 self._put(situation, tasks)
+        self.findings += findings(self.suspects, self.depth.name, self.mends)
 
     def _out_of_reach(self, situation: Situation) -> str:
         if not situation.applies(self.survey):
@@ -203,6 +206,8 @@ class _Proving:
             partial(self.progress, situation.name),
         )
         slips = likely_slip(self.survey, situation, questions, found)
+        asked = {_key(task): (task[0].id, task[1], questions[_key(task)]) for task in tasks}
+        self.suspects += suspects(self.survey, situation, asked, found)
         for task in tasks:
             extreme = found[_key(task)]
             if np.isposinf(extreme.vertex).all():

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from railwright.circuit.circuit import Circuit
 from railwright.surveys.spread import PartSpread
 
 DECADES = (0.1, 10.0)
+WRONG = tuple(10.0 ** (step / 24.0) for step in range(-24, 25) if step)
+"""Factors from a value to those that stand in its place by mistake: E24, a decade either way."""
 CODED = {"resistance": "Ω", "capacitance": "F", "inductance": "H"}
 """Values that are read off a code or coloured bands, where a decade slips easily."""
 
@@ -25,10 +27,19 @@ class Slip:
 
 def decade_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
     """Every value that may have been taken a decade too large or too small."""
+    return _slips(circuit, spread, DECADES)
+
+
+def value_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
+    """Every value that may stand in the place of another one within a decade."""
+    return _slips(circuit, spread, WRONG)
+
+
+def _slips(circuit: Circuit, spread: PartSpread, factors: Sequence[float]) -> Iterator[Slip]:
     for index, quantity in enumerate(spread.quantities):
         if quantity.role != "value":
             continue
         ((ref, name),) = quantity.moves
         if CODED.get(name) == circuit.part(ref).values[name].unit:
-            for factor in DECADES:
+            for factor in factors:
                 yield Slip(index, ref, name, factor)

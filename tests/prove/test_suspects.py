@@ -1,0 +1,37 @@
+"""Values that look wrong: each part that alone would mend a rail, and none where nothing fails."""
+
+from __future__ import annotations
+
+import pytest
+from surveys.supplies import resistor, supply
+
+from railwright.circuit.design import read_text
+from railwright.prove.run import prove
+
+NAME = "divider.toml"
+
+
+def told(upper: float, lower: float, tolerance: str = "1 %") -> dict[str, str]:
+    """Ref -> what stands for it instead, of a divider that is to make 5 V out of 10 V."""
+    text = supply(
+        resistor("R1", "IN", "OUT", upper, tolerance)
+        + resistor("R2", "OUT", "GND", lower, tolerance),
+        output='accuracy = "5 %"',
+    )
+    found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
+    assert all(f.verdict == "falls short" and f.causes[0].part == f.subject for f in found)
+    return {f.subject: f.causes[0].instead for f in found}
+
+
+def test_both_halves_of_a_divider_may_be_the_wrong_one() -> None:
+    # 5 V of 10 V by equal halves, so the other half of each.
+    assert told(1000.0, 1500.0) == {"R1": "1.5 kΩ instead of 1 kΩ", "R2": "1 kΩ instead of 1.5 kΩ"}
+
+
+def test_a_decade_counts_too() -> None:
+    assert told(1000.0, 10000.0)["R2"] == "1 kΩ instead of 10 kΩ"
+
+
+@pytest.mark.parametrize("tolerance", ["1 %", "20 %"])
+def test_right_values_are_under_no_suspicion(tolerance: str) -> None:
+    assert told(1000.0, 1000.0, tolerance) == {}
