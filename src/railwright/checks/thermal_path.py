@@ -27,8 +27,8 @@ class ThermalPath(WiringCheck):
     )
     example = (
         "A regulator of 5 W on a pad, with the heat sink left out: the pad ends nowhere, and the "
-        "chip with 60 K/W of its own warms by `5 W × 60 = 300` K; with 5 K/W, 1 K/W and 5 K/W on the "
-        "way to the air it warms by `5 W × (5 + 1 + 5) = 55` K."
+        "chip with 60 K/W of its own warms by `5 W × 60 = 300` K; with 5 K/W, 1 K/W and 5 K/W on "
+        "the way to the air it warms by `5 W × (5 + 1 + 5) = 55` K."
     )
     good = "Every heat sink and every pad touches what it should."
     order = 10
