@@ -361,7 +361,7 @@ class TestPart:
         assert "at most 60 V" in done.stdout
         assert "from: measured by hand" in done.stdout
         assert "Caution: sold with its band on either side" in done.stdout
-        assert "Not stated: transit time, what needs it is not proven." in done.stdout
+        assert "Not stated: transit time, what needs it is not proven" in done.stdout
 
     def test_writes_it_for_machines(self, own: str, tmp_path: Path) -> None:
         path = tmp_path / "part.json"
