@@ -52,7 +52,7 @@ def findings(parts: str, output: str) -> dict[str, Finding]:
     )
     return {
         f.id: f
-        for f in prove(read_text(text, "step.toml"), only=("transient",)).findings
+        for f in prove(read_text(text, "step.toml"), only=("transient", "overload")).findings
         if f.subject == "main"
     }
 
@@ -114,7 +114,7 @@ def powered(
     ).replace('resistance = "0 Ω"', source, 1)
     return {
         f.id: f
-        for f in prove(read_text(text, "power.toml"), only=("transient",)).findings
+        for f in prove(read_text(text, "power.toml"), only=("transient", "overload")).findings
         if f.subject == "main"
     }
 
@@ -167,7 +167,7 @@ def plugged(rated: float, ohms: float) -> Finding | None:
     text = supply(
         parts, input=(VOLTS, VOLTS, VOLTS), volts=(VOLTS, VOLTS), amperes=(0.0, 0.0)
     ).replace('resistance = "0 Ω"', f'resistance = "{ohms} Ω"\ncable_inductance = "1 µH"', 1)
-    found = prove(read_text(text, "plug.toml"), only=("transient",)).findings
+    found = prove(read_text(text, "plug.toml"), only=("transient", "overload")).findings
     asked = [f for f in found if f.id == "transient.hot-plug" and "C1" in f.subject]
     return asked[0] if asked else None
 
