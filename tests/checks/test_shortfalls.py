@@ -151,6 +151,7 @@ ELSEWHERE = {
     "output.remote-sense": "tests/checks/test_remote_sense.py",
     "output.turn-down": "tests/checks/test_turn_down.py",
     "output.cross-regulation": "tests/checks/test_cross_regulation.py",
+    "transient.stays-off": "tests/checks/test_power_up.py",
     "wiring.rail-order": "tests/checks/test_rail_order.py",
     "output.lifted-wiper": "tests/checks/test_lifted_wiper.py",
     "overload.inrush": "tests/checks/test_inrush.py",
