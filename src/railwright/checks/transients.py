@@ -285,13 +285,13 @@ RISING = 0.01
 def _reached(view: CourseView, rail: str, record: int) -> np.ndarray:
     """The voltage at the end of whatever brought a rail up; not-a-number where it still rises."""
     stretches = POWER_UP.stretches(view.survey, POWER_UP.rises[record])
-    ends = np.array([_at_rest(view, rail, stretch, record) for stretch in stretches])
+    ends = np.array([at_rest(view, rail, stretch, record) for stretch in stretches])
     reached: np.ndarray = np.fmax.reduce(ends)
     short = reached < (1.0 - tolerance_of(view.survey, rail)) * view.points.settings[rail]
     return np.where(short & np.isnan(ends).any(axis=0), np.nan, reached)
 
 
-def _at_rest(view: CourseView, rail: str, stretch: Stretch, record: int) -> np.ndarray:
+def at_rest(view: CourseView, rail: str, stretch: Stretch, record: int) -> np.ndarray:
     """The voltage at the end of a stretch; not-a-number where it still rises."""
     since, volts = view.course(rail, stretch, record)
     late = volts[:, np.searchsorted(since, 0.9 * stretch.lasts)]

@@ -35,7 +35,7 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("transients: brown-out and steps of the input")
+    found.append("transients: steps of a control, loads that are charged or feed back")
     return found
 
 

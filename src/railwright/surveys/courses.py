@@ -33,7 +33,9 @@ EXACT = Tolerance(relative=1e-3, absolute=1e-5)
 INSTANTS = 160
 """At which a stretch is looked at, closer together just after its beginning."""
 EDGE = 4
-"""Of them on the edge at its beginning."""
+"""Of them on the edge at its beginning, where that is short."""
+LONG = 0.1
+"""Of its stretch; a longer edge is looked at as closely as what follows it."""
 SETTLED = 10.0
 """A stretch lasts so many times as long as what has to be over in it may take."""
 LEAST_STRETCH = 10e-3
@@ -71,7 +73,8 @@ class Stretch:
         """Where it is looked at [s], its beginning (and what was before) included."""
         rest = self.lasts - self.edge
         after = np.geomspace(min(SOON, rest / INSTANTS), rest, INSTANTS - EDGE)
-        on_edge = np.linspace(0.0, self.edge, EDGE)
+        long = self.edge > LONG * self.lasts
+        on_edge = np.linspace(0.0, self.edge, INSTANTS if long else EDGE)
         return self.begin + np.concatenate([on_edge, self.edge + after])
 
 
@@ -207,7 +210,9 @@ class PowerUp(InTime):
         stimuli = _source_rises(survey, points, rise)
         for ref, *edges in zip(buttons(survey), stretches[1::2], stretches[2::2], strict=False):
             stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
-        return followed(survey, replace(rest, x=np.zeros_like(rest.x)), stretches, stimuli)
+        empty = replace(rest, x=np.zeros_like(rest.x))
+        drawn = [(SOURCE, "current")] if gives_up_after(survey) is not None else []
+        return followed(survey, empty, stretches, stimuli, drawn)
 
 
 class HotPlug(InTime):
@@ -292,6 +297,14 @@ def voltages(survey: Survey) -> list[Name]:
         if part.device.ratings[rating].unit == "V"
     }
     return sorted(bounded)
+
+
+def gives_up_after(survey: Survey) -> float | None:
+    """How long the source stays in its limit before it shuts down [s], as the need says."""
+    limit = survey.fixture.design.need.input.limit
+    if limit is None or survey.fixture.alternating:
+        return None
+    return limit.gives_up_after
 
 
 def _source_rises(survey: Survey, points: Points, rise: float) -> dict[Name, PiecewiseLinear]:

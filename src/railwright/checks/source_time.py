@@ -1,0 +1,71 @@
+"""Source time: how long the supply keeps its source in its limit while it comes up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import cast
+
+import numpy as np
+
+from railwright.checks.check import Check, Worst, at_most
+from railwright.quantity import show
+from railwright.surveys.courses import POWER_UP, CourseView, Record, gives_up_after
+from railwright.surveys.extremes import Answer
+from railwright.surveys.fixture import SOURCE
+from railwright.surveys.situations import View
+from railwright.surveys.survey import Survey
+
+IN_LIMIT = 0.98
+"""Of its limit; a source that gives more than this counts as in it."""
+
+
+class SourceTime(Check):
+    """The longest time without a break that the source gives its limit, loads and buttons included.
+
+    Beyond the time that it takes to give up, it shuts down, and tries again where it hiccups.
+    """
+
+    id = "overload.source-time"
+    question = "Does the supply come up before its source gives up?"
+    source = "need.input.limit: its current, and the time until it gives up"
+    analysis = (
+        "Margin = time until the source gives up - longest time for which it gives at least 98 % "
+        "of its limit without a break while the supply comes up from nothing stored, fast, slowly "
+        "and by its button, in the course in time, loads included. Reserve = margin / time until "
+        "it gives up."
+    )
+    example = (
+        "A brick that limits at 2 A charges 2.2 mF to 12 V in `2.2 mF × 12 V / 2 A = 13.2 ms`, "
+        "and with 0.5 A of load in `2.2 mF × 12 V / (2 A - 0.5 A) = 17.6 ms`. One that gives up "
+        "after 15 ms is `15 ms - 17.6 ms = -2.6 ms` short."
+    )
+    unit = "s"
+    situation = POWER_UP
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [SOURCE] if gives_up_after(survey) is not None else []
+
+    def answer(self, view: View, subject: str) -> Answer:
+        limit = view.survey.fixture.design.need.input.limit
+        assert limit is not None
+        least = IN_LIMIT * limit.current
+        took = [_longest(each, least) for each in cast(CourseView, view).records]
+        return at_most(np.max(took, axis=0), gives_up_after(view.survey) or np.nan)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        if worst.value == 0.0:
+            return "While the supply comes up its source stays clear of its limit."
+        return (
+            f"While the supply comes up its source is in its limit for {show(worst.value, 's')}; "
+            f"it gives up after {show(worst.limit, 's')} ({worst.place})."
+        )
+
+
+def _longest(record: Record, least: float) -> np.ndarray:
+    """The longest time for which the source gives at least a current, over lanes [s]."""
+    inside = record.rows[SOURCE, "current"] >= least
+    run = found = np.zeros(inside.shape[0])
+    for instant, lasts in enumerate(np.diff(record.times)):
+        run = np.where(inside[:, instant] & inside[:, instant + 1], run + lasts, 0.0)
+        found = np.maximum(found, run)
+    return found

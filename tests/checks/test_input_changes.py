@@ -1,0 +1,88 @@
+"""What the terminals show when the input changes, against closed forms and by hand."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from checks.test_transients import VOLTS, capacitor, coil, powered
+from surveys.supplies import part, resistor, supply
+
+from railwright.circuit.design import read_text
+from railwright.prove.proof import Finding
+from railwright.prove.run import prove
+
+
+def proved(parts: str, output: str, most: float, volts: float) -> dict[str, Finding]:
+    """What a proof says of a rail that is loaded with next to nothing, from 10 V on."""
+    text = supply(
+        parts,
+        input=(VOLTS, VOLTS, most),
+        volts=(volts, volts),
+        amperes=(1e-3, 2e-3),
+        output=output,
+    )
+    return {f.id: f for f in prove(read_text(text, "input.toml")).findings if f.subject == "main"}
+
+
+@pytest.mark.parametrize(("deviation", "verdict"), [(2.5, "falls short"), (4.0, "holds")])
+def test_a_step_of_the_input_rings_in_coil_and_capacitor(deviation: float, verdict: str) -> None:
+    """dV (1 + exp(-pi z / sqrt(1 - z^2))), z = R/2 sqrt(C/L): second-order step response.
+
+    Ogata, Modern Control Engineering, section 5.3 (from memory). The edge of 100 µs is short
+    against the period of 20 ms.
+    """
+    henries, farads, ohms, change = 10e-3, 1e-3, 2.0, 2.0
+    ratio = ohms / 2.0 * np.sqrt(farads / henries)
+    peak = change * (1.0 + np.exp(-np.pi * ratio / np.sqrt(1.0 - ratio**2)))
+    output = (
+        'load_step = { from = "1 mA", to = "2 mA", rise = "1 µs", settle = "1 ms", '
+        f'deviation = "{deviation} V" }}'
+    )
+    parts = coil(henries, ohms) + capacitor(farads, 1e-2)
+    found = proved(parts, output, VOLTS + change, VOLTS)["transient.line-step"]
+    assert found.value == pytest.approx(peak, rel=0.01)
+    assert found.verdict == verdict
+
+
+STORED = (
+    part("D1", "diode", "anode = IN, cathode = STORE", 'use = "1N4007"')
+    + capacitor(10e-3, 1e-3).replace('plus = "OUT"', 'plus = "STORE"')
+    + resistor("R1", "STORE", "OUT", 100.0)
+    + resistor("R2", "OUT", "LOW", 100.0)
+    + part("Q1", "bipolar-transistor", "collector = LOW, base = BASE, emitter = GND",
+           'use = "BC547C"')
+    + resistor("R3", "IN", "BASE", 1e3)
+)  # fmt: skip
+"""Half of what is stored, as long as the input turns a transistor on; then all of it."""
+
+
+@cache
+def stored(never_above: float) -> dict[str, Finding]:
+    return proved(STORED, f'never_above = "{never_above} V"', VOLTS, 4.7)
+
+
+@pytest.mark.parametrize("check", ["transient.power-down", "transient.brown-out"])
+def test_what_lets_go_before_the_store_is_empty_lets_the_output_rise(check: str) -> None:
+    """10 V less a diode are stored; 100 ms at 200 Ω take 5 % of them from 10 mF."""
+    found = stored(7.0)[check]
+    assert found.verdict == "falls short"
+    assert found.value is not None
+    assert 0.93 * (VOLTS - 0.9) < found.value < VOLTS - 0.5
+    assert stored(12.0)[check].verdict == "holds"
+
+
+def limited(amperes: float) -> Finding:
+    source = f'resistance = "0.1 Ω"\nlimit = {{ current = "{amperes} A", style = "hiccup" }}'
+    parts = resistor("R1", "IN", "OUT", 0.01) + capacitor(1e-3, 0.1)
+    return powered(parts, 0.4, source)["transient.returns"]
+
+
+def test_what_a_load_leaves_of_a_source_must_bring_the_output_back() -> None:
+    """I t = C V: 0.1 A brings 1 mF to 10 V in 0.1 s; 1 mA gets to 0.25 V in the time given."""
+    assert limited(0.5).verdict == "holds"
+    stuck = limited(0.401)
+    assert stuck.verdict == "falls short"
+    assert stuck.value is not None
+    assert stuck.value < 1.0
