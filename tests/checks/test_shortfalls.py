@@ -163,6 +163,7 @@ ELSEWHERE = {
     "overload.source": "tests/checks/test_source.py",
     "heat.touch": "tests/checks/test_touch.py",
     "wiring.start-state": "tests/checks/test_start.py",
+    "wiring.mains-fuse": "tests/checks/test_mains_fuse.py",
 }
 HOLDS_ELSEWHERE = {
     "overload.takes-down": "tests/prove/test_radio_bench_rail.py: the demo's trip disables it",

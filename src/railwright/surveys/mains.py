@@ -21,6 +21,7 @@ from railwright.engine.mean_heat import felt, kept_up, temperatures_of, thermal_
 from railwright.engine.model import MissingValue, Model, Name, chosen
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.solutions import OperatingPoints, joined
+from railwright.engine.transient import Tolerance
 from railwright.surveys.cycles import IN_CYCLES, CycleView, clocks
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import (
@@ -49,6 +50,9 @@ WARM = 8.0
 """K; a cycle is computed again where its temperatures turn out to differ by more. What its heat
 then keeps up is exact to about a tenth of that: a junction that is warmer by 8 K loses 16 mV."""
 ROUNDS = 6
+CLOSE = Tolerance(1e-4, 1e-4)
+"""Of each step: a tenth of a milliampere and of a millivolt, below which a winding may ring with
+the diodes that it feeds without being followed."""
 PHASE = float(np.arcsin(STANDS_FOR / np.sqrt(2.0)))
 """Of the sine at the start of a cycle: where it passes the volts of the stand-in on its way up."""
 
@@ -382,6 +386,7 @@ class _Cycles:
             self.start[:, which],
             period=1.0 / np.asarray(lanes[SOURCE, "frequency"]),
             phases=PHASES,
+            tolerance=CLOSE,
             announce=self.survey.announce,
         )
         begin = np.array(
