@@ -6,14 +6,18 @@ and gives the input less its dropout where it cannot hold it (datasheet of the 3
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
-from surveys.supplies import part, resistor, supply
+from surveys.supplies import part, resistor, supply, survey_of
 
 from railwright.circuit.design import read_text
 from railwright.prove.proof import FaultRow, Proof
 from railwright.prove.run import prove
+from railwright.surveys.depth import DEEP
+from railwright.surveys.fault_spread import faults_over_the_spread
+from railwright.surveys.single_faults import single_faults
 
 INPUT, REFERENCE, DROPOUT = 12.0, 1.25, 1.5
 UPPER, LOWER = 120.0, 360.0
@@ -115,6 +119,26 @@ def test_holds_where_the_load_survives_the_input() -> None:
 def test_shares_are_those_of_the_kind() -> None:
     shares = [r.share for r in plain("7 V").faults if r.part == "R1"]
     assert sum(shares) == pytest.approx(1.0, abs=0.005)
+
+
+def test_over_the_spread_the_worst_parts_stand_beside_the_one_that_fails() -> None:
+    """5 % resistors: Vr (1 + 2 R2 1.05 / (R1 0.95)) with R2 drifted to twice its value."""
+    divider = resistor("R1", "OUT", "ADJ", UPPER, "5 %") + resistor(
+        "R2", "ADJ", "GND", LOWER, "5 %"
+    )
+    text = supply(
+        REGULATOR + divider,
+        input=(INPUT, INPUT, INPUT),
+        amperes=(LEAST, MOST),
+        output='never_above = "14 V"',
+    )
+    survey = replace(survey_of(text), depth=DEEP)
+    modes = survey.once(single_faults).modes
+    found = {modes[each.mode].ref + modes[each.mode].words: each.value
+             for each in survey.once(faults_over_the_spread)["main"]}  # fmt: skip
+    assert found["R2drift"] == pytest.approx(set_to(0.95 * UPPER, 2.0 * 1.05 * LOWER), rel=2e-3)
+    assert found["R1drift"] == pytest.approx(set_to(0.5 * 0.95 * UPPER, 1.05 * LOWER), rel=2e-3)
+    assert not survey_of(text).once(faults_over_the_spread)
 
 
 def guard(zener: str) -> str:

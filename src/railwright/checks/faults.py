@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from railwright.circuit.circuit import Part
 from railwright.quantity import show
 from railwright.standards.iec60115 import OVERLOAD
 from railwright.surveys.fault_courses import Outputs, never_above, outputs_with_faults
+from railwright.surveys.fault_spread import Extremest, faults_over_the_spread
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.single_faults import FaultStudy, single_faults
 from railwright.surveys.survey import Survey
@@ -28,6 +29,8 @@ OVERHEATED = 75.0
 """K above its limit at which a junction counts as burning: solder melts about there (common
 practice, no source)."""
 
+CINDERS = 773.15
+"""K above which no one needs to know how hot a junction would be."""
 OVERLOAD_TIME = 5.0
 """s; of the short-time overload of IEC 60115-1."""
 IN_LIMIT = 0.999
@@ -50,7 +53,8 @@ class NeverAbove(FaultCheck):
         "drifted, stuck), at the ends of settings and loads, highest input, hot, with knobs "
         "where they were set before. Latches, comparators and thyristors turn over from the "
         "states of the sound supply. Where the output could go above the limit before something"
-        " acts, the fault is followed in time for 50 ms, from the sound supply at rest."
+        " acts, the fault is followed in time for 50 ms, from the sound supply at rest. All other "
+        "parts typical; deep, the gravest faults with the worst parts beside them."
     )
     example = (
         "A regulator of 5 V from 12 V with a divider of 3 kΩ over 1 kΩ: with the lower resistor"
@@ -62,13 +66,42 @@ class NeverAbove(FaultCheck):
     def answers(self, survey: Survey) -> Iterator[FaultAnswer]:
         study, outputs = survey.once(single_faults), survey.once(outputs_with_faults)
         for rail, limit in never_above(survey).items():
-            yield self._answer(study, outputs, rail, limit)
+            typical = self._answer(study, outputs, rail, limit)
+            over_the_spread = survey.once(faults_over_the_spread).get(rail, [])
+            yield self._with_worst_parts(study, typical, over_the_spread)
+
+    def _with_worst_parts(
+        self, study: FaultStudy, typical: FaultAnswer, found: Sequence[Extremest]
+    ) -> FaultAnswer:
+        """The answer with the worst parts of the spread, where these are known."""
+        if not found or typical.value is None or typical.limit is None:
+            return typical
+        unknown = [each.mode for each in found if np.isnan(each.value)]
+        if unknown and typical.value <= typical.limit:
+            because = f"{_not_known(study, unknown, '')} That is with the worst parts."
+            return replace(typical, because=because, unknown=True)
+        worst = max(found, key=lambda each: np.nan_to_num(each.value))
+        if not worst.value > typical.value:
+            return typical
+        mode = study.modes[worst.mode]
+        others = [cause for cause in typical.causes if cause != (mode.ref, mode.words)]
+        because = (
+            f"With {mode.ref} {mode.words} and the worst parts beside it, it goes to "
+            f"{show(worst.value, 'V')}; the load survives {show(typical.limit, 'V')} ({{place}})."
+        )
+        return replace(
+            typical,
+            because=because,
+            causes=[(mode.ref, mode.words), *(others if typical.value > typical.limit else [])],
+            value=worst.value,
+            point=worst.point,
+        )
 
     def _answer(self, study: FaultStudy, outputs: Outputs, rail: str, limit: float) -> FaultAnswer:
         highest = outputs.highest[rail]
         by_mode = {n: _worst(highest, study.mode == n) for n in np.unique(study.mode)}
         unknown = [n for n in by_mode if np.isnan(highest[study.mode == n]).any()]
-        ranked = sorted(by_mode, key=lambda n: -by_mode[n][0])
+        ranked = sorted(by_mode, key=lambda n: -np.nan_to_num(by_mode[n][0], nan=-np.inf))
         value, lane = by_mode[ranked[0]] if ranked else (float("nan"), -1)
         if not ranked or np.isnan(value):
             return FaultAnswer(rail, _not_known(study, unknown, outputs.missing), unknown=True)
@@ -126,7 +159,10 @@ class Heated:
     def words(self) -> str:
         """What it sees, and for a resistor how long it bears that."""
         unit = self.part.device.ratings[self.rating].unit
-        told = f"{self.part.ref} sees {show(self.value, unit)} of {show(self.limit, unit)}"
+        seen = show(self.value, unit)
+        if unit == "°C" and self.value > CINDERS:
+            seen = f"more than {show(CINDERS, unit)}"
+        told = f"{self.part.ref} sees {seen} of {show(self.limit, unit)}"
         if unit != "W":
             return told
         return f"{told} and bears that for {show(float(_bears(self.value / self.limit)), 's', 1)}"

@@ -60,7 +60,9 @@ def left_out(design: Design, depth: Depth) -> Iterator[str]:
         since = DEFAULT if asked(design, DEFAULT) else DEEP
         yield f"{', '.join(check.id for check in every_faults())} ({since.name})"
     else:
-        yield "single faults over the spread of the parts, and what changes only in time"
+        if not depth.covers(DEEP):
+            yield f"faults.never-above over the spread of the parts ({DEEP.name})"
+        yield "what changes only in time when a part fails: ripple, stability"
 
 
 def findings(survey: Survey, assumed: Sequence[str]) -> Iterator[Finding]:
@@ -299,8 +301,9 @@ class _Rows:
                 told.append(f"{rail} has no output")
             elif (np.abs(moved) > ASTRAY).any():
                 told.append(f"{rail} reads wrong")
-        burnt = dict.fromkeys(b.words for lane in lanes for b in self.burning.get(int(lane), ()))
-        told += [f"burns: {words}" for words in burnt]
+        burnt = [each for lane in lanes for each in self.burning.get(int(lane), ())]
+        worst = {each.part.ref: each.words for each in sorted(burnt, key=lambda each: each.ratio)}
+        told += [f"burns: {words}" for words in worst.values()]
         destroyed = self._destroyed(ref, lanes)
         if destroyed:
             told.append(f"beyond their limit: {', '.join(destroyed)}")

@@ -59,7 +59,12 @@ def never_above(survey: Survey) -> Mapping[str, float]:
 
 def outputs_with_faults(survey: Survey) -> Outputs:
     """How high the outputs go with each single fault; ask for it by `survey.once`."""
-    study = survey.once(single_faults)
+    return outputs_of(survey.once(single_faults))
+
+
+def outputs_of(study: FaultStudy) -> Outputs:
+    """How high the outputs go in the lanes of a study."""
+    survey = study.survey
     at_rest = {rail: _output(study, rail) for rail in survey.fixture.rails}
     highest = {
         rail: np.where(study.solved, np.fmax(at_rest[rail], study.highest[rail]), np.nan)
@@ -115,7 +120,8 @@ def _followed(study: FaultStudy, which: Which) -> Course:
     """Lanes in time, from the sound supply at rest in which the fault comes at once."""
     sound = quiescent(study.sound.take(study.point[which]))
     names = {c.name for mode in study.modes for variant in mode.variants for c in variant}
-    faulty = {name: np.asarray(study.lanes[name])[which] for name in names}
+    known = names & study.lanes.keys()
+    faulty = {name: np.asarray(study.lanes[name])[which] for name in known}
     nets = [terminals(output) for output in study.survey.fixture.rails.values()]
     ground = study.model.topology.ground
     watch = {(net, "") for pair in nets for net in (pair.plus, pair.minus) if net != ground}

@@ -97,14 +97,25 @@ def points_of_faults(survey: Survey) -> Points:
 def single_faults(survey: Survey) -> FaultStudy:
     """Look at every single fault, with typical parts; ask for it by `survey.once`."""
     points = points_of_faults(survey)
-    before = AS_SET.view(survey, points, survey.typical(points.count), None)
-    lanes = survey.lanes(points, survey.typical(points.count)) | knobs(survey, before.at)
+    return look_at(survey, points, survey.typical(points.count))
+
+
+def look_at(
+    survey: Survey, points: Points, actual: Array, wanted: Sequence[int] | None = None
+) -> FaultStudy:
+    """Look at faults at points with actual quantities (quantity, point); some of the modes alone.
+
+    wanted: numbers of modes, as `FaultStudy.mode` has them; None for all.
+    """
+    before = AS_SET.view(survey, points, actual, None)
+    lanes = survey.lanes(points, actual) | knobs(survey, before.at)
     found = FaultModes.of(survey.fixture.circuit.parts, survey.model.topology)
     model = Model(found.topology(survey.model.topology), survey.model.nominal)
     engine = partial(_solve, survey, model)
     sound = settle(engine, lanes, points.count, survey.states.working)
 
-    variants = [(n, v) for n, mode in enumerate(found.modes) for v in mode.variants]
+    numbers = range(len(found.modes)) if wanted is None else wanted
+    variants = [(n, v) for n in numbers for v in found.modes[n].variants]
     point = np.tile(np.arange(points.count), len(variants))
     mode = np.repeat(np.array([n for n, _ in variants], np.intp), points.count)
     faulty = chosen(_spread_out(lanes, points.count), point)
