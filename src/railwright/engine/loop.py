@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.crossings import CUTS, crossings
 from railwright.engine.linear import Linear
-from railwright.engine.ports import NoSuchPort
+from railwright.engine.ports import NoSuchPort, Output, row
 from railwright.engine.response import frequencies_of
 
 Array = NDArray[np.float64]
@@ -155,6 +155,19 @@ def loop(
     return Loop(ref, name, wanted, ratio, solved, cut, cuts)
 
 
+def driven(
+    linear: Linear, ref: str, name: str, outputs: Sequence[Output], frequencies: Array
+) -> Complex:
+    """How outputs move when the signal of a loop is driven, all closed (lane, output, frequency).
+
+    Per unit of the signal; what two of them are to each other tells what leads from one to the
+    other while the loop drives them.
+    """
+    cut = _Cut.of(linear, (ref, name))
+    several = [cut.answer(row(linear, output), frequencies[None])[0] for output in outputs]
+    return np.stack(several, axis=1)
+
+
 @dataclass(frozen=True)
 class _Cut:
     """A loop opened at one signal, over lanes."""
@@ -188,15 +201,20 @@ class _Cut:
 
     def ratio(self, frequencies: Array) -> tuple[Complex, Mask]:
         """Return ratios (lane, frequency) at frequencies [Hz] (lane or 1, frequency)."""
+        z, solved = self.answer(self.out, frequencies)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return z / (1.0 - z), solved
+
+    def answer(self, out: Array, frequencies: Array) -> tuple[Complex, Mask]:
+        """What slopes (lane, column) make of the closed circuit driven by the signal."""
         rights = np.stack([self.into, self.stored], axis=1)
         rights = rights if self.stored.any() else rights[:, :1]
         # The transfer counts an input's own slope negatively: it is v^T A^-1 (-u).
-        found, solved = self.linear.transfer(self.out, rights, frequencies)
+        found, solved = self.linear.transfer(out, rights, frequencies)
         z = -found[:, 0]
         if rights.shape[1] > 1:
             z = z - 2j * np.pi * frequencies * found[:, 1]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return z / (1.0 - z), solved
+        return z, solved
 
     def ratio_at(self, lane: Lanes, frequencies: Array) -> Complex:
         """Return ratios of chosen lanes, each at frequencies of its own (lane, frequency)."""
