@@ -45,6 +45,7 @@ def test_a_divider_makes_the_noise_of_both_resistors_side_by_side() -> None:
     found = finding(halved("40 µV"))
     assert found.verdict == "holds"
     assert found.value == pytest.approx(nyquist(0.5e6, BAND), rel=1e-3)
+    assert found.curves[0].lines[0].up == pytest.approx(nyquist(0.5e6, 1.0), rel=1e-3)
     assert found.where is not None
     assert found.where.ambient == pytest.approx(HOT)
     assert "mostly from R" in found.because

@@ -42,6 +42,9 @@ def test_a_limit_that_does_not_take_the_current_away_is_told() -> None:
     found = shorted(0.5)["overload.current-time"]
     assert (found.verdict, found.limit) == ("falls short", 5e-3)
     assert "still more than a tenth" in found.because
+    volts, amperes = (each.lines[0].up for each in found.curves)
+    assert amperes[-1] == pytest.approx(0.5, rel=0.05)  # a limit is not quite flat
+    assert volts[-1] < 0.05 * VOLTS
     assert shorted(0.5)["transient.release"].verdict == "holds"
 
 

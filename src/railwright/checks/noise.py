@@ -9,8 +9,9 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.quantity import show
+from railwright.surveys.curves import Axis, Curves, Line
 from railwright.surveys.extremes import Answer
-from railwright.surveys.quietness import QUIETNESS, NoiseView, quiet_rails
+from railwright.surveys.quietness import QUIETNESS, NoiseView, density_of, quiet_rails
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -60,3 +61,10 @@ class OutputNoise(Check):
             f"The terminals show {show(worst.value, 'V')} rms of noise from 10 Hz to 100 kHz"
             f"{told}; {show(worst.limit, 'V')} is allowed ({worst.place})."
         )
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        frequency, density = density_of(view, subject)
+        line = Line("", frequency, density)
+        across = Axis("frequency", "Hz", logarithmic=True)
+        up = Axis("noise density at the terminals", "V/√Hz", logarithmic=True)
+        return [Curves("Noise over frequency", across, up, [line])]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import ClassVar, Literal, cast
 
 import numpy as np
 
@@ -17,8 +18,10 @@ from railwright.checks.transients import (
 from railwright.circuit.need import Overload
 from railwright.quantity import show
 from railwright.surveys.courses import CourseView, Stretch
+from railwright.surveys.curves import Axis, Curves, Line
 from railwright.surveys.extremes import Answer
 from railwright.surveys.short_circuit import SHORT_CIRCUIT, limited
+from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators, latch_gates
 
@@ -30,12 +33,34 @@ class _ShortCheck(CourseCheck):
     """A question about each rail of which the need says what it does when it is overloaded."""
 
     situation = SHORT_CIRCUIT
+    judged: ClassVar[Literal[0, 1]] = 0
+    """The stretch that it is about: the short, or what follows it."""
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         return [rail for rail in limited(survey) if self.asked_of(overload_of(survey, rail))]
 
     def asked_of(self, overload: Overload) -> bool:
         return True
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        """What the terminals show, and what the load takes, in the stretch that is judged."""
+        course, record = cast(CourseView, view), _record(view.survey, subject)
+        stretch = SHORT_CIRCUIT.stretches(view.survey)[self.judged]
+        since, volts = course.course(subject, stretch, record)
+        amperes = course.current(subject, stretch, record)
+        after = since > 0
+        title = ("While it is shorted", "Once the short is gone")[self.judged]
+        time = Axis("time since then", "s", logarithmic=True)
+        return [
+            Curves(title, time, Axis("terminals", "V"), [Line("", since[after], volts[0, after])]),
+            Curves(
+                title,
+                time,
+                Axis("current", "A"),
+                [Line("", since[after], amperes[0, after])],
+                below=True,
+            ),
+        ]
 
 
 def overload_of(survey: Survey, rail: str) -> Overload:
@@ -68,6 +93,7 @@ class Released(_ShortCheck):
         "with 3 % and load steps of 300 mV `5 V + 0.3 V = 5.3 V` is allowed, so it is `5.3 V - "
         "6.1 V = -0.8 V` off."
     )
+    judged = 1
     says = "When a short is taken away the output reaches {value}; {limit} is allowed ({place})."
 
     def subjects(self, survey: Survey) -> Sequence[str]:
@@ -102,6 +128,7 @@ class Recovers(_ShortCheck):
         "A limit that folds back to 0.3 A leaves a load that takes 0.5 A at any voltage where it "
         "is: at 0.2 V instead of `(1 - 3 %) × 12 V = 11.64 V`."
     )
+    judged = 1
     says = (
         "After a short circuit the output comes back to {value}; at least {limit} is wanted "
         "({place})."

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.linear import Linear, linearise
 from railwright.engine.model import MissingValue
-from railwright.engine.noise import noise_in_band
+from railwright.engine.noise import noise, noise_in_band
 from railwright.engine.ports import Potential
 from railwright.engine.quiescent import quiescent
 from railwright.surveys.courses import corners
@@ -25,6 +25,8 @@ from railwright.surveys.survey import Survey
 Array = NDArray[np.float64]
 LOW, HIGH = 10.0, 100e3
 """Hz; the band in which noise is stated, that of most datasheets of regulators."""
+SHOWN = 161
+"""Frequencies of a band that is drawn."""
 ROUGH = 2
 """Frequencies to the decade where an estimate will do."""
 
@@ -120,6 +122,15 @@ QUIETNESS = Quietness()
 def quiet_rails(survey: Survey) -> list[str]:
     """Rails of which the need says how much noise they may have."""
     return [rail for rail, output in survey.fixture.rails.items() if output.noise is not None]
+
+
+def density_of(view: View, rail: str) -> tuple[Array, Array]:
+    """Frequencies of the band [Hz], and the noise density at the terminals [V/√Hz], of one lane."""
+    nets = terminals(view.survey.fixture.rails[rail])
+    frequency = np.geomspace(LOW, HIGH, SHOWN)
+    found = noise(linearise(quiescent(view.at)), Potential(nets.plus, nets.minus), frequency)
+    (power,) = found.density
+    return frequency, np.sqrt(power)
 
 
 def _by_part(survey: Survey, linear: Linear, rail: str, rough: bool) -> Mapping[str, Array]:
