@@ -79,6 +79,7 @@ FLAGGED = [
     Row("gain-inside-the-loop", "stability.poles", "main", "Q1"),
     Row("gain-inside-the-loop", "stability.phase-margin", "U1", "U1 Q1"),
     Row("filter-of-empty-ceramics", "headroom.capacitance", "C1", "C1 C2 C3"),
+    Row("filter-of-empty-ceramics", "stability.filter", "L1", "L1 C1 C2 C3"),
     Row("shorted-input", "wiring.rail-order", "U1", "U1"),
     Row("clamp-upside-down", "output.accuracy", "clamp", "Q1"),
 ]  # fmt: skip
@@ -91,7 +92,17 @@ pins = { anode = "OUT", cathode = "IN" }
 [[part]]
 ref = "U1"
 """
+TANTALUM = """[[part]]
+ref = "C5"
+kind = "capacitor"
+use = "tantalum 10 µF 25 V"
+pins = { plus = "QUIET", minus = "GND" }
+
+[[part]]
+ref = "U1"
+"""
 MENDED = [
+    ("filter-of-empty-ceramics", "stability.filter", ('[[part]]\nref = "U1"\n', TANTALUM)),
     ("shorted-input", "wiring.rail-order", ('[[part]]\nref = "U1"\n', DIODE)),
     ("core-rail-with-a-wrong-divider", "output.accuracy", ("222 Ω", "4.99 kΩ")),
     ("one-divider-value-off", "output.accuracy", ("56k", "52.3 kΩ")),

@@ -158,6 +158,7 @@ ELSEWHERE = {
     "output.turn-down": "tests/checks/test_turn_down.py",
     "output.cross-regulation": "tests/checks/test_cross_regulation.py",
     "transient.stays-off": "tests/checks/test_power_up.py",
+    "stability.filter": "tests/checks/test_filters.py",
     "wiring.rail-order": "tests/checks/test_rail_order.py",
     "output.lifted-wiper": "tests/checks/test_lifted_wiper.py",
     "overload.inrush": "tests/checks/test_inrush.py",
