@@ -142,6 +142,8 @@ ELSEWHERE = {
     "transient.start-up": "tests/checks/test_transients.py",
     "transient.comes-up": "tests/checks/test_transients.py",
     "transient.hot-plug": "tests/checks/test_transients.py",
+    "stress.saturation-at-trip": "tests/checks/test_saturation.py",
+    "stress.saturation-in-limit": "tests/checks/test_saturation.py",
     "transient.line-step": "tests/checks/test_input_changes.py",
     "transient.brown-out": "tests/checks/test_input_changes.py",
     "transient.power-down": "tests/checks/test_input_changes.py",
