@@ -11,7 +11,6 @@ import pytest
 from surveys.supplies import alternating, part, resistor, supply, survey_of
 
 from railwright.surveys.courses import POWER_UP
-from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Answer
 from railwright.surveys.mains import MainsView, as_fed, put
 from railwright.surveys.situations import AS_SET, View
@@ -121,12 +120,6 @@ def test_a_direct_input_is_left_alone() -> None:
     parts = resistor("R1", "IN", "OUT", 1.0) + resistor("R2", "OUT", "GND", 1e3)
     survey = survey_of(supply(parts))
     assert as_fed(survey, AS_SET) is AS_SET
-
-
-def test_what_switches_by_itself_is_not_looked_for_on_mains() -> None:
-    text = supply(rectifier(), input=(12.0, 12.0, 12.0), amperes=(1.0, 1.0))
-    survey = survey_of(alternating(text, 0.6))
-    assert "alternates" in as_fed(survey, IN_CYCLES).unready(survey)
 
 
 def test_a_course_in_time_is_looked_at_on_the_stand_in() -> None:

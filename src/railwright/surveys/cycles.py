@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal, Self
 
 import numpy as np
@@ -103,13 +103,17 @@ class CycleView(View):
     """Lanes as set, and the cycle in which each of them comes to rest."""
 
     waves: Waves
+    slow: Mapping[str, Array] = field(default_factory=dict)
+    """Ref of a capacitor -> effective value of what the mains add to its ripple, over lanes, as the
+    current at the switching frequency that would heat it as much [A]."""
 
     @property
     def solved(self) -> NDArray[np.bool_]:
         return super().solved & self.waves.solved
 
     def take(self, which: Which) -> Self:
-        return replace(super().take(which), waves=self.waves.take(which))
+        slow = {ref: row[which] for ref, row in self.slow.items()}
+        return replace(super().take(which), waves=self.waves.take(which), slow=slow)
 
     def keeps(self, ref: str, observable: str) -> bool:
         """Whether the waveform of an observable was looked at."""
@@ -182,8 +186,6 @@ def clocks(circuit: Circuit) -> list[str]:
 
 
 def _unready(survey: Survey) -> str:
-    if survey.fixture.alternating:
-        return "its input alternates as well: what repeats with both is not looked for yet."
     several = clocks(survey.fixture.circuit)
     if len(several) > 1:
         return f"{', '.join(several)} each switch by a clock of their own: no cycle repeats."

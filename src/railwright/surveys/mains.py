@@ -22,7 +22,9 @@ from railwright.engine.model import MissingValue, Model, Name, chosen
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.solutions import OperatingPoints, joined
 from railwright.engine.transient import Tolerance
-from railwright.surveys.cycles import IN_CYCLES, CycleView, clocks
+from railwright.standards.electrolytic import mains_share
+from railwright.surveys.courses import together
+from railwright.surveys.cycles import IN_CYCLES, CycleView, InCycles, clocks
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import (
     DIRECT,
@@ -215,27 +217,89 @@ class InUse(Situation):
     scope = "in cycles"
 
 
-IN_USE = InUse()
+class CyclesOnMains(InCycles):
+    """In the cycle of what switches, its input held at the valley and at the crest of the mains.
+
+    Far faster than the mains, it finds its input at rest at every instant. The input of a point is
+    what brings the stand-in to that voltage.
+    """
+
+    on_mains = False
+
+    def points(self, survey: Survey) -> Points:
+        base = super().points(survey)
+        valley, crest = _supplied(survey.within(self.scope), base)
+        return together(
+            replace(base, input=base.input * valley), replace(base, input=base.input * crest)
+        )
+
+    def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CycleView:
+        cycles = super().view(survey, points, actual, near)
+        mains = OnMains(AS_SET).view(survey, points, actual, None)
+        slow = {
+            part.ref: _slow(mains, part.ref)
+            / mains_share(part.values["capacitance"].spread.typical)
+            for part in survey.fixture.circuit.parts
+            if part.kind == "capacitor"
+        }
+        return replace(cycles, slow=slow)
+
+
+def _supplied(survey: Survey, points: Points) -> Array:
+    """What a switching part is supplied with at the valley and at the crest of the mains, as shares
+    of what the stand-in gives it (2, point); not-a-number where no cycle was found."""
+    (clock,) = clocks(survey.fixture.circuit)
+    view = OnMains(AS_SET).view(survey, points, survey.typical(points.count), None)
+    rest = view.at.of(clock, "supply_voltage")
+    seen = np.hstack(
+        [
+            course.moments.of(clock, "supply_voltage").reshape(points.count, -1)
+            for course in view.courses[""]
+        ]
+    )
+    shares = np.array([seen.min(axis=1), seen.max(axis=1)]) / rest
+    found: Array = np.where(view.solved, shares, np.nan)
+    return found
+
+
+def _slow(view: MainsView, ref: str) -> Array:
+    """Effective value of what alternates with the mains in the current of a part [A]."""
+    several = [_alternating(course.means, ref) for course in view.courses[""]]
+    found: Array = np.max(several, axis=0)
+    return found
+
+
+def _alternating(means: Mapping[tuple[OfCourse, Name], Array], ref: str) -> Array:
+    rms, mean = means["rms", (ref, "current")], means["mean", (ref, "current")]
+    found: Array = np.sqrt(np.maximum(rms**2 - mean**2, 0.0))
+    return found
+
+
+IN_USE, CYCLES_ON_MAINS = InUse(), CyclesOnMains()
 
 
 def as_fed(survey: Survey, situation: Situation) -> Situation:
     """A situation as a supply's input has it."""
     if situation is IN_USE:
         situation = IN_CYCLES if clocks(survey.fixture.circuit) else AS_SET
+    if situation is IN_CYCLES and survey.fixture.alternating:
+        return CYCLES_ON_MAINS
     on_mains = survey.fixture.alternating and situation.on_mains
     return _on_mains(situation) if on_mains else situation
 
 
 def to_and_fro(view: View, ref: str) -> Array:
-    """Effective value of what alternates in the current of a part, of lanes in use [A]."""
+    """Effective value of what alternates in the current of a part, of lanes in use [A].
+
+    Where something switches, what the mains add counts as in `CycleView.slow`.
+    """
     if isinstance(view, CycleView):
-        mean, rms = (view.kept(what, ref, "current") for what in ("mean", "rms"))
-    elif isinstance(view, Moments):
-        mean, rms = (view.of_course(what, ref, "current") for what in ("mean", "rms"))
-    else:
-        return np.zeros(view.points.count)
-    found: Array = np.sqrt(np.maximum(rms**2 - mean**2, 0.0))
-    return found
+        rms, mean = (view.kept(what, ref, "current") for what in ("rms", "mean"))
+        slow = view.slow.get(ref, np.zeros(view.points.count))
+        return np.asarray(np.sqrt(np.maximum(rms**2 - mean**2, 0.0) + slow**2))
+    if isinstance(view, Moments):
+        return np.repeat(_alternating(view.course.means, ref), view.course.instants)
+    return np.zeros(view.points.count)
 
 
 def unready(survey: Survey) -> str:
