@@ -92,7 +92,10 @@ def test_the_coil_swings_most_at_the_crest() -> None:
 
 
 def test_the_reservoir_carries_the_ripple_of_both() -> None:
-    """Pulses of the rectifier by a sum of small steps with the mean current that is drawn."""
+    """Pulses of the rectifier by a sum of small steps, with the mean current drawn all the time.
+
+    The stage draws more in the valley than at the crest, and the winding is held warm: within 12 %.
+    """
     (course,) = on_mains().courses[""]
     drawn = float(course.means["mean", ("D9", "current")][0])
     step, kept, across = 4e-6, [], VOLTS
@@ -105,5 +108,5 @@ def test_the_reservoir_carries_the_ripple_of_both() -> None:
     view = in_cycles()
     own = np.sqrt(view.kept("rms", "C9", "current") ** 2 - view.kept("mean", "C9", "current") ** 2)
     wanted = np.sqrt(own**2 + (slow / SHARE) ** 2)
-    assert to_and_fro(view, "C9") == pytest.approx(wanted, rel=0.08)
+    assert to_and_fro(view, "C9") == pytest.approx(wanted, rel=0.12)
     assert (own > 0.05).all()
