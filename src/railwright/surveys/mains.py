@@ -182,6 +182,7 @@ class OnMains(Situation):
     def __init__(self, inner: Situation) -> None:
         self.inner = inner
         self.name = inner.name
+        self.since = inner.since
 
     def applies(self, survey: Survey) -> bool:
         return self.inner.applies(survey)
