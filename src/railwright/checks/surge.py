@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.checks.life import promised
+from railwright.checks.nets import near
 from railwright.circuit.circuit import Part
 from railwright.engine.model import Name
 from railwright.surveys.extremes import Answer
@@ -19,6 +20,8 @@ from railwright.surveys.survey import Survey
 from railwright.surveys.switch_on import SWITCH_ON, SurgeView
 
 Array = NDArray[np.float64]
+SMALL = 50.0
+"""Ω; behind more than this no diode charges a reservoir, and none is in danger."""
 PULSES = 0.29
 """Of the melting integral: what a fuse withstands ten thousand times; application notes of fuse
 makers, from memory."""
@@ -63,7 +66,7 @@ class RectifierSurge(Check):
 class FuseSurge(Check):
     """It heats with the square of the current and cools by itself, and must stay far below melting.
 
-    Each switching on tires its wire.
+    Each switching on tires its wire. What it carries in use warms it for good, and does not count.
     """
 
     id = "stress.fuse-surge"
@@ -72,7 +75,8 @@ class FuseSurge(Check):
     analysis = (
         "Margin = 0.29 - share of the heat at which the fuse melts: dh/dt = ((i / melting current)^"
         "2 - h) × melting current^2 / melting integral, after the mains are switched on at the "
-        "worst instant. 0.29 lasts for ten thousand times. Reserve = margin / 0.29."
+        "worst instant, above what the current in use makes of it. 0.29 lasts for ten thousand "
+        "times. Reserve = margin / 0.29."
     )
     example = (
         "Half a wave of 2 A for 10 ms has `0.5 × 2^2 × 0.01 = 0.02` A²s; a fuse that melts at 0.4 "
@@ -112,7 +116,7 @@ def _rectifiers(survey: Survey) -> list[Part]:
 
 
 def _alternating(survey: Survey) -> set[str]:
-    """Nets of the input or of the secondaries, fuses and the like passed through."""
+    """Nets of the input or of the secondaries, through fuses and other small resistances."""
     parts = survey.fixture.circuit.parts
     pins = [
         part.pins[pin]
@@ -122,19 +126,8 @@ def _alternating(survey: Survey) -> set[str]:
         if pin.startswith(WINDINGS)
     ]
     ends = terminals(survey.fixture.design.need.input)
-    nets = set(pins or (ends.plus, ends.minus)) - {survey.fixture.ground}
-    while (
-        more := {
-            net
-            for part in parts
-            if "resistance" in part.device.values and nets & set(part.pins.values())
-            for net in part.pins.values()
-        }
-        - nets
-        - {survey.fixture.ground}
-    ):
-        nets |= more
-    return nets
+    starts = set(pins or (ends.plus, ends.minus)) - {survey.fixture.ground}
+    return set(near(survey.fixture.circuit, starts, SMALL)) - {survey.fixture.ground}
 
 
 def _of(view: View, name: Name) -> Array:

@@ -71,11 +71,13 @@ class SurgeView(View):
         return found
 
     def heat(self, ref: str, settles: Array | float) -> Array:
-        """Greatest mean square of a part's current that it still feels [A²].
+        """Greatest mean square of a part's current that it still feels, above that in use [A²].
 
         settles: time [s] in which it forgets: dh/dt = (i² - h) / settles, from h = 0.
         """
         square = self.currents[ref] ** 2
+        last = self.times >= self.times[-1] * (1.0 - 1.0 / PERIODS)
+        square = square - square[:, :, last].mean(axis=2, keepdims=True)
         greatest = felt = np.zeros(square.shape[:2])
         for instant, step in enumerate(np.diff(self.times)):
             share = np.broadcast_to(-np.expm1(-step / settles), square.shape[:1])[:, None]
