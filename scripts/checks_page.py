@@ -10,6 +10,7 @@ from pathlib import Path
 from railwright.checks import every, every_faults, every_wiring
 from railwright.checks.check import Check, FaultCheck, WiringCheck
 from railwright.pages.whole_file import write_whole
+from railwright.surveys.depth import QUICK, Depth
 
 AnyCheck = Check | FaultCheck | WiringCheck
 
@@ -64,12 +65,16 @@ def _check(check: AnyCheck) -> Iterator[str]:
 def _put(check: AnyCheck) -> str:
     """In which situation the check looks at the circuit."""
     if isinstance(check, WiringCheck):
-        return "Looked at: how the parts are joined, once."
+        return f"Looked at: how the parts are joined, once.{_from_depth(check.since)}"
     if isinstance(check, FaultCheck):
         return "Looked at: each part in each of its kind's fault modes, one at a time."
     situation = check.situation
     told = inspect.cleandoc(type(situation).__doc__ or "").partition("\n\n")[0]
-    return f"Looked at: {situation.name}. {' '.join(told.split())}"
+    return f"Looked at: {situation.name}. {' '.join(told.split())}{_from_depth(situation.since)}"
+
+
+def _from_depth(since: Depth) -> str:
+    return "" if since == QUICK else f" From depth `{since.name}` on."
 
 
 if __name__ == "__main__":

@@ -70,6 +70,7 @@ def test_what_lets_go_before_the_store_is_empty_lets_the_output_rise(check: str)
     assert found.verdict == "falls short"
     assert found.value is not None
     assert 0.93 * (VOLTS - 0.9) < found.value < VOLTS - 0.5
+    assert found.curves[0].lines[0].up.max() == pytest.approx(found.value)
     assert stored(12.0)[check].verdict == "holds"
 
 

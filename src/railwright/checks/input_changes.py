@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar
+from typing import ClassVar, cast
 
 import numpy as np
 
@@ -18,8 +18,11 @@ from railwright.checks.transients import (
 )
 from railwright.quantity import show
 from railwright.surveys.courses import CourseView, stepped
+from railwright.surveys.curves import Axis, Curves, Line
 from railwright.surveys.extremes import Answer
+from railwright.surveys.fixture import terminals
 from railwright.surveys.input_changes import INPUT_CHANGES
+from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 ALLOWED = (
@@ -55,6 +58,9 @@ class _InputCheck(CourseCheck):
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return allowance_scale(survey, subject)
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        return shown(view, subject, self.course)
 
 
 class LineStep(_InputCheck):
@@ -174,3 +180,18 @@ class Returns(CourseCheck):
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return tolerance_of(survey, subject) * worst.limit
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        return shown(view, subject, INPUT_CHANGES.sag)
+
+
+TITLES = ("The input steps, and back", "The input sags, and comes back", "The input goes away")
+
+
+def shown(view: View, rail: str, course: int) -> list[Curves]:
+    """The voltage at the terminals of a rail in a whole course, of one lane."""
+    nets = terminals(view.survey.fixture.rails[rail])
+    record = cast(CourseView, view).records[course]
+    (volts,) = record.rows[nets.plus, ""] - record.rows[nets.minus, ""]
+    line = Line("", record.times, volts)
+    return [Curves(TITLES[course], Axis("time", "s"), Axis("terminals", "V"), [line])]

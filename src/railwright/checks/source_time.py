@@ -10,6 +10,7 @@ import numpy as np
 from railwright.checks.check import Check, Worst, at_most
 from railwright.quantity import show
 from railwright.surveys.courses import POWER_UP, CourseView, Record, gives_up_after
+from railwright.surveys.curves import Axis, Curves, Level, Line
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.situations import View
@@ -59,6 +60,22 @@ class SourceTime(Check):
             f"While the supply comes up its source is in its limit for {show(worst.value, 's')}; "
             f"it gives up after {show(worst.limit, 's')} ({worst.place})."
         )
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        limit = view.survey.fixture.design.need.input.limit
+        assert limit is not None
+        levels = [Level("limit", limit.current)]
+        time, up = Axis("time", "s"), Axis("what the source gives", "A")
+        return [
+            Curves(
+                f"Coming up while the input rises within {show(rise, 's')}",
+                time,
+                up,
+                [Line("", record.times, record.rows[SOURCE, "current"][0])],
+                levels,
+            )
+            for rise, record in zip(POWER_UP.rises, cast(CourseView, view).records, strict=True)
+        ]
 
 
 def _longest(record: Record, least: float) -> np.ndarray:

@@ -12,6 +12,7 @@ from railwright.checks.check import Check, Worst, at_most
 from railwright.checks.output import controls_of, tolerance_of
 from railwright.quantity import show
 from railwright.surveys.courses import CourseView
+from railwright.surveys.curves import Axis, Curves, Line
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
@@ -54,6 +55,12 @@ class TurnedDown(Check):
         if worst.value >= PATIENCE * (1.0 - 1e-9):
             return f"{show(PATIENCE, 's')} after it was turned down {subject} is still up."
         return f"Turned down, {subject} is at its lowest setting after {show(worst.value, 's')}."
+
+    def curves(self, view: View, subject: str) -> Sequence[Curves]:
+        since, (volts,) = cast(CourseView, view).course(subject, TURN_DOWN.stretch)
+        line = Line("", since[since > 0], volts[since > 0])
+        time, up = Axis("time", "s", logarithmic=True), Axis("terminals", "V")
+        return [Curves("Turned down, without a load", time, up, [line])]
 
 
 def _last_beyond(times: Array, beyond: Array) -> Array:
