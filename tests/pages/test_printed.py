@@ -74,3 +74,11 @@ def test_what_holds_far_down_the_ledger_has_its_row_alone() -> None:
 def test_the_template_lays_out_all_of_the_content(content: dict[str, object]) -> None:
     template = TEMPLATE.read_text(encoding="utf-8")
     assert set(re.findall(r"proof\.(\w+)", template)) - {"typ"} >= set(content)
+
+
+def test_every_word_goes_into_a_column() -> None:
+    name = "A_NET_WITH_A_LONG_NAME_" * 4
+    told = texts(printed._breakable(printed._content(replace(proof_with("holds"), design=name))))
+    assert name in "".join(told).replace("\N{ZERO WIDTH SPACE}", "")
+    words = re.split(r"[\s\N{ZERO WIDTH SPACE}]", " ".join(told))
+    assert max(map(len, words)) <= printed.LONGEST

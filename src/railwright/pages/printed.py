@@ -30,6 +30,8 @@ from railwright.prove.proof import SEVERITIES, WORST_FIRST, Finding, Proof, Verd
 
 POINTS = 72.0
 """In an inch."""
+LONGEST = 24
+"""Letters of a word that does not break."""
 
 
 def write_printed(proof: Proof, path: Path) -> None:
@@ -43,9 +45,8 @@ def printed(proof: Proof) -> bytes:
     # The fonts of the figures, and none of the machine's: else pages differ from one to the other.
     own = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[own])
-    return typst.compile(
-        template, font_paths=fonts, sys_inputs={"proof": json.dumps(_content(proof))}
-    )
+    content = json.dumps(_breakable(_content(proof)))
+    return typst.compile(template, font_paths=fonts, sys_inputs={"proof": content})
 
 
 def _content(proof: Proof) -> dict[str, Any]:
@@ -73,7 +74,9 @@ def _content(proof: Proof) -> dict[str, Any]:
         "faults": {
             "lead": LEAD,
             "heads": HEADS,
-            "rows": [list(map(_breakable, row)) for row in fault_cells(proof.faults)],
+            "rows": [
+                [_parted(_unbroken(text), 12) for text in r] for r in fault_cells(proof.faults)
+            ],
             "meanings": list(SEVERITIES.items()),
         },
         "assumptions": [
@@ -113,9 +116,18 @@ def _row(finding: Finding, number: int) -> dict[str, Any]:
     }
 
 
-def _breakable(text: str) -> str:
-    """A text for a narrow column, into which every word goes."""
-    return re.sub(r"(\S{12})(?=\S)", "\\1\N{ZERO WIDTH SPACE}", _unbroken(text))
+def _breakable(data: Any) -> Any:
+    """Content in which every word goes into a column."""
+    if isinstance(data, str):
+        return data if data.startswith("<?xml") else _parted(data, LONGEST)
+    if isinstance(data, dict):
+        return {key: _breakable(each) for key, each in data.items()}
+    return [_breakable(each) for each in data] if isinstance(data, list | tuple) else data
+
+
+def _parted(text: str, longest: int) -> str:
+    """A text whose words may break after so many letters."""
+    return re.sub(rf"(\S{{{longest}}})(?=\S)", "\\1\N{ZERO WIDTH SPACE}", text)
 
 
 def _unbroken(text: str) -> str:
