@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 from checks.test_on_mains import regulated
-from surveys.supplies import alternating, part, supply, survey_of
+from surveys.supplies import alternating, part, resistor, supply, survey_of
 from surveys.test_mains import rectifier
 
 from railwright.checks.check import Check
@@ -102,6 +102,12 @@ def test_a_fuse_is_heated_by_the_charge(integral: float, holds: bool) -> None:
     assert found.value[0] == pytest.approx(heated(0.6, integral), rel=0.08)
     assert found.limit[0] == PULSES
     assert (found.margin[0] > 0) == holds
+
+
+def test_a_lamp_at_the_winding_is_no_rectifier() -> None:
+    led = part("D2", "light-emitting-diode", "anode = X, cathode = N", 'use = "LED red 5 mm"')
+    lit = text(0.6) + resistor("R1", "L", "X", 4.7e3) + led
+    assert RectifierSurge().subjects(survey_of(lit)) == ["D1"]
 
 
 def test_a_diode_without_a_surge_current_is_not_proven() -> None:

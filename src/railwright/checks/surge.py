@@ -22,6 +22,8 @@ from railwright.surveys.switch_on import SWITCH_ON, SurgeView
 Array = NDArray[np.float64]
 SMALL = 50.0
 """Ω; behind more than this no diode charges a reservoir, and none is in danger."""
+MODEST = 0.5
+"""Of its steady rating: what is no surge of a diode, with typical parts."""
 PULSES = 0.29
 """Of the melting integral: what a fuse withstands ten thousand times; application notes of fuse
 makers, from memory."""
@@ -48,7 +50,8 @@ class RectifierSurge(Check):
     situation = SWITCH_ON
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        return [part.ref for part in _rectifiers(survey)]
+        found = _rectifiers(survey)
+        return [p.ref for p in found if promised(p, "surge_current") > 0 or _surges(survey, p)]
 
     def missing(self, survey: Survey, subject: str) -> str:
         if promised(survey.fixture.circuit.part(subject), "surge_current") > 0:
@@ -101,6 +104,15 @@ class FuseSurge(Check):
             f"Switching on heats {subject} to {100.0 * worst.value:.0f} % of what melts it; "
             f"{100.0 * worst.limit:.0f} % can be repeated ten thousand times ({worst.place})."
         )
+
+
+def _surges(survey: Survey, part: Part) -> bool:
+    """Whether a part that promises nothing sees more than it may carry all the time."""
+    if SWITCH_ON.unready(survey):
+        return True
+    view = cast(SurgeView, survey.once(SWITCH_ON.typical))
+    steady = part.ratings.get("forward_current", 0.0)
+    return not bool(np.all(view.peak(part.ref) < MODEST * steady))
 
 
 def _rectifiers(survey: Survey) -> list[Part]:

@@ -234,6 +234,7 @@ class _Proving:
             )
         elif slip is not None:
             because = f"{because} With {slip.instead} at {slip.part} it would hold."
+        situation = as_fed(self.survey, check.situation)
         return Finding(
             check.id,
             subject,
@@ -250,7 +251,11 @@ class _Proving:
             _passing(extreme),
             Looked(extreme.points.count, _drawn(extreme), extreme.lanes, self.depth.name),
             causes,
-            [*self._leaning(extreme), *check.situation.assumes(self.survey), *self.mends],
+            [
+                *self._leaning(extreme),
+                *situation.assumes(self.survey),
+                *self.mends,
+            ],
             _map(extreme),
             extreme.samples[0] if extreme.samples.size else None,
             check.curves(extreme.lane, subject) if known else (),

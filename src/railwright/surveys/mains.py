@@ -37,6 +37,7 @@ from railwright.surveys.fixture import (
 )
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, OfCourse, Situation, Thrift, View, Which
+from railwright.surveys.spread import unpublished_loops
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -189,6 +190,9 @@ class OnMains(Situation):
 
     def unready(self, survey: Survey) -> str:
         return self.inner.unready(survey) or survey.once(unready)
+
+    def assumes(self, survey: Survey) -> Sequence[str]:
+        return unpublished_loops(survey.fixture.circuit)
 
     def points(self, survey: Survey) -> Points:
         return self.inner.points(survey)
