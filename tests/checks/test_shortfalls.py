@@ -117,6 +117,7 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
 ELSEWHERE = {
+    "stability.in-limit": "tests/checks/test_hopping.py: a limit without its integrator",
     "stability.tracking": "tests/checks/test_tracking.py: a lag at the feedback pin",
     "headroom.capacitance": "tests/checks/test_bias.py: what 13 V leave of a chip of 25 V",
     "noise.output": "tests/checks/test_noise.py: a divider's noise after Nyquist",

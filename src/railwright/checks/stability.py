@@ -26,7 +26,7 @@ WELL_DAMPED = 0.9
 """Damping from which on nothing is called ringing, and samples alone look at the spread."""
 TAKES_PART, MOST_TOLD = 0.1, 3
 """Share of a mode that a part must have to be told, and how many are."""
-LEAST_POWER = 1e-6
+LEAST_POWER = 1e-3
 """W; a regulator that delivers less is no load of what feeds it."""
 DIES = 0.01
 """Damping below which a disturbance rings for so long that a little more would keep it going."""
@@ -123,12 +123,14 @@ def _at_its_input(survey: Survey, view: SmallSignalView, ref: str, where: Sequen
     circuit = survey.fixture.circuit
     pins = circuit.part(ref).pins
     inlet, ground = pins.get("input"), pins.get("ground", survey.fixture.ground)
-    rings = any(inlet in circuit.part(each).pins.values() for each in where)
+    rings = any(inlet in circuit.part(each).pins.values() for each in where if each != ref)
     if inlet is None or not rings or view.linear is None:
         return ""
     volts = view.at.potential(inlet) - view.at.potential(ground)
     watts = sum(view.output(rail) * amperes for rail, amperes in view.points.loads.items())
-    ohms = float((volts**2 / np.maximum(watts, LEAST_POWER))[0])
+    if not np.all(watts > LEAST_POWER):
+        return ""
+    ohms = float((volts**2 / watts)[0])
     there = output_impedance(view.linear, inlet, ground, view.ringing)
     seen = 1.0 / (1.0 / complex(there.value[0, 0]) + 1.0 / ohms)
     return f" ({ref} is there like {show(-ohms, 'Ω')}, what feeds it like {show(abs(seen), 'Ω')})"

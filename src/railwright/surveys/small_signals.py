@@ -137,7 +137,7 @@ class SmallSignals(Situation):
         linear = linearise(quiescent(at))
         before = cast(SmallSignalView, near) if survey.rough else None
         if before is None or before.linear is None:
-            slowest = _least_decaying(poles(linear, exact=False))
+            slowest = least_decaying(poles(linear, exact=False))
             margins = {name: _margins(loop(linear, *name, FREQUENCIES, CUTS)) for name in loops}
         else:
             slowest = moved(linear, before.linear, before.slowest)
@@ -168,7 +168,7 @@ def _stored(points: Points, axes: Mapping[str, Array]) -> Points:
     return replace(again, capacitances=stores)
 
 
-def _least_decaying(natural: Poles) -> Complex:
+def least_decaying(natural: Poles) -> Complex:
     """The pole that decays least over its size, of each lane."""
     size = np.abs(natural.value)
     with np.errstate(invalid="ignore"):
