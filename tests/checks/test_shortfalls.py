@@ -117,6 +117,8 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
 ELSEWHERE = {
+    "headroom.base-drive": "tests/checks/test_drive.py: a base resistor of 100 kΩ",
+    "headroom.gate-drive": "tests/checks/test_drive.py: 5.5 V where 10 V are published",
     "stability.in-limit": "tests/checks/test_hopping.py: a limit without its integrator",
     "stability.tracking": "tests/checks/test_tracking.py: a lag at the feedback pin",
     "headroom.capacitance": "tests/checks/test_bias.py: what 13 V leave of a chip of 25 V",
