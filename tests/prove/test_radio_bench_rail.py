@@ -15,7 +15,7 @@ from railwright.checks import every, every_faults, every_wiring
 from railwright.circuit.design import Design, read, read_text
 from railwright.engine import operating_point as engine
 from railwright.engine.model import Lanes, Model
-from railwright.prove.proof import Finding, Proof
+from railwright.prove.proof import FaultRow, Finding, Proof
 from railwright.prove.run import prove
 from railwright.surveys import cycles, survey
 from railwright.surveys.situations import Thrift
@@ -170,3 +170,31 @@ def test_the_lanes_told_are_the_lanes_solved(counted: list[int]) -> None:
     proof = prove(read(GOOD), only=("headroom", "heat", "stress", "ripple"))
     assert proof.took.lanes == sum(counted) > 100_000
     assert max(f.looked.lanes for f in proof.findings) <= sum(counted)
+
+
+class TestSingleFaults:
+    """What the guard, the trip and the latch of the demo make of single faults."""
+
+    def test_every_mode_of_every_part_has_its_row(self) -> None:
+        parts = read(GOOD).circuit.parts
+        told = [(row.part, row.share) for row in proof_of(GOOD).faults]
+        assert told == [(part.ref, f.share) for part in parts for f in part.device.faults]
+        assert not {row.severity for row in proof_of(GOOD).faults} & {"I", "not known"}
+
+    def test_a_divider_that_opens_fires_the_guard(self) -> None:
+        """Above the zener's least 14.25 V, and with what gate and zener need at most 17.3 V."""
+        row = self.row("R4", "open")
+        assert 14.25 < row.highest["main"] < 17.3
+        assert "Q2 fires" in row.seen
+
+    def test_what_rushes_through_a_shorted_regulator_trips_it(self) -> None:
+        row = self.row("U2", "short input-output")
+        assert "the latch trips" in row.seen
+        assert row.highest["main"] < 15.0
+
+    def test_a_trip_that_is_stuck_stays_hidden(self) -> None:
+        assert "hidden" in self.row("U4", "stuck high").seen
+
+    def row(self, ref: str, mode: str) -> FaultRow:
+        (found,) = (r for r in proof_of(GOOD).faults if (r.part, r.mode) == (ref, mode))
+        return found

@@ -52,9 +52,8 @@ class NeverAbove(FaultCheck):
         "margin / never_above. Every part in every mode of its kind (open, shorted, leaky, "
         "drifted, stuck), at the ends of settings and loads, highest input, hot, with knobs "
         "where they were set before. Latches, comparators and thyristors turn over from the "
-        "states of the sound supply. Where the output could go above the limit before something"
-        " acts, the fault is followed in time for 50 ms, from the sound supply at rest. All other "
-        "parts typical; deep, the gravest faults with the worst parts beside them."
+        "states of the sound supply. A fault that lifts the output is followed in time for 50 ms "
+        "or 1 s. All other parts typical; deep, the gravest faults with the worst parts beside."
     )
     example = (
         "A regulator of 5 V from 12 V with a divider of 3 kΩ over 1 kΩ: with the lower resistor"
@@ -181,9 +180,9 @@ class Contained(FaultCheck):
         "A part burns where it loses more than twice its rated power for good, or its junction "
         "gets more than 75 K above its limit, with any one other part failed, and nothing acts: "
         "no regulator that shuts down by its own heat, no source that gives up in its limit, no "
-        "fuse that melts before the part has borne it for 5 s (less beyond 6.25 times its "
-        "rating). What burns makes this marginal, not more: most small parts open unseen, and no "
-        "demand of a need is broken; the reason tells which, how much and how soon."
+        "trip, no fuse that melts before the part has borne it for 5 s (less beyond 6.25 times "
+        "its rating). What burns makes this marginal, not more: most small parts open unseen, "
+        "and no demand of a need is broken; the reason tells which, how much and how soon."
     )
     example = (
         "A zener of 5.1 V behind 220 Ω on 24 V is shorted: the resistor of 0.6 W takes "
@@ -216,7 +215,7 @@ class Contained(FaultCheck):
 def burning(survey: Survey) -> Sequence[Heated]:
     """Parts that a fault of another one makes burn, the worst first."""
     study = survey.once(single_faults)
-    protected = _source_gives_up(study)
+    protected = _source_gives_up(study) | survey.once(outputs_with_faults).elsewhere
     fused = np.min([np.full(study.mode.size, np.inf), *fuses(study).values()], axis=0)
     air = study.points.ambient[study.point]
     found: list[Heated] = []

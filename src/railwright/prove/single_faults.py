@@ -205,7 +205,9 @@ class _Rows:
         return int(lanes[place])
 
     def _local(self, part: Part, lane: int) -> str:
-        """What becomes of the nets that the part is on."""
+        """What becomes of the nets that the part is on, where that is a state of rest."""
+        if self.outputs.elsewhere[lane]:
+            return "something acts before its nets come to rest"
         point = int(self.study.point[lane])
         nets = dict.fromkeys(
             net for pin, net in part.pins.items() if part.device.pins[pin].role != "thermal"
@@ -229,8 +231,11 @@ class _Rows:
             up, down = int(np.argmax(moved)), int(np.argmin(moved))
             if not texts and moved[up] > ASTRAY:
                 texts.append(self._from_to("rises", rail, lanes[up]))
-            elif not texts and highest[rail] > self.sound[rail][lanes].max() * (1 + ASTRAY):
-                texts.append(f"up to {show(highest[rail], 'V')} on the way")
+            reached = max(self.sound[rail][lanes].max(), self.rested[rail][lanes].max())
+            if highest[rail] > (1.0 + ASTRAY) * reached and (
+                limit is None or highest[rail] <= limit
+            ):
+                texts.append(f"gets to {show(highest[rail], 'V')} on the way")
             if moved[down] < DEAD - 1.0:
                 everywhere = bool((moved < DEAD - 1.0).all())
                 texts.append("is gone" if everywhere else f"is gone at {self._at(lanes[down])}")
@@ -248,6 +253,10 @@ class _Rows:
 
     def _at(self, lane: int) -> str:
         return in_words(place_of(self.study.points, int(self.study.point[lane])))
+
+    def _resting(self, lanes: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Lanes whose state at rest is where they end."""
+        return lanes[~self.outputs.elsewhere[lanes]]
 
     def _severity(
         self, ref: str, lanes: NDArray[np.intp], highest: Mapping[str, float]
@@ -269,7 +278,7 @@ class _Rows:
 
     def _destroyed(self, ref: str, lanes: NDArray[np.intp]) -> list[str]:
         """Other parts whose voltage is beyond what they survive."""
-        found = []
+        found, lanes = [], self._resting(lanes)
         for part, rating, ratio in self._overvoltages:
             if part != ref and (ratio[lanes] > DESTROYED).any():
                 found.append(f"{part} ({rating.replace('_', ' ')})")
@@ -316,13 +325,13 @@ class _Rows:
             if np.isfinite(soonest) and fuse != ref:
                 yield f"{fuse} melts within {show(soonest, 's')}"
         limit = self.survey.fixture.design.need.input.limit
-        if limit is not None and in_limit(self.study)[lanes].any():
+        if limit is not None and in_limit(self.study)[self._resting(lanes)].any():
             yield f"the source is overloaded ({limit.style.replace('-', ' ')})"
         if any(self._latched(each, lanes) for each in latch_gates(self.survey) if each != ref):
             yield "the latch trips"
         for part in circuit.parts:
             if part.kind == "thyristor" and part.ref != ref:
-                if (self._turned(part.ref, lanes) > 0.5).any():
+                if self._fires(part.ref, lanes):
                     yield f"{part.ref} fires"
             elif part.kind == "relay" and part.ref != ref:
                 turned = self._turned(part.ref, lanes)
@@ -330,6 +339,13 @@ class _Rows:
                     yield f"{part.ref} {'pulls in' if turned.max() > 0.5 else 'drops out'}"
             elif part.device.protects_itself and part.ref != ref and self._too_hot(part, lanes):
                 yield f"{part.ref} shuts down by its own heat"
+
+    def _fires(self, ref: str, lanes: NDArray[np.intp]) -> bool:
+        """Whether a part that rests without the fault is active at any time."""
+        reached = self.study.reached[ref].copy()
+        if self.outputs.followed.size:
+            reached[self.outputs.followed] = self.outputs.reached[ref]
+        return bool((reached[lanes] - self.study.sound_level(ref)[lanes] > 0.5).any())
 
     def _latched(self, ref: str, lanes: NDArray[np.intp]) -> bool:
         """Whether a gate of a latch turns over, while it has its supply."""
@@ -341,7 +357,7 @@ class _Rows:
 
     def _too_hot(self, part: Part, lanes: NDArray[np.intp]) -> bool:
         limit = part.ratings.get("junction_limit")
-        hot = np.nan_to_num(self.study.rest.of(part.ref, "junction")[lanes])
+        hot = np.nan_to_num(self.study.rest.of(part.ref, "junction")[self._resting(lanes)])
         return limit is not None and bool((hot > limit + SHUT_DOWN).any())
 
     def _turned(self, ref: str, lanes: NDArray[np.intp]) -> Array:

@@ -1,12 +1,12 @@
 """How high the outputs go in time after a fault, where its state at rest does not tell.
 
-A guard, a trip or a fuse takes time to act. Only faults are followed that could bring an output
-near what the need allows if nothing acted.
+A guard, a trip or a fuse takes time to act, and what rushes into capacitors may make it act where
+nothing would at rest. Faults are followed that lift an output.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.model import MissingValue
 from railwright.engine.quiescent import quiescent
-from railwright.engine.transient import Course, Tolerance, transient
+from railwright.engine.transient import Tolerance, transient
 from railwright.engine.two_state import two_state_parts
 from railwright.surveys.fixture import terminals
 from railwright.surveys.single_faults import FaultStudy, single_faults
@@ -24,11 +24,19 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Which = NDArray[np.intp]
 EXACT = Tolerance(relative=1e-3, absolute=1e-5)
-LASTS = 50e-3
-"""s; filters and what they feed have come to rest by then, and heat has not begun to matter."""
+LASTS = (50e-3, 1.0)
+"""s; filters and what they feed have come to rest after the first, and heat has not begun to
+matter; what is not calm by then is followed for longer."""
 INSTANTS = 400
+WIDE = 3
+"""Lanes that are followed by the same code as many."""
 SOON = 1e-7
 """s; the first look at what a fault does."""
+SLOW = ("drift", "leaky")
+"""Modes that come slowly, so that nothing rushes anywhere: these are followed only where an output
+comes near its limit before something acts."""
+LIFTED = 0.05
+"""Share by which an output has to rise for a fault to be followed."""
 CALM = 0.8
 """Share of a course after which no output may go higher than before."""
 RISEN = 1e-3
@@ -47,6 +55,10 @@ class Outputs:
     """Per rail the voltage when they ended [V], over `followed`."""
     states: Mapping[str, Array]
     """How far two-state parts were active when they ended, over `followed`."""
+    reached: Mapping[str, Array]
+    """How far they were active at most."""
+    elsewhere: Mask
+    """Lanes that ended where they do not come to rest by the statics alone: something has acted."""
     missing: str
     """Why none could be followed; empty where they could."""
 
@@ -65,35 +77,71 @@ def outputs_with_faults(survey: Survey) -> Outputs:
 def outputs_of(study: FaultStudy) -> Outputs:
     """How high the outputs go in the lanes of a study."""
     survey = study.survey
-    at_rest = {rail: _output(study, rail) for rail in survey.fixture.rails}
+    at_rest = {rail: survey.rail_voltage(study.rest, rail) for rail in survey.fixture.rails}
     highest = {
-        rail: np.where(study.solved, np.fmax(at_rest[rail], study.highest[rail]), np.nan)
-        for rail in survey.fixture.rails
+        rail: np.where(study.solved, np.fmax(volts, study.highest[rail]), np.nan)
+        for rail, volts in at_rest.items()
     }
-    could = np.zeros(study.solved.size, bool)
-    near = 1.0 - survey.fixture.design.need.parts.reserve
-    for rail, limit in never_above(survey).items():
-        could |= highest[rail] > near * limit
-    which = np.flatnonzero(could)
-    if not which.size:
-        return Outputs(highest, which, {}, {}, "")
+    found, missing, open_ = [], "", _lifted(study, highest)
     try:
-        course = _followed(study, which)
+        for lasts in LASTS:
+            if open_.size:
+                ended = _followed(study, open_, lasts)
+                found.append(ended)
+                open_ = np.setdiff1d(open_, ended.lanes)
     except MissingValue as error:
-        _unless_at_rest(survey, highest, at_rest, which)
-        return Outputs(highest, which[:0], {}, {}, str(error))
-    known = course.solved.copy()
-    voltages = {rail: _voltage(survey, course, rail) for rail in survey.fixture.rails}
+        missing = str(error)
+    for ended in found:
+        for rail, volts in ended.highest.items():
+            highest[rail][ended.lanes] = volts
+    _unless_at_rest(survey, highest, at_rest, open_)
+    ends = _Ended.together(found, survey.fixture.rails, two_state_parts(study.model))
+    elsewhere = np.zeros(study.solved.size, bool)
+    for rail, volts in ends.last.items():
+        sound = survey.rail_voltage(study.sound, rail)[study.point[ends.lanes]]
+        elsewhere[ends.lanes] |= np.abs(volts - at_rest[rail][ends.lanes]) > LIFTED * sound
+    return Outputs(highest, ends.lanes, ends.last, ends.states, ends.reached, elsewhere, missing)
+
+
+def _lifted(study: FaultStudy, highest: Mapping[str, Array]) -> Which:
+    """Lanes that are to be followed."""
+    survey = study.survey
+    found = np.zeros(study.solved.size, bool)
+    near = 1.0 - survey.fixture.design.need.parts.reserve
+    slow = np.array([study.modes[n].fault.name in SLOW for n in study.mode], bool)
     for rail, limit in never_above(survey).items():
-        early = course.times <= CALM * LASTS
-        before = voltages[rail][:, early].max(axis=1)
-        known &= voltages[rail][:, ~early].max(axis=1) <= before + RISEN * limit
-    for rail, voltage in voltages.items():
-        highest[rail][which[known]] = voltage[known].max(axis=1)
-    _unless_at_rest(survey, highest, at_rest, which[~known])
-    states = {ref: course.unknown(ref, "state")[known, -1] for ref in _parts(study)}
-    last = {rail: voltage[known, -1] for rail, voltage in voltages.items()}
-    return Outputs(highest, which[known], last, states, "")
+        sound = survey.rail_voltage(study.sound, rail)[study.point]
+        found |= highest[rail] > np.where(slow, near * limit, (1.0 + LIFTED) * sound)
+    return np.flatnonzero(found)
+
+
+@dataclass(frozen=True)
+class _Ended:
+    """Courses that were followed until they were calm."""
+
+    lanes: Which
+    highest: Mapping[str, Array]
+    last: Mapping[str, Array]
+    states: Mapping[str, Array]
+    reached: Mapping[str, Array]
+
+    @classmethod
+    def together(
+        cls, several: Sequence[_Ended], rails: Iterable[str], parts: Iterable[str]
+    ) -> _Ended:
+        """All of them side by side."""
+
+        def joined(arrays: Iterable[Array]) -> Array:
+            return np.concatenate([np.empty(0), *arrays])
+
+        rails, parts = list(rails), list(parts)
+        return cls(
+            np.concatenate([np.empty(0, np.intp), *(each.lanes for each in several)]),
+            {rail: joined(each.highest[rail] for each in several) for rail in rails},
+            {rail: joined(each.last[rail] for each in several) for rail in rails},
+            {ref: joined(each.states[ref] for each in several) for ref in parts},
+            {ref: joined(each.reached[ref] for each in several) for ref in parts},
+        )
 
 
 def _unless_at_rest(
@@ -108,39 +156,45 @@ def _unless_at_rest(
         highest[rail][which] = np.where(most <= limit, most, np.where(rests > limit, rests, np.nan))
 
 
-def _output(study: FaultStudy, rail: str) -> Array:
-    return study.survey.rail_voltage(study.rest, rail)
+def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
+    """Lanes in time, from the sound supply at rest in which the fault comes at once.
 
-
-def _parts(study: FaultStudy) -> tuple[str, ...]:
-    return two_state_parts(study.model)
-
-
-def _followed(study: FaultStudy, which: Which) -> Course:
-    """Lanes in time, from the sound supply at rest in which the fault comes at once."""
-    sound = quiescent(study.sound.take(study.point[which]))
+    Only those are told of that were followed to their end [s], and were calm by then.
+    """
+    survey = study.survey
+    # A few lanes more cost less than code of their own for so few.
+    wide = np.resize(which, max(which.size, WIDE))
+    sound = quiescent(study.sound.take(study.point[wide]))
     names = {c.name for mode in study.modes for variant in mode.variants for c in variant}
-    known = names & study.lanes.keys()
-    faulty = {name: np.asarray(study.lanes[name])[which] for name in known}
-    nets = [terminals(output) for output in study.survey.fixture.rails.values()]
-    ground = study.model.topology.ground
-    watch = {(net, "") for pair in nets for net in (pair.plus, pair.minus) if net != ground}
-    watch |= {(ref, "state") for ref in _parts(study)}
-    times = np.concatenate([[0.0], np.geomspace(SOON, LASTS, INSTANTS)])
-    study.survey.effort.lanes += which.size
-    return transient(
+    faulty = {name: np.asarray(study.lanes[name])[wide] for name in names & study.lanes.keys()}
+    nets = {rail: terminals(output) for rail, output in survey.fixture.rails.items()}
+    parts = two_state_parts(study.model)
+    watch = {(net, "") for pair in nets.values() for net in (pair.plus, pair.minus)}
+    watch |= {(ref, "state") for ref in parts}
+    survey.effort.lanes += which.size
+    course = transient(
         sound.model,
         {**sound.lanes, **faulty},
-        which.size,
-        times,
+        wide.size,
+        np.concatenate([[0.0], np.geomspace(SOON, lasts, INSTANTS)]),
         sound.x,
         tolerance=EXACT,
-        watch=sorted(watch),
-        announce=study.survey.announce,
+        watch=sorted(watch - {(study.model.topology.ground, "")}),
+        announce=survey.announce,
     )
-
-
-def _voltage(survey: Survey, course: Course, rail: str) -> Array:
-    nets = terminals(survey.fixture.rails[rail])
-    across: Array = course.potential(nets.plus) - course.potential(nets.minus)
-    return across
+    voltages = {
+        rail: course.potential(pair.plus) - course.potential(pair.minus)
+        for rail, pair in nets.items()
+    }
+    known, early = course.solved.copy(), course.times <= CALM * lasts
+    known[which.size :] = False
+    for rail, limit in never_above(survey).items():
+        before, after = voltages[rail][:, early], voltages[rail][:, ~early]
+        known &= after.max(axis=1) <= before.max(axis=1) + RISEN * limit
+    return _Ended(
+        wide[known],
+        {rail: volts[known].max(axis=1) for rail, volts in voltages.items()},
+        {rail: volts[known, -1] for rail, volts in voltages.items()},
+        {ref: course.unknown(ref, "state")[known, -1] for ref in parts},
+        {ref: course.unknown(ref, "state")[known].max(axis=1) for ref in parts},
+    )

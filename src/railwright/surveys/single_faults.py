@@ -60,6 +60,8 @@ class FaultStudy:
     """Lanes in which parts keep turning over."""
     highest: Mapping[str, Array]
     """Per rail the highest voltage on the way, without regard to time: what acts has not acted."""
+    reached: Mapping[str, Array]
+    """Per two-state part how far it was active at most on the way, 0 or 1."""
 
     @property
     def solved(self) -> Mask:
@@ -133,6 +135,7 @@ def look_at(
         course.follow(),
         course.restless,
         course.highest,
+        course.reached,
     )
 
 
@@ -183,6 +186,7 @@ class _Course:
             for ref in self.parts
         }
         self.states = {ref: np.round(level(sound, ref)) for ref in self.parts}
+        self.reached = {ref: states.copy() for ref, states in self.states.items()}
         self.restless = np.zeros(self.count, bool)
         self.highest: dict[str, Array] = {}
 
@@ -233,6 +237,7 @@ class _Course:
             over = np.where(state > 0.5, reached < 1.0 - DRIVEN, reached > DRIVEN)
             over &= ~self.stuck[ref][which]
             self.states[ref][which[over]] = 1.0 - state[over]
+            self.reached[ref] = np.maximum(self.reached[ref], self.states[ref])
             turned |= over
         return which[turned]
 
