@@ -10,7 +10,7 @@ import pytest
 from pages.fake_proof import fake_proof
 
 from railwright.pages.binding import FINE, binding
-from railwright.pages.figures import binding_map
+from railwright.pages.binding_map import binding_map
 from railwright.prove.proof import Array, Finding, MarginMap
 
 (HEADROOM,) = (f for f in fake_proof().findings if f.id == "headroom.series")

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from pages.fake_proof import fake_proof
 
-from railwright.pages.figures import curve_figures, margin_map, sample_histogram
+from railwright.pages.curve_figures import curve_figures
+from railwright.pages.figures import margin_map, sample_histogram
 from railwright.prove.proof import Array, Finding, MarginMap
 
 Draw = Callable[[Finding, str], str]

@@ -14,13 +14,13 @@ import typst
 
 from railwright.pages import wording
 from railwright.pages.binding import BINDING_CAPTION, bindings
+from railwright.pages.binding_map import binding_map
+from railwright.pages.curve_figures import curve_figures
+from railwright.pages.drawing import FILE
 from railwright.pages.fault_table import HEADS, LEAD, fault_cells
 from railwright.pages.figures import (
-    FILE,
     MAP_CAPTION,
     MOST_FIGURES,
-    binding_map,
-    curve_figures,
     margin_map,
     sample_histogram,
     samples_caption,

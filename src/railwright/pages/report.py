@@ -11,12 +11,12 @@ from string import Template
 
 from railwright.pages import wording
 from railwright.pages.binding import BINDING_CAPTION, bindings
+from railwright.pages.binding_map import binding_map
+from railwright.pages.curve_figures import curve_figures
 from railwright.pages.fault_table import fault_table
 from railwright.pages.figures import (
     MAP_CAPTION,
     MOST_FIGURES,
-    binding_map,
-    curve_figures,
     margin_map,
     sample_histogram,
     samples_caption,
