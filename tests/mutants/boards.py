@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
+import json
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -31,9 +32,20 @@ NAMES = (
 Tables = dict[str, Any]
 
 
-def digest(text: str) -> str:
-    """What tells one text from another."""
+UNHEARD = ("title", "why", "block", "touch_limit", "panel", "stage", "enclosure")
+"""Keys that no verdict on a change looks at."""
+
+
+def digest(tables: Tables) -> str:
+    """What tells one design from another, as far as verdicts look at it."""
+    text = json.dumps(_heard(tables), sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:16]
+
+
+def _heard(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _heard(each) for key, each in value.items() if key not in UNHEARD}
+    return [_heard(each) for each in value] if isinstance(value, list) else value
 
 
 @dataclass(frozen=True)
@@ -61,7 +73,7 @@ class Change:
 
     @property
     def digest(self) -> str:
-        return digest(self.text)
+        return digest(self.tables)
 
     def design(self) -> Design:
         return read_text(self.text, f"{self.example}.toml")

@@ -509,7 +509,35 @@ class Truth:
                 if key not in worst or reserve < worst[key][0]:
                     worst[key] = reserve, seen, sides, limit, scale
         found = [self._followed(key, *what) for key, what in worst.items()]
-        return [*found, *self._regulation(tour), *self.ripple()]
+        return [*found, *self._regulation(tour), *self.ripple(), *self._damping(tour)]
+
+    def _damping(self, tour: list[Seen]) -> Iterator[Ruled]:
+        """How well every ringing dies away, as the share of its frequency, typical parts.
+
+        By the eigenvalues of the slopes that SUNDIALS gets: rates of change of all that is small.
+        """
+        worst = 1.0
+        for seen in tour:
+            values = self._rates(seen)
+            ringing = values[(np.abs(values.imag) > 1e-3 * np.abs(values)) | (values.real > 0)]
+            # What rings beyond a megahertz is the parasitics' own, of which no limit is published.
+            ringing = ringing[(np.abs(ringing) < 2e6 * np.pi) & (np.abs(ringing) > 1e-2)]
+            for value in ringing:
+                damping = float(-value.real / abs(value))
+                if damping < worst:
+                    worst = damping
+        yield Ruled("damping", self.rail.name, worst, worst, 0.0)
+
+    def _rates(self, seen: Seen) -> NDArray[np.complex128]:
+        x = seen.x[:, 0]
+        still, out = np.zeros(x.size), np.zeros(x.size)
+        plain, stored = np.zeros((x.size, x.size)), np.zeros((x.size, x.size))
+        self.form.hold(seen.parameters[:, 0], 0.0)
+        self.form.slopes(0.0, x, still, out, 0.0, plain)
+        self.form.slopes(0.0, x, still, out, 1.0, stored)
+        inverse = np.linalg.solve(plain, stored - plain)
+        periods = np.linalg.eigvals(-inverse)
+        return 1.0 / periods[np.abs(periods) > 1e-18]
 
     def _numbered(self, seen: Seen) -> Iterator[tuple[int, Demand]]:
         count: dict[tuple[str, str], int] = {}

@@ -35,3 +35,13 @@ def test_a_decade_counts_too() -> None:
 @pytest.mark.parametrize("tolerance", ["1 %", "20 %"])
 def test_right_values_are_under_no_suspicion(tolerance: str) -> None:
     assert told(1000.0, 1000.0, tolerance) == {}
+
+
+def test_a_wide_tolerance_is_told_where_no_value_is_wrong() -> None:
+    # 10 V x 1.11 / (1.11 + 0.99) is 0.29 V too high, of 0.25 V allowed; 2.2 % make it 0.08 V.
+    text = supply(
+        resistor("R1", "IN", "OUT", 1000, "1 %") + resistor("R2", "OUT", "GND", 1000, "11 %"),
+        output='accuracy = "5 %"',
+    )
+    found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
+    assert [f.subject for f in found] == ["R2"]

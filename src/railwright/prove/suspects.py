@@ -14,31 +14,29 @@ import numpy as np
 from railwright.prove.proof import Cause, Finding, Looked
 from railwright.quantity import show
 from railwright.standards.iec60063 import nearest
+from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Extreme, Question
-from railwright.surveys.faults import Slip, value_slips
+from railwright.surveys.faults import CODED, Slip, storage_slips, value_slips
 from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
 
 ROOM = 0.6
 """Share of what is allowed that typical parts must leave; the spread takes less where it can."""
+TIGHTER = 0.8
+"""Of a spread that goes where a part of a fifth of the tolerance is taken."""
 MOST = 6
 """Values that are told of one shortfall, those nearest to what would mend it first."""
 
 
 @dataclass(frozen=True)
 class Suspect:
-    """A value that looks wrong: what it mends, and what would stand there instead."""
+    """A value that looks wrong, what it would mend, and what should stand there."""
 
-    slip: Slip
+    ref: str
+    value: str
+    instead: str
     check: str
     rail: str
-    now: float
-    unit: str
-
-    @property
-    def instead(self) -> float:
-        """The nearest value of the series E24."""
-        return nearest(self.now * self.slip.factor, "E24")
 
 
 def suspects(
@@ -51,15 +49,34 @@ def suspects(
 
     questions: by name the check, the subject and the question of each.
     """
-    if situation.thrift.samples is not None:  # its lanes are too dear
-        return []
+    if situation.thrift.samples is not None and situation is not IN_CYCLES:
+        return []  # its lanes are too dear
     told: list[Suspect] = []
     for name, (check, subject, question) in questions.items():
         extreme = found[name]
         if subject in survey.fixture.rails and np.isfinite(extreme.margin) and extreme.margin < 0:
             near = _mending(survey, situation, question, extreme)
-            told += [_told(survey, slip, check, subject) for slip in near[:MOST]]
+            wrong = [(s.ref, s.value, _instead(survey, s)) for s in near[:MOST]]
+            told += [Suspect(*each, check, subject) for each in wrong or _loose(survey, extreme)]
     return told
+
+
+def _loose(survey: Survey, extreme: Extreme) -> list[tuple[str, str, str]]:
+    """Coded values that would mend it if their spread were a fifth: (ref, value, what instead)."""
+    slopes = np.sqrt(np.maximum(extreme.shares, 0.0))
+    nominal = float(extreme.nominal[extreme.worst])
+    if not slopes.sum() > 0 or not nominal > 0:
+        return []
+    falls = (nominal - extreme.margin) * slopes / slopes.sum()
+    found = []
+    for quantity, fall in zip(extreme.quantities, falls, strict=True):
+        ref, name = quantity.moves[0]
+        value = survey.fixture.circuit.part(ref).values[name]
+        coded = quantity.role == "value" and CODED.get(name) == value.unit
+        if coded and TIGHTER * fall >= -extreme.margin:
+            whole = show(value.spread.width / 2.0 / value.spread.typical, "1", 2)
+            found.append((ref, name, f"a fifth of its tolerance of {whole}"))
+    return found
 
 
 def _mending(
@@ -70,7 +87,8 @@ def _mending(
     Those that have to move least come first.
     """
     survey = survey.within(situation.scope)
-    slips = list(value_slips(survey.fixture.circuit, survey.spread))
+    tried = storage_slips if situation is IN_CYCLES else value_slips
+    slips = list(tried(survey.fixture.circuit, survey.spread))
     nominal = float(extreme.nominal[extreme.worst])
     if not slips or not np.isfinite(nominal):
         return []
@@ -82,6 +100,7 @@ def _mending(
     margin = np.where(view.solved, question(view).margin, np.nan)
     taken = max(0.0, nominal - extreme.margin)
     mends = np.isfinite(margin) & (margin >= min(taken, ROOM * abs(extreme.limit)))
+    mends &= margin - nominal >= -ROOM * extreme.margin
     nearest_of: dict[str, Slip] = {}
     for slip, good in zip(slips, mends, strict=True):
         best = nearest_of.get(slip.ref)
@@ -94,18 +113,19 @@ def _far(slip: Slip) -> float:
     return abs(float(np.log(slip.factor)))
 
 
-def _told(survey: Survey, slip: Slip, check: str, rail: str) -> Suspect:
+def _instead(survey: Survey, slip: Slip) -> str:
     value = survey.fixture.circuit.part(slip.ref).values[slip.value]
-    return Suspect(slip, check, rail, value.spread.typical, value.unit)
+    now = value.spread.typical
+    better = show(nearest(now * slip.factor, "E24"), value.unit)
+    return f"{better} instead of {show(now, value.unit)}"
 
 
 def findings(told: Sequence[Suspect], depth: str, assumed: Sequence[str]) -> list[Finding]:
     """One finding for each part, with all that its value would mend."""
     found = []
-    for ref in dict.fromkeys(suspect.slip.ref for suspect in told):
-        own = [suspect for suspect in told if suspect.slip.ref == ref]
+    for ref in dict.fromkeys(suspect.ref for suspect in told):
+        own = [suspect for suspect in told if suspect.ref == ref]
         first = own[0]
-        now, instead = show(first.now, first.unit), show(first.instead, first.unit)
         checks = ", ".join(dict.fromkeys(f"{each.check} of {each.rail}" for each in own))
         found.append(
             Finding(
@@ -113,10 +133,10 @@ def findings(told: Sequence[Suspect], depth: str, assumed: Sequence[str]) -> lis
                 ref,
                 "Is there a value that looks wrong?",
                 "falls short",
-                f"With about {instead} instead of {now} at {ref} alone this would hold: {checks}.",
+                f"With {first.instead} at {ref} alone this would hold: {checks}.",
                 "every coded value tried at the worst point, in steps of E24 (IEC 60063)",
                 looked=Looked(1, 0, 0, depth),
-                causes=[Cause(ref, first.slip.value, 1.0, f"{instead} instead of {now}")],
+                causes=[Cause(ref, first.value, 1.0, first.instead)],
                 assumed=list(assumed),
             )
         )

@@ -11,6 +11,8 @@ from railwright.surveys.spread import PartSpread
 DECADES = (0.1, 10.0)
 WRONG = tuple(10.0 ** (step / 24.0) for step in range(-24, 25) if step)
 """Factors from a value to those that stand in its place by mistake: E24, a decade either way."""
+COARSE = tuple(10.0 ** (step / 6.0) for step in range(-6, 7) if step)
+"""The same in E6."""
 CODED = {"resistance": "Ω", "capacitance": "F", "inductance": "H"}
 """Values that are read off a code or coloured bands, where a decade slips easily."""
 
@@ -33,6 +35,12 @@ def decade_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
 def value_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
     """Every value that may stand in the place of another one within a decade."""
     return _slips(circuit, spread, WRONG)
+
+
+def storage_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
+    """The same for coils and capacitors alone, in the coarse steps in which they are bought."""
+    stored = ("capacitance", "inductance")
+    return (s for s in _slips(circuit, spread, COARSE) if s.value in stored)
 
 
 def _slips(circuit: Circuit, spread: PartSpread, factors: Sequence[float]) -> Iterator[Slip]:
