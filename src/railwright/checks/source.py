@@ -10,6 +10,7 @@ import numpy as np
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault, parts_that_observe
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
+from railwright.surveys.depth import DEFAULT
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.situations import AS_SET, knobs
@@ -47,6 +48,7 @@ class SourceOverload(WiringCheck):
     )
     good = "From where its converters start, the supply draws less than the source can give."
     order = 12
+    since = DEFAULT
 
     def look(self, survey: Survey) -> WiringAnswer:
         limit = survey.fixture.design.need.input.limit

@@ -11,6 +11,7 @@ from railwright.engine.model import Lanes, Name, chosen
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
 from railwright.quantity import show
+from railwright.surveys.depth import DEFAULT
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.states import level
@@ -47,6 +48,7 @@ class StartState(WiringCheck):
     )
     good = "On a slow rise of the input the supply comes up in its working state."
     order = 11
+    since = DEFAULT
 
     def look(self, survey: Survey) -> WiringAnswer:
         deciding = _deciding(survey)
