@@ -37,22 +37,19 @@ def test_drawn_current_is_the_power_over_the_voltage() -> None:
     Lost is between a tenth and half of what comes out: switch 1.2 V and diode 0.5 V at 3 A.
     """
     drawn = list(_drawn(survey_of(stage("1 A")), STARTS))
-    assert [volts for volts, _ in drawn] == pytest.approx([24 - 2 * k for k in range(9)])
+    assert [volts for volts, _ in drawn] == pytest.approx([24 - 4 * k for k in range(5)])
     for volts, current in drawn:
         assert 1.1 < volts * current / (VOLTS * AMPERES) < 1.5
     assert drawn[-1][1] > 2.2 * drawn[0][1]
 
 
-@pytest.mark.parametrize(
-    ("share", "falls", "proven"), [(0.5, True, True), (1.05, True, False), (1.3, False, True)]
-)
-def test_verdict_follows_the_limit(share: float, falls: bool, proven: bool) -> None:
-    """The wanted reserve is a tenth: a twentieth is not enough to say that it holds."""
+@pytest.mark.parametrize(("share", "falls"), [(0.5, True), (0.98, True), (1.02, False)])
+def test_verdict_follows_the_limit(share: float, falls: bool) -> None:
     most = max(current for _, current in _drawn(survey_of(stage("1 A")), STARTS))
     answer = SourceOverload().look(survey_of(stage(f"{share * most:.4f} A")))
     assert list(answer.looked) == ["U1"]
     assert [fault.subject for fault in answer.faults] == (["U1"] if falls else [])
-    assert all(fault.proven == proven for fault in answer.faults)
+    assert all(fault.proven for fault in answer.faults)
 
 
 def test_a_soft_start_is_left_to_what_looks_at_time() -> None:
