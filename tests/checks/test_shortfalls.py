@@ -147,6 +147,8 @@ ELSEWHERE = {
     "transient.hot-plug": "tests/checks/test_transients.py",
     "stress.saturation-at-trip": "tests/checks/test_saturation.py",
     "stress.saturation-in-limit": "tests/checks/test_saturation.py",
+    "stress.power-down": "tests/checks/test_course_stress.py",
+    "stress.short-circuit": "tests/checks/test_course_stress.py",
     "transient.line-step": "tests/checks/test_input_changes.py",
     "transient.brown-out": "tests/checks/test_input_changes.py",
     "transient.power-down": "tests/checks/test_input_changes.py",

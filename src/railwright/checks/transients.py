@@ -17,6 +17,7 @@ from railwright.surveys.courses import (
     LOAD_STEPS,
     POWER_UP,
     CourseView,
+    Record,
     Stretch,
     buttons,
     stepped,
@@ -299,11 +300,50 @@ def at_rest(view: CourseView, rail: str, stretch: Stretch, record: int) -> np.nd
     return np.where(rises, np.nan, volts[:, -1])
 
 
-class HotPlugStress(Stress):
-    """Peak voltages against whole ratings: no policy takes from what lasts for some microseconds.
+class CourseStress(Stress):
+    """What parts see while something happens, against whole ratings.
 
-    Asked of the parts that see more when the plug is put in than they do in use.
+    No policy takes from what lasts for a moment. Asked of the parts that see more then than they
+    do in use.
     """
+
+    id = ""
+    source = "ratings of the part's type"
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        if not self.situation.applies(survey) or self.situation.unready(survey):
+            return []
+        view = cast(CourseView, survey.once(self.situation.typical))
+        return [each for each in super().subjects(survey) if self._adds(view, each)]
+
+    def judges(self, part: Part, rating: str) -> bool:
+        return part.device.ratings[rating].unit == "V" and rating in part.ratings
+
+    def looked_at(self, view: CourseView) -> Sequence[Record]:
+        """The courses that are meant."""
+        return view.records
+
+    def _adds(self, view: CourseView, subject: str) -> bool:
+        if not view.solved.all():
+            return True  # and not proven
+        part, rating = rated(view.survey, subject)
+        more = self.stress(view, subject) - super().stress(view, subject)
+        return bool(more.max() > ADDS * part.ratings[rating])
+
+    def stress(self, view: View, subject: str) -> np.ndarray:
+        part, rating = rated(view.survey, subject)
+        declared = part.device.ratings[rating]
+        rows = [r.rows[part.ref, declared.bounds] for r in self.looked_at(cast(CourseView, view))]
+        seen = [(row if self.one_way(declared) else np.abs(row)).max(axis=1) for row in rows]
+        highest: np.ndarray = np.maximum(np.max(seen, axis=0), 0.0)
+        return highest
+
+    def ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
+        return np.ones(view.points.count)
+
+
+class HotPlugStress(CourseStress):
+    """Peak voltages when the plug is put in."""
 
     id = "transient.hot-plug"
     question = "Does every part survive the ringing of the input's cable when it is plugged in?"
@@ -320,33 +360,6 @@ class HotPlugStress(Stress):
         "resistance near `sqrt(1 µH / 10 µF) = 0.316 Ω`, damps it."
     )
     situation = HOT_PLUG
-
-    def subjects(self, survey: Survey) -> Sequence[str]:
-        if not HOT_PLUG.applies(survey) or HOT_PLUG.unready(survey):
-            return []
-        view = cast(CourseView, survey.once(HOT_PLUG.typical))
-        return [each for each in super().subjects(survey) if self._adds(view, each)]
-
-    def judges(self, part: Part, rating: str) -> bool:
-        return part.device.ratings[rating].unit == "V" and rating in part.ratings
-
-    def _adds(self, view: CourseView, subject: str) -> bool:
-        if not view.solved.all():
-            return True  # and not proven
-        part, rating = rated(view.survey, subject)
-        more = self.stress(view, subject) - super().stress(view, subject)
-        return bool(more.max() > ADDS * part.ratings[rating])
-
-    def stress(self, view: View, subject: str) -> np.ndarray:
-        part, rating = rated(view.survey, subject)
-        declared = part.device.ratings[rating]
-        course = cast(CourseView, view).records[0].rows[part.ref, declared.bounds]
-        found: np.ndarray = (course if self.one_way(declared) else np.abs(course)).max(axis=1)
-        highest: np.ndarray = np.maximum(found, 0.0)
-        return highest
-
-    def ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
-        return np.ones(view.points.count)
 
     def curves(self, view: View, subject: str) -> Sequence[Curves]:
         part, rating = rated(view.survey, subject)

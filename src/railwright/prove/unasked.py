@@ -36,6 +36,7 @@ def not_asked(design: Design) -> list[str]:
     ]
     found.append("parts that do not belong on a switching net")
     found.append("transients: steps of a control, loads that are charged or feed back")
+    found.append("pulses of current in a short circuit: surges and safe operating areas")
     return found
 
 

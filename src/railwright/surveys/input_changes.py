@@ -24,6 +24,7 @@ from railwright.surveys.courses import (
     ends,
     followed,
     together,
+    voltages,
 )
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, View
@@ -42,8 +43,8 @@ for every stage to go through all that it can be at."""
 class InputChanges(InTime):
     """The input changes: it steps, it sags and returns, it goes away.
 
-    One course for each. Light loads are with the highest input and the least capacitance, full
-    ones with the lowest input and the most.
+    One course for each. Light loads are with the highest input and with any capacitance, which
+    may feed back once the input is gone; full ones with the lowest input and the most.
     """
 
     name = "input changes"
@@ -56,10 +57,9 @@ class InputChanges(InTime):
         coldest = axes.ambient[:1]
         light = {rail: each.current.min for rail, each in rails.items()}
         full = {rail: each.current.max for rail, each in rails.items()}
-        stores = ends(capacitances(survey))
         return together(
-            corners(survey, [light], axes.input[-1:], coldest, stores[:1]),
-            corners(survey, [full], axes.input[:1], coldest, stores[-1:]),
+            corners(survey, [light], axes.input[-1:], coldest),
+            corners(survey, [full], axes.input[:1], coldest, ends(capacitances(survey))[-1:]),
         )
 
     def stretches(self, survey: Survey, course: int) -> Sequence[Stretch]:
@@ -89,7 +89,7 @@ class InputChanges(InTime):
             (source, "voltage"): PiecewiseLinear(times, share * volts)
             for source, share in survey.fixture.feeds.items()
         }
-        return followed(survey, rest, stretches, stimuli)
+        return followed(survey, rest, stretches, stimuli, voltages(survey))
 
 
 INPUT_CHANGES = InputChanges()

@@ -21,6 +21,7 @@ from railwright.surveys.courses import (
     charging_time,
     corners,
     followed,
+    voltages,
 )
 from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import Points
@@ -73,7 +74,8 @@ class ShortCircuit(InTime):
         powers = [(load_ref(each), "power") for each in survey.fixture.rails]
         states = [(ref, "state") for ref in survey.states.working]
         stimuli = {(load_ref(rail), "current"): course}
-        return followed(survey, rest, stretches, stimuli, [*powers, *states])
+        also = [*powers, *states, *voltages(survey)]
+        return followed(survey, rest, stretches, stimuli, also)
 
 
 SHORT_CIRCUIT = ShortCircuit()
