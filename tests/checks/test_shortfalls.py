@@ -149,6 +149,7 @@ ELSEWHERE = {
     "stress.saturation-in-limit": "tests/checks/test_saturation.py",
     "stress.power-down": "tests/checks/test_course_stress.py",
     "stress.short-circuit": "tests/checks/test_course_stress.py",
+    "transient.control-step": "tests/checks/test_control_steps.py",
     "transient.line-step": "tests/checks/test_input_changes.py",
     "transient.brown-out": "tests/checks/test_input_changes.py",
     "transient.power-down": "tests/checks/test_input_changes.py",

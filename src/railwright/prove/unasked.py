@@ -35,7 +35,7 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("transients: steps of a control, loads that are charged or feed back")
+    found.append("transients: loads that are charged or feed back, and what a coil kicks")
     found.append("pulses of current in a short circuit: surges and safe operating areas")
     return found
 

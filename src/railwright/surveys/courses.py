@@ -436,6 +436,7 @@ def followed(
         *((source, "voltage") for source in survey.fixture.feeds),
         *((load_ref(rail), "current") for rail in survey.fixture.rails),
         *((ref, OPERATED) for ref in contacts(survey)),
+        *survey.controls_of_role("set"),
     ]
     nets = [terminals(output) for output in survey.fixture.rails.values()]
     ground = rest.model.topology.ground
