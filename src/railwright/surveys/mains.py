@@ -53,6 +53,9 @@ WARM = 8.0
 """K; a cycle is computed again where its temperatures turn out to differ by more. What its heat
 then keeps up is exact to about a tenth of that: a junction that is warmer by 8 K loses 16 mV."""
 ROUNDS = 6
+SLIGHT = 0.25
+"""Share of a limit up to which a value with typical parts is no matter of their spread: none makes
+four times as much of it."""
 CLOSE = Tolerance(1e-4, 1e-4)
 """Of each step: a tenth of a milliampere and of a millivolt, below which a winding may ring with
 the diodes that it feeds without being followed."""
@@ -165,7 +168,18 @@ def put(question: Callable[[View], Answer], view: View) -> Answer:
     answers = [_by_lane(question(m), view.points.count) for m in view.moments()]
     margin, value, limit, *sides = (np.hstack(rows) for rows in zip(*answers, strict=True))
     worst = np.arange(view.points.count), np.argmin(margin, axis=1)
-    return Answer(margin[worst], value[worst], limit[worst], tuple(s.min(axis=1) for s in sides))
+    found = Answer(margin[worst], value[worst], limit[worst], tuple(s.min(axis=1) for s in sides))
+    return replace(found, ample=_ample(found))
+
+
+def _ample(answer: Answer) -> float:
+    """The margin of a value far below what it must not exceed; infinite where it must reach it.
+
+    Effects take as many cycles as there are quantities, so that they are sought where they matter.
+    """
+    if not np.allclose(answer.margin, answer.limit - answer.value, equal_nan=True):
+        return np.inf
+    return float((1.0 - SLIGHT) * np.abs(answer.limit).max())
 
 
 def _by_lane(answer: Answer, count: int) -> tuple[Array, ...]:

@@ -167,6 +167,7 @@ class Nudged(Situation):
     """As set, and once more with every control turned on by a thousandth of its travel."""
 
     name = "nudged"
+    on_mains = False
 
     def applies(self, survey: Survey) -> bool:
         return bool(survey.controls_of_role("set"))
@@ -252,6 +253,7 @@ class Stops(Situation):
     """Controls at their two end stops."""
 
     name = "end stops"
+    on_mains = False
 
     def applies(self, survey: Survey) -> bool:
         return bool(survey.controls_of_role("set"))
@@ -282,6 +284,7 @@ class Threshold(Situation):
     """
 
     name = "threshold"
+    on_mains = False
 
     def applies(self, survey: Survey) -> bool:
         return bool(survey.once(deciding_comparators))
@@ -317,6 +320,7 @@ class PulledDown(Situation):
     """As set, but every comparator drives its output low, while gates stay as they are."""
 
     name = "pulled down"
+    on_mains = False
 
     def applies(self, survey: Survey) -> bool:
         return bool(self._comparators(survey))
