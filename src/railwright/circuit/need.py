@@ -61,6 +61,8 @@ class Input:
     nets: Terminals | None = None
     """None only in a file for propose; so with the nets of an output."""
     cable_inductance: Annotated[float | None, Quantity("H", least=0.0, most=1.0)] = None
+    ripple: SomeVolts | None = None
+    """Peak to peak, that may be put back on it by what switches; to 2 MHz."""
     limit: SourceLimit | None = None
     frequency: Annotated[Range | None, RangeOf(Quantity("Hz", least=1.0, most=1e6))] = None
     """Given for an AC input, and for no other."""

@@ -128,6 +128,11 @@ class CycleView(View):
         nets = terminals(self.survey.fixture.rails[rail])
         return self.waves.rows["ripple", (nets.plus, nets.minus)]
 
+    def input_ripple(self) -> Array:
+        """Peak to peak at the terminals of the input, within `BAND` [V]."""
+        nets = terminals(self.survey.fixture.design.need.input)
+        return self.waves.rows["ripple", (nets.plus, nets.minus)]
+
     def waveform(self, rail: str) -> tuple[Array, Array]:
         """Instants of a cycle [s], and the voltage at the terminals within `BAND`, of one lane."""
         nets = terminals(self.survey.fixture.rails[rail])
@@ -218,11 +223,12 @@ def _batches(count: int) -> Iterator[Which]:
 
 def _waves(survey: Survey, rest: Quiescent) -> Waves:
     watched = survey.once(_watched)
-    rails = [terminals(output) for output in survey.fixture.rails.values()]
-    nets = [(nets.plus, nets.minus) for nets in rails]
+    need = survey.fixture.design.need
+    ends = [*(terminals(output) for output in need.output), terminals(need.input)]
+    nets = [(both.plus, both.minus) for both in ends]
     ground = rest.model.topology.ground
-    ends = [(net, "") for pair in nets for net in pair if net != ground]
-    found = _cycle(survey, rest, [*watched, *ends])
+    looked = [(net, "") for pair in nets for net in pair if net != ground]
+    found = _cycle(survey, rest, [*watched, *looked])
     (clock,) = clocks(survey.fixture.circuit)
     coil = _coil(rest.model.topology, clock)
     assert coil is not None  # or else the situation is unready
