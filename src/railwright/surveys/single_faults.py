@@ -8,7 +8,7 @@ any more: what latches, trips or fires is in the state that follows from the sou
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -84,9 +84,15 @@ def points_of_faults(survey: Survey) -> Points:
     Deep, at the lowest input and cold as well.
     """
     axes = survey.range
-    last, both = (-1,), (0, -1)
-    outer = both if survey.depth.covers(DEEP) else last
-    ends = list(itertools.product(both, both, outer, outer))
+    deep = survey.depth.covers(DEEP)
+    ends = list(
+        itertools.product(
+            _ends(axes.settings.values()),
+            _ends(axes.loads.values()),
+            _ends([axes.input]) if deep else (-1,),
+            _ends([axes.ambient]) if deep else (-1,),
+        )
+    )
     setting, load, source, air = (list(places) for places in zip(*ends, strict=True))
     return Points(
         {rail: axis[setting] for rail, axis in axes.settings.items()},
@@ -94,6 +100,11 @@ def points_of_faults(survey: Survey) -> Points:
         axes.input[source],
         axes.ambient[air],
     )
+
+
+def _ends(axes: Iterable[Array]) -> tuple[int, ...]:
+    """Places of both ends of axes that go together; one where none has more."""
+    return (0, -1) if any(axis.size > 1 for axis in axes) else (-1,)
 
 
 def single_faults(survey: Survey) -> FaultStudy:
@@ -111,7 +122,9 @@ def look_at(
     """
     before = AS_SET.view(survey, points, actual, None)
     lanes = survey.lanes(points, actual) | knobs(survey, before.at)
-    found = FaultModes.of(survey.fixture.circuit.parts, survey.model.topology)
+    own = {part.ref for part in survey.fixture.design.circuit.parts}
+    parts = [part for part in survey.fixture.circuit.parts if part.ref in own]
+    found = FaultModes.of(parts, survey.model.topology)
     model = Model(found.topology(survey.model.topology), survey.model.nominal)
     engine = partial(_solve, survey, model)
     sound = settle(engine, lanes, points.count, survey.states.working)
