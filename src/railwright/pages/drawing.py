@@ -44,6 +44,7 @@ _STYLE: dict[Any, Any] = {
 Form = Literal["element of a page", "file"]
 PAGE: Form = "element of a page"
 FILE: Form = "file"
+"""What a figure is for."""
 _FORMS: Mapping[Form, dict[Any, Any]] = {
     PAGE: {"svg.fonttype": "none", "font.size": 9.0},  # text stays text: to be found and read aloud
     FILE: {"svg.fonttype": "path", "font.size": 10.0},  # who opens a file may lack the fonts
@@ -57,6 +58,7 @@ _AXES = {
 
 
 def drawing(form: Form) -> AbstractContextManager[None]:
+    """The style in which a figure is drawn and saved."""
     return style.context(["default", {**_STYLE, **_FORMS[form]}])
 
 
@@ -108,6 +110,7 @@ class Ticks(Formatter):
 
 
 def name_axis(axis: Axis, name: str) -> None:
+    """Label and ticks of an axis of the operating range, as "load main"."""
     kind, _, rail = name.partition(" ")
     label, unit = _AXES[kind]
     axis.set_label_text(label.format(wording.printable(rail)), parse_math=False)
