@@ -87,16 +87,13 @@ class Comparison:
     compared: Sequence[Compared]
 
     def of(self, change: Change) -> list[Compared]:
-        """What went one way, worst first: by the worse verdict, then by the change of reserve."""
+        """What went one way, worst first: by the worse verdict and reserve of before and after."""
 
         def rank(each: Compared) -> tuple[int, float, float]:
-            reserve = _reserve(each.told)
-            both = (f.verdict for f in (each.before, each.after) if f is not None)
-            return (
-                min(map(WORST_FIRST.index, both)),
-                -abs(each.gain),
-                math.inf if math.isnan(reserve) else reserve,
-            )
+            both = [found for found in (each.before, each.after) if found is not None]
+            known = [reserve for reserve in map(_reserve, both) if not math.isnan(reserve)]
+            verdict = min(WORST_FIRST.index(found.verdict) for found in both)
+            return verdict, min(known, default=math.inf), -abs(each.gain)
 
         return sorted((each for each in self.compared if each.change == change), key=rank)
 
