@@ -85,7 +85,16 @@ CASES = {
 def test_who_sees_the_wrong_net(parts: str, wanted: list[str]) -> None:
     faults = Feedback().look(survey(parts)).faults
     assert [fault.subject for fault in faults] == wanted
-    assert all(fault.proven and fault.causes[0][0] == "U1" for fault in faults)
+    assert all(fault.proven and "U1" in dict(fault.causes) for fault in faults)
+
+
+def test_the_resistor_that_is_meant_is_told_first() -> None:
+    """One that the feedback pin has from elsewhere, or that the output has to the return."""
+    elsewhere = DROPPING + resistor("R1", "IN", "FB", 31e3) + BOTTOM
+    astray = DROPPING + resistor("R1", "OUT", "GND", 31e3) + BOTTOM
+    for parts in (elsewhere, astray):
+        (fault,) = Feedback().look(survey(parts)).faults
+        assert fault.causes[0][0] == "R1"
 
 
 @pytest.mark.parametrize(("parts", "gain"), [

@@ -63,7 +63,8 @@ class Feedback(WiringCheck):
         return WiringAnswer(looked, faults)
 
     def _faults(self, survey: Survey, part: Part, pin: str, output: str) -> Iterator[WiringFault]:
-        circuit, net, causes = survey.fixture.circuit, part.pins[pin], ((part.ref, pin),)
+        circuit, net = survey.fixture.circuit, part.pins[pin]
+        causes: tuple[tuple[str, str], ...] = ((part.ref, pin),)
         ends = _ends(survey) - {output}
         tied = _tied(survey, part, pin, output)
         if tied:
@@ -72,6 +73,7 @@ class Feedback(WiringCheck):
             return
         if net in reached(circuit, output, False, ends, PLAIN) or _stands(survey, part, pin):
             return
+        causes = (*_astray(survey, net, output, ends), *causes)
         text = f"No resistor leads from {output}, the rail of {part.ref}, to its pin {pin} on {net}"
         if not _driven(survey, part, pin) or net not in influenced(circuit, output, ends, part.ref):
             yield WiringFault(part.ref, f"{text}, nor anything in its stead.", causes)
@@ -82,6 +84,19 @@ class Feedback(WiringCheck):
             yield WiringFault(part.ref, text, causes, proven=False)
         elif follows < FOLLOWS:
             yield WiringFault(part.ref, f"{text}, and the rail ignores the reference.", causes)
+
+
+def _astray(survey: Survey, net: str, output: str, ends: frozenset[str]) -> list[tuple[str, str]]:
+    """Resistors that may be meant to lead from the output to a feedback pin: those of the pin that
+    end elsewhere, then those of the output."""
+    circuit, found = survey.fixture.circuit, []
+    home = terminals(survey.fixture.design.need.input).minus
+    for here, wrong in ((net, set(circuit.nets) - {home, output}), (output, ends)):
+        for part, pin in circuit.on_net(here):
+            others = {n for p, n in part.pins.items() if p != pin}
+            if part.kind == "resistor" and others & wrong:
+                found.append((part.ref, pin))
+    return found
 
 
 def _stands(survey: Survey, part: Part, pin: str) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from railwright.checks.check import Mend, WiringAnswer, WiringCheck, WiringFault
 from railwright.checks.nets import DRIVING, fed_nets, pins_of_role, reached
 from railwright.circuit.circuit import Circuit, Part
-from railwright.devices.device import Role
+from railwright.devices.device import Link, Role
 from railwright.quantity import show
 from railwright.surveys.fixture import terminals
 from railwright.surveys.survey import Survey
@@ -283,5 +283,17 @@ class SwitchLoop(WiringCheck):
                 looked.append(part.ref)
                 if name not in elements[part.ref].links:
                     text = f"{part.ref} has no {name} at its {part.device.links[name].at} pin."
-                    faults.append(WiringFault(part.ref, text))
+                    causes = _astray(survey, part, part.device.links[name])
+                    faults.append(WiringFault(part.ref, text, causes))
         return WiringAnswer(list(dict.fromkeys(looked)), faults)
+
+
+def _astray(survey: Survey, part: Part, link: Link) -> list[tuple[str, str]]:
+    """Parts of the wanted kind near by that belong to no other: one of them is meant."""
+    linked = {ref for e in survey.model.topology.elements for ref in e.links.values()}
+    nets = set(part.pins.values())
+    return [
+        (other.ref, next(iter(other.pins)))
+        for other in survey.fixture.circuit.parts
+        if other.kind in link.kinds and other.ref not in linked and nets & set(other.pins.values())
+    ]
