@@ -425,6 +425,7 @@ def followed(
     stretches: Sequence[Stretch],
     stimuli: Mapping[Name, PiecewiseLinear],
     also: Sequence[Name] = (),
+    tolerance: Tolerance = EXACT,
 ) -> Record:
     """Follow lanes through stretches, with courses of some inputs of the surroundings.
 
@@ -452,7 +453,7 @@ def followed(
         times,
         wide.x,
         {n: _of_lanes(stimuli[n], which) if n in stimuli else _level(wide, n) for n in driven},
-        EXACT,
+        tolerance,
         [*sorted(watch), *also],
         announce=survey.announce,
     )

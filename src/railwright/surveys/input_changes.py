@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.stimulus import PiecewiseLinear
+from railwright.engine.transient import Tolerance
 from railwright.surveys.courses import (
     LEAST_STRETCH,
     SETTLED,
@@ -31,6 +32,8 @@ from railwright.surveys.situations import AS_SET, View
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
+CLOSE = Tolerance(1e-3, 1e-4)
+"""Of each step: comparators that hover as their rails go away are followed no more closely."""
 STEP = 100e-6
 """s; an edge of the input, behind the cable and the capacitors of a source (common practice)."""
 FALL = 1e-3
@@ -89,7 +92,7 @@ class InputChanges(InTime):
             (source, "voltage"): PiecewiseLinear(times, share * volts)
             for source, share in survey.fixture.feeds.items()
         }
-        return followed(survey, rest, stretches, stimuli, voltages(survey))
+        return followed(survey, rest, stretches, stimuli, voltages(survey), CLOSE)
 
 
 INPUT_CHANGES = InputChanges()
