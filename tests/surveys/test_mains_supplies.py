@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from surveys.supplies import part, resistor, supply, survey_of
+from surveys.supplies import alternating, part, resistor, supply, survey_of
 from surveys.test_mains import resting
+from surveys.test_situations import TRIPPING
 
+from railwright.surveys.mains import as_fed
+from railwright.surveys.situations import THRESHOLD, trip_points
 from railwright.surveys.survey import Survey
 
 WINDING = "mains transformer 230 V, 2 x 15 V, 30 VA"
@@ -123,3 +126,25 @@ def test_a_rail_that_is_adjusted_has_its_voltage_in_the_cycle() -> None:
     blocked = course.moments.of("D1", "reverse_voltage").max()
     reservoir = course.moments.potential("RAW").max()
     assert blocked == pytest.approx(2.0 * reservoir + 0.7, rel=0.03)
+
+
+def test_a_trip_is_found_on_the_stand_in() -> None:
+    """A hundredth of the reservoir's volts across 0.1 Ω: 0.1 A for each volt."""
+    bridge = part(
+        "D1",
+        "bridge-rectifier",
+        "first = L, second = N, plus = IN, minus = GND",
+        'use = "bridge 4 A 400 V"',
+    )
+    store = part("C1", "capacitor", "plus = IN, minus = GND", RESERVOIR)
+    text = TRIPPING.replace("[[part]]", f"{bridge}{store}[[part]]", 1)
+    survey = survey_of(alternating(text, 0.3))
+    assert THRESHOLD.applies(survey)
+    assert as_fed(survey, THRESHOLD) is THRESHOLD
+    points = THRESHOLD.points(survey)
+    view = THRESHOLD.view(survey, points, survey.typical(points.count), None)
+    assert view.solved.all()
+    (tripping,) = trip_points(view)["main"]
+    current = tripping.solution_of("need.output.main", "current")
+    across = tripping.potential("IN") - tripping.potential("GND")
+    assert current == pytest.approx(0.1 * across, rel=0.02)
