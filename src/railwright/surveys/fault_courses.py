@@ -27,6 +27,8 @@ EXACT = Tolerance(relative=1e-3, absolute=1e-5)
 LASTS = (50e-3, 1.0)
 """s; filters and what they feed have come to rest after the first, and heat has not begun to
 matter; what is not calm by then is followed for longer."""
+MOST_STEPS = 4000.0
+"""Of a course: what takes more swings on and on, and is not followed to its end."""
 INSTANTS = 400
 WIDE = 3
 """Lanes that are followed by the same code as many."""
@@ -179,6 +181,7 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
         np.concatenate([[0.0], np.geomspace(SOON, lasts, INSTANTS)]),
         sound.x,
         tolerance=EXACT,
+        most_steps=MOST_STEPS,
         watch=sorted(watch - {(study.model.topology.ground, "")}),
         announce=survey.announce,
     )
