@@ -84,20 +84,20 @@ def outputs_of(study: FaultStudy) -> Outputs:
         rail: np.where(study.solved, np.fmax(volts, study.highest[rail]), np.nan)
         for rail, volts in at_rest.items()
     }
-    found, missing, open_ = [], "", _lifted(study, highest)
+    lifted = rising = _lifted(study, highest)
+    found, missing = [], ""
     try:
         for lasts in LASTS:
-            if open_.size:
-                ended = _followed(study, open_, lasts)
-                found.append(ended)
-                open_ = np.setdiff1d(open_, ended.lanes)
+            if rising.size:
+                found.append(_followed(study, rising, lasts))
+                rising = found[-1].rising
     except MissingValue as error:
         missing = str(error)
     for ended in found:
         for rail, volts in ended.highest.items():
             highest[rail][ended.lanes] = volts
-    _unless_at_rest(survey, highest, at_rest, open_)
     ends = _Ended.together(found, survey.fixture.rails, two_state_parts(study.model))
+    _unless_at_rest(survey, highest, at_rest, np.setdiff1d(lifted, ends.lanes))
     elsewhere = np.zeros(study.solved.size, bool)
     for rail, volts in ends.last.items():
         sound = survey.rail_voltage(study.sound, rail)[study.point[ends.lanes]]
@@ -126,6 +126,8 @@ class _Ended:
     last: Mapping[str, Array]
     states: Mapping[str, Array]
     reached: Mapping[str, Array]
+    rising: Which
+    """Lanes that were followed to their end, but were not calm by then."""
 
     @classmethod
     def together(
@@ -143,6 +145,7 @@ class _Ended:
             {rail: joined(each.last[rail] for each in several) for rail in rails},
             {ref: joined(each.states[ref] for each in several) for ref in parts},
             {ref: joined(each.reached[ref] for each in several) for ref in parts},
+            several[-1].rising if several else np.empty(0, np.intp),
         )
 
 
@@ -189,8 +192,9 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
         rail: course.potential(pair.plus) - course.potential(pair.minus)
         for rail, pair in nets.items()
     }
-    known, early = course.solved.copy(), course.times <= CALM * lasts
-    known[which.size :] = False
+    whole, early = course.solved.copy(), course.times <= CALM * lasts
+    whole[which.size :] = False
+    known = whole.copy()
     for rail, limit in never_above(survey).items():
         before, after = voltages[rail][:, early], voltages[rail][:, ~early]
         known &= after.max(axis=1) <= before.max(axis=1) + RISEN * limit
@@ -200,4 +204,5 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
         {rail: volts[known, -1] for rail, volts in voltages.items()},
         {ref: course.unknown(ref, "state")[known, -1] for ref in parts},
         {ref: course.unknown(ref, "state")[known].max(axis=1) for ref in parts},
+        wide[whole & ~known],
     )
