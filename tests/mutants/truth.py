@@ -61,7 +61,8 @@ class Stop:
     ambient: float
     setting: float
     knob: str = ""
-    """`set`: the control is turned until the output is at the setting; else its end, 0 or 1."""
+    """`set`: the control is turned until the output is at the setting; `stays`: it stays where
+    typical parts had it set; else its end, 0 or 1."""
 
 
 @dataclass
@@ -96,6 +97,7 @@ class Truth:
         self.rail = self.design.need.output[0]
         self.load = load_ref(self.rail.name)
         self.knobs = list(self.survey.controls_of_role("set"))
+        self.places: dict[str, list[float]] = {}
 
     # The supply, compiled
 
@@ -228,6 +230,11 @@ class Truth:
                 for air in airs:
                     found.append(Stop(f"control at {end}, input {each:g} V, {air - 273.15:g} °C",
                                       each, amperes[1], air, volts.max, end))  # fmt: skip
+        for setting in settings if self.knobs else ():
+            for air in dict.fromkeys((room, *airs)):
+                name = f"set to {setting:g} V, {air - 273.15:g} °C"
+                load = middle * volts.max / setting
+                found.append(Stop(name, nominal, load, air, setting, "stays"))
         overload = self.rail.overload
         if overload is not None and overload.carry and overload.act_by and not self.knobs:
             for level in HEAVY:
@@ -243,11 +250,11 @@ class Truth:
 
     def tour(self) -> list[Seen]:
         """The supply with typical parts at all stops, each from where it stood before."""
-        x, knobs = self.start()
+        x, self.places = self.start()
         typical = self.spread.typical[:, None]
         seen = []
         for stop in self.stops:
-            place = self.knob_of(stop, knobs)
+            place = self.knob_of(stop, self.places)
             knob = place[0] if place else 0.0
             near = self.nearer(x, self.parameters(stop, typical, knob)[:, 0])
             x = self.hold(stop, near, typical, knob)
@@ -257,7 +264,7 @@ class Truth:
     def knob_of(self, stop: Stop, knobs: Mapping[str, list[float]]) -> list[float]:
         if not self.knobs:
             return []
-        return knobs[f"{stop.setting:g}"] if stop.knob == "set" else [float(stop.knob)]
+        return [float(stop.knob)] if stop.knob in ("0", "1") else knobs[f"{stop.setting:g}"]
 
     def start(self) -> tuple[Array, dict[str, list[float]]]:
         """Unknowns at the middle of the range, and where the control stands for each setting."""
@@ -566,8 +573,8 @@ class Truth:
         actual = self.actual(sides)[:, None]
         stop, x = seen.stop, seen.x[:, 0]
         knob = None if seen.knob is None else float(seen.knob[0])
-        if stop.knob in ("0", "1"):
-            knob = float(stop.knob)
+        if self.knobs and stop.knob != "set":
+            knob = self.knob_of(stop, self.places)[0]
         for _ in range(5 if stop.knob == "set" else 1):
             parameters = self.parameters(stop, actual, 0.0 if knob is None else knob)
             x = self.nearer(x, parameters[:, 0])
@@ -620,11 +627,29 @@ class Truth:
                     found[ref] = float(slope)
         return found
 
+    def _drift(self, tour: list[Seen]) -> Iterator[Ruled]:
+        """How far the output moves with the air alone, from where it was set at 25 °C."""
+        if self.rail.accuracy is None:
+            return
+        stays = [seen for seen in tour if seen.stop.knob == "stays"]
+        for setting in {seen.stop.setting for seen in stays}:
+            room, *others = [seen for seen in stays if seen.stop.setting == setting]
+            allowed = self.rail.accuracy * setting
+            for other in others:
+                moved = self.output(other) - self.output(room)
+                for sense in (1.0, -1.0):
+                    low, high = (sense * (moved[k::2] - moved[0]) for k in (1, 2))
+                    sides = np.where(np.maximum(low, high) <= 0, 0, np.where(low > high, -1, 1))
+                    at = [self.output(self.at(each, sides))[0] for each in (room, other)]
+                    margin = allowed - sense * (at[1] - at[0])
+                    yield Ruled("drift", self.rail.name, margin / allowed, margin, allowed)
+
     def _regulation(self, tour: list[Seen]) -> Iterator[Ruled]:
         """Line and load regulation with the control untouched, typical parts."""
         rail = self.rail
         plain = {s.stop: float(self.output(s)[0]) for s in tour if s.stop.knob == ""}
         if self.knobs:
+            yield from self._drift(tour)
             return
         for rule, allowed, same in (
             ("line regulation", rail.line_regulation, ("load", "ambient")),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from surveys.supplies import resistor, supply
+from surveys.supplies import part, resistor, supply
 
 from railwright.circuit.design import read_text
 from railwright.prove.run import prove
@@ -45,3 +45,28 @@ def test_a_wide_tolerance_is_told_where_no_value_is_wrong() -> None:
     )
     found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
     assert [f.subject for f in found] == ["R2"]
+
+
+def test_a_regulator_of_another_voltage_is_told() -> None:
+    pins = "input = IN, output = OUT, ground = GND"
+    text = supply(
+        part("U1", "fixed-regulator", pins, 'use = "7809 type 1 A"'),
+        input=(18.0, 18.0, 18.0),
+        output='accuracy = "6 %"',
+        amperes=(0.01, 0.01),
+    )
+    found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
+    assert [(f.subject, f.causes[0].instead) for f in found] == [("U1", "5 V instead of 9 V")]
+
+
+def test_a_leaky_diode_is_told() -> None:
+    # Beside 50 kΩ and at 70 °C a large Schottky diode leaks enough to tell, a small junction nothing.
+    text = supply(
+        resistor("R1", "IN", "OUT", 100000)
+        + resistor("R2", "OUT", "GND", 100000)
+        + part("D1", "diode", "anode = GND, cathode = OUT", 'use = "1N5822"'),
+        output='accuracy = "5 %"',
+        ambient=(70.0, 70.0),
+    )
+    found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
+    assert ("D1", "a diode that leaks less") in {(f.subject, f.causes[0].instead) for f in found}

@@ -16,7 +16,7 @@ from railwright.quantity import show
 from railwright.standards.iec60063 import nearest
 from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Extreme, Question
-from railwright.surveys.faults import CODED, Slip, storage_slips, value_slips
+from railwright.surveys.faults import CODED, LEAKY, Slip, storage_slips, type_slips, value_slips
 from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
 
@@ -87,8 +87,9 @@ def _mending(
     Those that have to move least come first.
     """
     survey = survey.within(situation.scope)
-    tried = storage_slips if situation is IN_CYCLES else value_slips
-    slips = list(tried(survey.fixture.circuit, survey.spread))
+    known = survey.fixture.circuit, survey.spread
+    at_rest = situation is not IN_CYCLES
+    slips = [*value_slips(*known), *type_slips(*known)] if at_rest else [*storage_slips(*known)]
     nominal = float(extreme.nominal[extreme.worst])
     if not slips or not np.isfinite(nominal):
         return []
@@ -116,6 +117,10 @@ def _far(slip: Slip) -> float:
 def _instead(survey: Survey, slip: Slip) -> str:
     value = survey.fixture.circuit.part(slip.ref).values[slip.value]
     now = value.spread.typical
+    if slip.value == LEAKY:
+        return "a diode that leaks less"
+    if slip.value not in CODED:
+        return f"{show(now * slip.factor, value.unit)} instead of {show(now, value.unit)}"
     better = show(nearest(now * slip.factor, "E24"), value.unit)
     return f"{better} instead of {show(now, value.unit)}"
 
