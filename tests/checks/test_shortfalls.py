@@ -126,6 +126,7 @@ ELSEWHERE = {
     "noise.output": "tests/checks/test_noise.py: a divider's noise after Nyquist",
     "overload.limit-acts": "tests/checks/test_limiting.py",
     "wiring.thermal-path": "tests/checks/test_thermal_path.py",
+    "wiring.divider": "tests/checks/test_divider.py",
     "overload.limit-carries": "tests/checks/test_limiting.py",
     "stability.poles": "tests/checks/test_stability.py: three lags make an oscillator",
     "stability.phase-margin": "tests/checks/test_stability.py: the same",

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from engine.by_sundials import by_sundials
 from engine.charge_form import ChargeForm
-from mutants.rules import Ruled
+from mutants.rules import Ruled, places
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Part
@@ -478,9 +478,15 @@ class Truth:
         for coil in self.design.circuit.parts:
             if coil.kind != "inductor" or not self.ripple_current(coil):
                 continue
+            regulator = next(
+                p for p in self.design.circuit.parts if p.kind == "step-down-regulator"
+            )
+            at = places(self.design.circuit)
+            ends = {at[net] for net in coil.pins.values()} - {at[regulator.pins["switch"]]}
             here = [
-                c for c in self.design.circuit.parts
-                if c.kind == "capacitor" and set(c.pins.values()) & set(coil.pins.values())
+                c
+                for c in self.design.circuit.parts
+                if c.kind == "capacitor" and {at[net] for net in c.pins.values()} & ends
             ]  # fmt: skip
             if not here:
                 yield Ruled("ripple", self.rail.name, -1.0)
@@ -488,9 +494,6 @@ class Truth:
             siemens = sum(1.0 / c.values["esr"].spread.high for c in here)
             farads = sum(c.values["capacitance"].spread.low for c in here)
             swing = self.ripple_current(coil)
-            regulator = next(
-                p for p in self.design.circuit.parts if p.kind == "step-down-regulator"
-            )
             slow = regulator.values["frequency"].spread.low
             volts = swing / siemens + swing / (8.0 * slow * farads)
             yield Ruled("ripple", self.rail.name, (self.rail.ripple - volts) / self.rail.ripple,

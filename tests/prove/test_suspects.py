@@ -60,7 +60,7 @@ def test_a_regulator_of_another_voltage_is_told() -> None:
 
 
 def test_a_leaky_diode_is_told() -> None:
-    # Beside 50 kΩ and at 70 °C a large Schottky diode leaks enough to tell, a small junction nothing.
+    # Beside 50 kΩ and at 70 °C a large Schottky diode leaks enough to tell.
     text = supply(
         resistor("R1", "IN", "OUT", 100000)
         + resistor("R2", "OUT", "GND", 100000)

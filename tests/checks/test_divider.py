@@ -1,0 +1,35 @@
+"""Dividers with both their legs, and with one that went astray."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from surveys.supplies import survey_of
+
+from railwright.checks.divider import LowerLeg
+from railwright.circuit.writer import remove_part, set_pin
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+PANEL = (EXAMPLES / "panel-five-volts.toml").read_text("utf-8")
+NAMES = ["panel-five-volts", "model-shop-knob", "amplifier-minus-nine-volts", "radio-bench-rail"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_dividers_of_sound_supplies_have_both_legs(name: str) -> None:
+    answer = LowerLeg().look(survey_of((EXAMPLES / f"{name}.toml").read_text("utf-8")))
+    assert answer.looked
+    assert not answer.faults
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        (set_pin(PANEL, "R2", "one", "OUT"), "R2"),
+        (set_pin(PANEL, "R2", "two", "RAIL"), "R2"),
+        (remove_part(PANEL, "R2"), "U1"),
+    ],
+)
+def test_a_leg_that_went_astray_is_told(text: str, first: str) -> None:
+    (fault,) = LowerLeg().look(survey_of(text)).faults
+    assert (fault.subject, fault.causes[0][0]) == ("U1", first)
