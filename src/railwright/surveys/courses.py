@@ -442,6 +442,10 @@ def followed(
     nets = [terminals(output) for output in survey.fixture.rails.values()]
     ground = rest.model.topology.ground
     watch = {(net, "") for pair in nets for net in (pair.plus, pair.minus)} - {(ground, "")}
+    if not rest.solved.any():
+        ends = {(net, "") for pair in nets for net in (pair.plus, pair.minus)}
+        nothing = np.full((rest.count, times.size), np.nan)
+        return Record(times, dict.fromkeys([*ends, *also], nothing), rest.solved)
     survey.effort.lanes += rest.count
     # A few lanes more cost less than code of their own for so few.
     which = np.arange(max(rest.count, WIDE)) % rest.count

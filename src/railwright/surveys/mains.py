@@ -15,10 +15,10 @@ from typing import Self, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.engine.assembly import temperature_name
+from railwright.engine.assembly import SYSTEM, temperature_name
 from railwright.engine.cycle import Cycle, cycle
 from railwright.engine.mean_heat import felt, kept_up, temperatures_of, thermal_rows
-from railwright.engine.model import MissingValue, Model, Name, chosen
+from railwright.engine.model import ROOM, MissingValue, Model, Name, chosen
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.solutions import OperatingPoints, joined
 from railwright.engine.transient import Tolerance
@@ -362,7 +362,11 @@ def alternating(survey: Survey, at: OperatingPoints, frequency: float) -> Quiesc
     They begin where the sine passes the volts of the stand-in, so that nothing jumps and rings.
     """
     rest = quiescent(at)
-    lanes = dict(rest.lanes)
+    # Lanes without a state at rest are followed from anything, and stay unsolved.
+    lanes: dict[Name, Array | float] = {
+        name: np.where(np.isnan(row), ROOM if name[0] == SYSTEM else 0.5, row)
+        for name, row in rest.lanes.items()
+    }
     ref, share = next(iter(survey.fixture.feeds.items()))
     lanes[SOURCE, "voltage"] = lanes[ref, "voltage"] / share
     lanes[SOURCE, "frequency"] = frequency

@@ -125,6 +125,12 @@ class SwitchOn(Situation):
         parts = surged(survey)
         even = np.linspace(0.0, PERIODS / hertz, PERIODS * INSTANTS + 1)
         times = np.unique(np.append(even, np.geomspace(SOON, even[1], INSTANTS // 3)))
+        shape = points.count, len(PHASES), times.size
+        if not rest.solved.any():
+            nothing = dict.fromkeys(parts, np.full(shape, np.nan))
+            return SurgeView(
+                survey, points, before.at, currents=nothing, times=times, followed=rest.solved
+            )
         which = np.repeat(np.arange(points.count), len(PHASES))
         survey.effort.lanes += which.size
         begun = _begun(survey, rest.take(which), np.tile(PHASES, points.count), hertz)
@@ -139,7 +145,6 @@ class SwitchOn(Situation):
             [(ref, "current") for ref in parts],
             announce=survey.announce,
         )
-        shape = points.count, len(PHASES), times.size
         followed: NDArray[np.bool_] = np.all(found.solved.reshape(shape[:2]), axis=1)
         return SurgeView(
             survey,
