@@ -175,6 +175,7 @@ ELSEWHERE = {
     "overload.source": "tests/checks/test_source.py",
     "heat.touch": "tests/checks/test_touch.py",
     "wiring.start-state": "tests/checks/test_start.py",
+    "wiring.windings": "tests/checks/test_windings.py",
     "wiring.mains-fuse": "tests/checks/test_mains_fuse.py",
 }
 HOLDS_ELSEWHERE = {
