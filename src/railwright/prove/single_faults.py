@@ -320,14 +320,14 @@ class _Rows:
 
     def _acts(self, ref: str, lanes: NDArray[np.intp]) -> Iterator[str]:
         circuit = self.survey.fixture.circuit
-        for fuse, seconds in fuses(self.study).items():
+        for fuse, seconds in self._melts.items():
             soonest = float(np.min(seconds[lanes]))
             if np.isfinite(soonest) and fuse != ref:
                 yield f"{fuse} melts within {show(soonest, 's')}"
         limit = self.survey.fixture.design.need.input.limit
         if limit is not None and in_limit(self.study)[self._resting(lanes)].any():
             yield f"the source is overloaded ({limit.style.replace('-', ' ')})"
-        if any(self._latched(each, lanes) for each in latch_gates(self.survey) if each != ref):
+        if any(self._latched(each, lanes) for each in self._latches if each != ref):
             yield "the latch trips"
         for part in circuit.parts:
             if part.kind == "thyristor" and part.ref != ref:
@@ -356,18 +356,42 @@ class _Rows:
         return bool((turned & (fed > POWERED * was)).any())
 
     def _too_hot(self, part: Part, lanes: NDArray[np.intp]) -> bool:
-        limit = part.ratings.get("junction_limit")
-        hot = np.nan_to_num(self.study.rest.of(part.ref, "junction")[self._resting(lanes)])
-        return limit is not None and bool((hot > limit + SHUT_DOWN).any())
+        return bool(self._hot[part.ref][self._resting(lanes)].any())
+
+    @cached_property
+    def _hot(self) -> Mapping[str, NDArray[np.bool_]]:
+        """Ref of each part that protects itself -> lanes in which it has to."""
+        found = {}
+        for part in self.survey.fixture.circuit.parts:
+            if part.device.protects_itself:
+                limit = part.ratings.get("junction_limit", np.inf)
+                junction = np.nan_to_num(self.study.rest.of(part.ref, "junction"))
+                found[part.ref] = junction > limit + SHUT_DOWN
+        return found
 
     def _turned(self, ref: str, lanes: NDArray[np.intp]) -> Array:
-        turned = self.study.turned_over(ref)
-        if self.outputs.followed.size:
-            sound = self.study.sound_level(ref)
-            ends = np.clip(self.outputs.states[ref], 0.0, 1.0)
-            turned[self.outputs.followed] = ends - sound[self.outputs.followed]
-        found: Array = turned[lanes]
+        found: Array = self._all_turned[ref][lanes]
         return found
+
+    @cached_property
+    def _all_turned(self) -> Mapping[str, Array]:
+        """Ref of each two-state part -> by how much more active it ends, over lanes."""
+        found = {}
+        for ref in self.study.reached:
+            found[ref] = self.study.turned_over(ref)
+            if self.outputs.followed.size:
+                sound = self.study.sound_level(ref)[self.outputs.followed]
+                ends = np.clip(self.outputs.states[ref], 0.0, 1.0)
+                found[ref][self.outputs.followed] = ends - sound
+        return found
+
+    @cached_property
+    def _melts(self) -> Mapping[str, Array]:
+        return fuses(self.study)
+
+    @cached_property
+    def _latches(self) -> tuple[str, ...]:
+        return latch_gates(self.survey)
 
     def _shown(self, ref: str, lanes: NDArray[np.intp]) -> Iterator[str]:
         """Indicators that change."""
