@@ -62,7 +62,7 @@ class Motor(Device):
         "back_voltage": "V",
         "speed": "Hz",
     }
-    faults = (Fault("open", 0.72), Fault("drift", 0.28, moves=("no_load_speed",)))
+    faults = (Fault("open", 0.72), Fault("drift", 0.28, moves=("no_load_speed", "rated_speed")))
     conducts = (("plus", "minus"),)
     symbol = "motor"
 
