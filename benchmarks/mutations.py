@@ -3,7 +3,7 @@
     python benchmarks/mutations.py [--quick] [--json FILE] [--only EXAMPLE ...] [--misses FILE]
 
 Every change of an example of which the truth is decided (benchmarks/truth/mutations.json, written
-by mutation_truth.py) is proven. A mistake is caught where a finding falls short that has the
+by _mutation_truth.py) is proven. A mistake is caught where a finding falls short that has the
 changed part as its subject or its first cause, or, where a part went, one that shared a net with
 it. A harmless change is a false alarm where anything falls short or stays unproven. JSON keys:
 mistakes, caught, harmless, false_alarms (counts), misses and alarms (what was not right: id, the

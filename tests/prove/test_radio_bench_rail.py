@@ -168,7 +168,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
 
 def test_the_lanes_told_are_the_lanes_solved(counted: list[int]) -> None:
-    proof = prove(read(GOOD), only=("headroom", "heat", "stress", "ripple"))
+    proof = prove(read(GOOD), only=("headroom", "heat", "ripple"))
     assert proof.took.lanes == sum(counted) > 100_000
     assert max(f.looked.lanes for f in proof.findings) <= sum(counted)
 

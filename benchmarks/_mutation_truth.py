@@ -1,6 +1,6 @@
 """What is true of every change that the study of mistakes makes: mistake, harmless, borderline?
 
-    nice python benchmarks/mutation_truth.py [--only EXAMPLE ...] [--again]
+    nice python benchmarks/_mutation_truth.py [--only EXAMPLE ...] [--again]
 
 Writes benchmarks/truth/mutations.json: by id the verdict, the demand that decides with its
 numbers, and the hash of the changed design. Changes whose hash stands there already are left
