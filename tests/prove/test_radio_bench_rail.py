@@ -108,7 +108,7 @@ def test_every_check_with_a_spread_looked_at_all_points_and_samples() -> None:
     for finding in grid:
         assert finding.looked.points >= 200, finding.id
         assert finding.looked.samples == 2000
-        at_least = finding.looked.points * 2 + 8 * 2000
+        at_least = finding.looked.points * 2 + 2000
         assert finding.looked.lanes >= at_least, (finding.id, finding.looked)
 
 

@@ -6,7 +6,7 @@ import ctypes
 import hashlib
 import json
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.blocks import padded
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import pivot_order
 from railwright.engine.kernel_code import REPORT_ROWS, kernel_module
@@ -41,6 +42,31 @@ class Layout:
     """Parameters that the equations name and no residual depends on: any number will do."""
 
 
+class _Scratch:
+    """Memory for parameters: fresh memory is slow, and most of what is alike stays what it was."""
+
+    def __init__(self, rows: int, width: int) -> None:
+        self.memory = np.empty((0, rows, width))
+        self.numbers = [np.nan] * rows
+        """What stands in a row of all lanes alike, as far as `reach`; not-a-number elsewhere."""
+        self.reach = [0] * rows
+
+    def filled(self, values: Iterable[Array | float], blocks: int) -> Array:
+        """Parameters (block, row, W)."""
+        if self.memory.shape[0] < blocks:
+            self.memory = np.empty((blocks, *self.memory.shape[1:]))
+            self.numbers = [np.nan] * len(self.numbers)
+        p = self.memory[:blocks]
+        for row, value in enumerate(values):
+            if isinstance(value, np.ndarray) and value.ndim:
+                p[:, row] = padded(value, p.shape[2])
+                self.numbers[row] = np.nan
+            elif self.numbers[row] != value or self.reach[row] < blocks:
+                p[:, row] = value
+                self.numbers[row], self.reach[row] = float(value), blocks
+        return p
+
+
 class Kernel:
     """Compiled `newton` and `inspect` of one topology."""
 
@@ -50,7 +76,7 @@ class Kernel:
         self.renewals = 0
         """How often another order of elimination was asked for."""
         self._engine = loaded(code)
-        self._scratch = np.empty((0, len(layout.parameters), layout.width))
+        self._scratch = _Scratch(len(layout.parameters), layout.width)
         pointer = ctypes.c_void_p
         address = self._engine.get_function_address
         self._newton = ctypes.CFUNCTYPE(
@@ -58,11 +84,9 @@ class Kernel:
         )(address("newton"))
         self._inspect = ctypes.CFUNCTYPE(None, *[pointer] * 3, ctypes.c_int64)(address("inspect"))
 
-    def scratch(self, blocks: int) -> Array:
-        """Memory for parameters (block, row, W); the same every time, since fresh is slow."""
-        if self._scratch.shape[0] < blocks:
-            self._scratch = np.empty((blocks, len(self.layout.parameters), self.layout.width))
-        return self._scratch[:blocks]
+    def filled(self, values: Iterable[Array | float], count: int) -> Array:
+        """Parameters (block, row, W) of lanes, in memory that the next call uses again."""
+        return self._scratch.filled(values, -(-count // self.layout.width))
 
     def newton(self, x: Array, p: Array, iterations: int, damping: float = 1.0) -> Array:
         """Iterate x (block, row, W) in place; the report (block, REPORT_ROWS, W)."""

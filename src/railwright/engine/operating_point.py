@@ -277,12 +277,7 @@ class _Work:
         """Parameters (block, row, W) of lanes, in memory that the next call uses again."""
         wanted = self.kernel.layout.parameters
         found = self.model.parameters(wanted, lanes)
-        blocks = -(-count // self.width)
-        p = self.kernel.scratch(blocks)
-        for row, name in enumerate(wanted):
-            value = found[name]
-            p[:, row] = value if np.ndim(value) == 0 else padded(value, self.width)
-        return p
+        return self.kernel.filled((found[name] for name in wanted), count)
 
     def _accept(self, which: NDArray[np.intp], x: Array, p: Array, report: Array) -> None:
         seen = self.kernel.inspect(x, p)

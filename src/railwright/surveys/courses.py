@@ -446,7 +446,7 @@ def followed(
         ends = {(net, "") for pair in nets for net in (pair.plus, pair.minus)}
         nothing = np.full((rest.count, times.size), np.nan)
         return Record(times, dict.fromkeys([*ends, *also], nothing), rest.solved)
-    survey.effort.lanes += rest.count
+    survey.effort.add(rest.count)
     # A few lanes more cost less than code of their own for so few.
     which = np.arange(max(rest.count, WIDE)) % rest.count
     wide = rest.take(which)

@@ -242,7 +242,7 @@ def _coil(topology: Topology, clock: str) -> str | None:
 
 def _cycle(survey: Survey, rest: Quiescent, watch: Watch | None) -> Cycle:
     (clock,) = clocks(survey.fixture.circuit)
-    survey.effort.lanes += rest.count
+    survey.effort.add(rest.count)
     return cycle(
         rest.model,
         rest.lanes,

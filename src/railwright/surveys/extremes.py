@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,10 @@ Indices = NDArray[np.intp]
 CHUNK = 16384
 TIE = 1e-9
 """Margins of points are equal that differ by no more than this share."""
+AMPLE = 0.5
+"""A question whose worst vertex leaves this share of its limit is sampled at one point alone."""
+ALIKE = 0.01
+"""Points are equally bad whose margins differ by no more than this share of their range."""
 NO_EFFECT = 1e-12
 """Effects below this share of the largest one are none."""
 
@@ -152,8 +157,8 @@ class _Exploration:
         corners = {n: turned[way] for n, way in best.items()}
         vertex = {n: _lowest_of([reached[w] for w in ways[n]]) for n in ways}
         self.progress(0.6)
-        places = self.thrift.sampled if self.samples else 0
-        sampled = {n: _worst_known(v, places) for n, v in vertex.items()}
+        most = {n: self._sampled_points(answers[n], v) for n, v in vertex.items()}
+        sampled = _shared_worst(vertex, most)
         drawn = self._samples(sampled)
         lowest = {n: self._lowest(corners[n], sampled[n], drawn[n]) for n in self.questions}
         last = self._each(lowest)
@@ -182,8 +187,7 @@ class _Exploration:
 
     def _ask(self, name: str, view: View) -> Answer:
         answer = self.questions[name](view)
-        solved = view.solved
-        margin = np.where(solved, answer.margin, np.nan)
+        margin = np.where(view.solved, answer.margin, np.nan)
         self.unsolved[name] += int(np.isnan(margin).sum())
         self.lanes[name] += margin.size
         return replace(answer, margin=margin)
@@ -243,7 +247,8 @@ class _Exploration:
         """
         known = np.isin(looked, np.flatnonzero(np.isfinite(margins)))
         preferred = margins.copy()
-        preferred[looked[known]] -= TIE * np.abs(margins[looked[known]])
+        near = TIE * np.abs(margins) if self.thrift.corners else ALIKE * _range(margins)
+        preferred[looked[known]] -= np.broadcast_to(near, margins.shape)[looked[known]]
         worst = _worst_known(preferred, self.thrift.anchors)
         corners = self.corners[np.isfinite(margins[self.corners])]
         anchors = np.union1d(worst, corners) if worst.size else np.zeros(1, np.intp)
@@ -307,22 +312,40 @@ class _Exploration:
             return np.arange(nominal.size)
         return np.sort(_worst_known(nominal, self.thrift.vertices))
 
+    def _sampled_points(self, answer: Answer, vertex: Array) -> int:
+        """At how many of its worst points a question is put to samples."""
+        if not self.samples:
+            return 0
+        worst = _worst_point(vertex)
+        is_ample = vertex[worst] >= AMPLE * np.abs(answer.limit[worst]) > 0
+        return 1 if is_ample else self.thrift.sampled
+
     def _samples(self, sampled: Mapping[str, Indices]) -> dict[str, Array]:
         """Margins (sampled point, sample) of each question at its own worst points."""
-        drawn = self.drawn
         margins = {n: np.empty((p.size, self.samples)) for n, p in sampled.items()}
         points = np.unique(np.concatenate([*sampled.values(), np.empty(0, np.intp)]))
-        for done, which in enumerate(chunks := list(_chunks(points.size, 4))):
-            lanes = np.repeat(points[which], self.samples)
-            view = self._view(lanes, np.tile(drawn, which.size))
-            for name, wanted in sampled.items():
-                for place, point in enumerate(points[which]):
-                    row = np.flatnonzero(wanted == point)
-                    if row.size:
-                        part = np.arange(place * self.samples, (place + 1) * self.samples)
-                        margins[name][row[0]] = self._ask(name, view.take(part)).margin
+        chunks = [points[which] for which in _chunks(points.size, 4)]
+        work = partial(self._sampled, sampled)
+        for done, answers in enumerate(map(work, chunks)):
+            for name, row, margin in answers:
+                margins[name][row] = margin
             self.progress(0.6 + 0.35 * (done + 1) / len(chunks))
         return margins
+
+    def _sampled(
+        self, sampled: Mapping[str, Indices], points: Indices
+    ) -> list[tuple[str, int, Array]]:
+        """Margins of all samples at some points: (question, its row, (sample,))."""
+        lanes = np.repeat(points, self.samples)
+        view = self._view(lanes, np.tile(self.drawn, points.size))
+        found = []
+        for name, wanted in sampled.items():
+            for place, point in enumerate(points):
+                for row in np.flatnonzero(wanted == point):
+                    part = np.arange(place * self.samples, (place + 1) * self.samples)
+                    margin = self._ask(name, view.take(part)).margin
+                    found.append((name, int(row), margin))
+        return found
 
     def _lowest(self, corner: _Corner, sampled: Indices, drawn: Array) -> tuple[int, Array]:
         """Point and quantities of the lowest margin: the turned vertex, or a sample below it."""
@@ -469,6 +492,26 @@ def _worst_known(margins: Array, most: int) -> Indices:
     """The points of the lowest margins, of those where a margin is known."""
     order = np.argsort(_pessimistic(margins))
     return order[~np.isnan(margins[order])][:most]
+
+
+def _range(margins: Array) -> float:
+    """How far known margins lie apart."""
+    known = margins[np.isfinite(margins)]
+    return float(np.ptp(known)) if known.size else 0.0
+
+
+def _shared_worst(margins: Mapping[str, Array], most: Mapping[str, int]) -> dict[str, Indices]:
+    """For each question its worst points; of nearly equal ones those that others look at, too."""
+    found: dict[str, Indices] = {}
+    looked: set[int] = set()
+    for name, own in margins.items():
+        worst = _worst_known(own, own.size)
+        last = _pessimistic(own)[worst[: most[name]]].max(initial=-np.inf)
+        near = worst[_pessimistic(own)[worst] <= last + ALIKE * _range(own)]
+        rest = sorted(near[1:].tolist(), key=lambda point: point not in looked)
+        found[name] = np.array([*near[:1].tolist(), *rest][: most[name]], np.intp)
+        looked.update(found[name].tolist())
+    return found
 
 
 def _shares(spans: Array) -> Array:

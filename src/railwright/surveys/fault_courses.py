@@ -176,7 +176,7 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
     parts = two_state_parts(study.model)
     watch = {(net, "") for pair in nets.values() for net in (pair.plus, pair.minus)}
     watch |= {(ref, "state") for ref in parts}
-    survey.effort.lanes += which.size
+    survey.effort.add(which.size)
     course = transient(
         sound.model,
         {**sound.lanes, **faulty},

@@ -462,7 +462,7 @@ class _Cycles:
         return Course(moments, instants, means, ripple, self.start, self.warm)
 
     def _cycle(self, which: Which) -> Cycle:
-        self.survey.effort.lanes += which.size
+        self.survey.effort.add(which.size)
         labels = [self.full.topology.unknowns[row].label for row in thermal_rows(self.full)]
         warm = {temperature_name(n): row[which] for n, row in zip(labels, self.warm, strict=True)}
         lanes = {**chosen(self.rest.lanes, which), **warm}

@@ -160,7 +160,7 @@ def _solve(
     start: OperatingPoints | None = None,
     reach: Reach = "all",
 ) -> OperatingPoints:
-    survey.effort.lanes += count
+    survey.effort.add(count)
     return operating_point(model, lanes, count, start, survey.announce, reach)
 
 
@@ -240,7 +240,7 @@ class _Course:
 
         A state that is let go steps, all else at rest, by how far it is driven.
         """
-        self.survey.effort.lanes += which.size
+        self.survey.effort.add(which.size)
         free = chosen(self.lanes, which)
         step = first_order(self.model, free, which.size, at.take(which))
         turned = np.zeros(which.size, bool)

@@ -44,6 +44,10 @@ class Effort:
 
     lanes: int = 0
 
+    def add(self, lanes: int) -> None:
+        """So many lanes more."""
+        self.lanes += lanes
+
 
 @dataclass
 class Survey:
@@ -188,7 +192,7 @@ class Survey:
     ) -> OperatingPoints:
         """Operating points of lanes; with a state, lanes begin in it and may leave it."""
         if self.rough and start is not None:
-            self.effort.lanes += count
+            self.effort.add(count)
             return first_order(self.model, lanes, count, start)
         if state is None:
             return self.engine(lanes, count, start, reach)
@@ -202,7 +206,7 @@ class Survey:
         reach: Reach = "all",
     ) -> OperatingPoints:
         """Operating points of lanes in full, counted; whoever needs no state asks this."""
-        self.effort.lanes += count
+        self.effort.add(count)
         return operating_point(self.model, lanes, count, start, self.announce, reach)
 
     def stable(self, lanes: Lanes) -> Stable:

@@ -132,7 +132,7 @@ class SwitchOn(Situation):
                 survey, points, before.at, currents=nothing, times=times, followed=rest.solved
             )
         which = np.repeat(np.arange(points.count), len(PHASES))
-        survey.effort.lanes += which.size
+        survey.effort.add(which.size)
         begun = _begun(survey, rest.take(which), np.tile(PHASES, points.count), hertz)
         found = transient(
             begun.model,
