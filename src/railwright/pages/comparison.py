@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
 from rich.padding import Padding
 from rich.rule import Rule
 from rich.table import Table
@@ -13,11 +13,12 @@ from rich.text import Text
 
 from railwright.circuit.differences import Difference, PartDifference
 from railwright.pages import wording
-from railwright.pages.ledger import STYLES, WIDEST
+from railwright.pages.ledger import STYLES
+from railwright.pages.narrow import GAP, Narrow, listed, row_of_three
 from railwright.prove.compare import CHANGES, Change, Compared, ComparedFault, Comparison
 from railwright.prove.proof import Finding
 
-_WORD, _RESERVE, _VALUE, _GAP = 14, 11, 18, 2  # columns; the question gets the rest
+_WORD, _RESERVE, _VALUE = 14, 11, 18  # columns; the question gets the rest
 _VERDICT = 2 + _WORD + _RESERVE
 _HEADINGS: Mapping[Change, str] = {
     "worse": "Worse",
@@ -35,36 +36,31 @@ _WORDS: Mapping[Change, str] = {
 ARROW, NOT_ASKED = "→", "not asked"
 
 
-class Changes:
+class Changes(Narrow):
     """A comparison for `rich` to print, at any width from about 60 columns."""
 
     def __init__(self, comparison: Comparison) -> None:
         self._comparison = comparison
 
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        narrowed = options.update(width=min(options.max_width, WIDEST))
-        for part in self._parts():
-            yield from console.render(part, narrowed)
-
-    def _parts(self) -> Iterator[RenderableType]:
+    def parts(self) -> Iterator[RenderableType]:
         found = self._comparison
         yield headline(found)
-        yield from _listed("Parts that differ", list(map(part_told, found.differences.parts)))
-        yield from _listed("Nets with another name", list(map(_told, found.differences.nets)))
-        yield from _listed("Around the circuit", list(map(_told, found.differences.around)))
+        yield from listed("Parts that differ", list(map(part_told, found.differences.parts)))
+        yield from listed("Nets with another name", list(map(_told, found.differences.nets)))
+        yield from listed("Around the circuit", list(map(_told, found.differences.around)))
         if not any((found.differences.parts, found.differences.nets, found.differences.around)):
             yield Text("Nothing differs between the two designs.")
-        yield from _listed("Not asked any more", found.asked_no_more)
-        yield from _listed("Asked now", found.asked_now)
+        yield from listed("Not asked any more", found.asked_no_more)
+        yield from listed("Asked now", found.asked_now)
         for change in CHANGES:
             yield from _group(_HEADINGS[change], found.of(change))
         faults = list(map(_fault, found.faults))
         if faults:
             yield Text()
-        yield from _listed("Single faults of another severity", faults)
+        yield from listed("Single faults of another severity", faults)
         yield Text()
         yield Rule(style="dim")
-        yield from _listed("As before", list(as_before(found)))
+        yield from listed("As before", list(as_before(found)))
         for proof in (found.before, found.after):
             yield Text(wording.took(proof), style="dim")
 
@@ -122,15 +118,6 @@ def _told(difference: Difference) -> str:
     return f"{difference.what.replace('_', ' ')} {before} {ARROW} {after}"
 
 
-def _listed(heading: str, lines: Sequence[str]) -> Iterator[RenderableType]:
-    if lines:
-        yield Text(f"{heading}:", style="bold")
-    for text in lines:
-        item = Table.grid(padding=(0, 1))
-        item.add_row(" -", Text(wording.printable(text)))
-        yield item
-
-
 def _group(heading: str, compared: Sequence[Compared]) -> Iterator[RenderableType]:
     if not compared:
         return
@@ -141,25 +128,21 @@ def _group(heading: str, compared: Sequence[Compared]) -> Iterator[RenderableTyp
         yield _row(each)
         if each.after is not None and each.after.verdict != "holds":
             told = Text(wording.printable(each.after.because))
-            yield Padding(told, (0, 0, 0, _VERDICT + _GAP))
+            yield Padding(told, (0, 0, 0, _VERDICT + GAP))
 
 
 def _row(each: Compared) -> Table:
     """Before above, after below: verdict and reserve at the left, the value at the right."""
-    row = Table.grid(expand=True, padding=(0, _GAP, 0, 0), pad_edge=False)
-    row.add_column(width=_VERDICT, overflow="fold")
-    row.add_column(ratio=1, overflow="fold")
-    row.add_column(width=_VALUE, overflow="fold")
     told = each.told
     question = Text.assemble(
         (f"{wording.printable(told.subject)}: ", "bold"), wording.printable(told.question)
     )
     if each.before and each.after and each.before.verdict == each.after.verdict == "holds":
-        row.add_row(_held(each.before, each.after), question, Text(_moved(each)))
+        cells = _held(each.before, each.after), question, Text(_moved(each))
     else:
         lines = [_verdict("  ", each.before), _verdict(f"{ARROW} ", each.after)]
-        row.add_row(Text("\n").join(lines), question, Text(_values(each)))
-    return row
+        cells = Text("\n").join(lines), question, Text(_values(each))
+    return row_of_three(_VERDICT, _VALUE, cells)
 
 
 def _held(before: Finding, after: Finding) -> Text:

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
 from rich.padding import Padding
 from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
 from railwright.pages import wording
+from railwright.pages.narrow import GAP, Narrow, listed, row_of_three
 from railwright.prove.proof import Finding, Proof, Verdict
 
-WIDEST = 112
-"""Columns beyond which a row only gets harder to follow."""
-_VERDICT, _VALUE, _GAP = 17, 30, 2  # columns; the question gets the rest
+_VERDICT, _VALUE = 17, 30  # columns; the question gets the rest
 _CELLS = 4  # on each side of a bar's limit, which stands for ±100 % of reserve
 _CAUSES = 3
 STYLES: Mapping[Verdict, str] = {
@@ -27,24 +26,19 @@ STYLES: Mapping[Verdict, str] = {
 }
 
 
-class Ledger:
+class Ledger(Narrow):
     """A proof for `rich` to print, at any width from about 60 columns."""
 
     def __init__(self, proof: Proof) -> None:
         self._proof = proof
 
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        narrowed = options.update(width=min(options.max_width, WIDEST))
-        for part in self._parts():
-            yield from console.render(part, narrowed)
-
-    def _parts(self) -> Iterator[RenderableType]:
+    def parts(self) -> Iterator[RenderableType]:
         proof = self._proof
         yield headline(proof)
         unproven = [f"{f.subject}: {f.question}" for f in wording.of_verdict(proof, "not proven")]
-        yield from _listed("Not proven", unproven)
-        yield from _listed("Not asked", proof.not_asked)
-        yield from _listed("Cautions", proof.cautions)
+        yield from listed("Not proven", unproven)
+        yield from listed("Not asked", proof.not_asked)
+        yield from listed("Cautions", proof.cautions)
         yield Text()
         yield _row(Text("verdict, reserve"), Text("question"), Text("value and limit, worst at"))
         yield Rule(style="dim")
@@ -64,15 +58,6 @@ def headline(proof: Proof) -> Text:
     )
 
 
-def _listed(heading: str, lines: Sequence[str]) -> Iterator[RenderableType]:
-    if lines:
-        yield Text(f"{heading}:", style="bold")
-    for text in lines:
-        item = Table.grid(padding=(0, 1))
-        item.add_row(" -", Text(wording.printable(text)))
-        yield item
-
-
 def _finding(finding: Finding) -> Iterator[RenderableType]:
     judged = ", ".join(filter(None, wording.value_and_limit(finding)))
     yield _row(
@@ -89,7 +74,7 @@ def _finding(finding: Finding) -> Iterator[RenderableType]:
     details = [(label, text) for label, text in _details(finding) if text]
     for label, text in details:
         detail = Text.assemble((label, "bold"), wording.printable(text))
-        yield Padding(detail, (0, 0, 0, _VERDICT + _GAP))
+        yield Padding(detail, (0, 0, 0, _VERDICT + GAP))
     if details:
         yield Text()
 
@@ -119,9 +104,4 @@ def bar(reserve: float | None) -> str:
 
 
 def _row(verdict: Text, question: Text, value: Text) -> Table:
-    row = Table.grid(expand=True, padding=(0, _GAP, 0, 0), pad_edge=False)
-    row.add_column(width=_VERDICT, overflow="fold")
-    row.add_column(ratio=1, overflow="fold")
-    row.add_column(width=_VALUE, overflow="fold")
-    row.add_row(verdict, question, value)
-    return row
+    return row_of_three(_VERDICT, _VALUE, (verdict, question, value))

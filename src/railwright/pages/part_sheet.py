@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from railwright.catalogue.entry import Entry
+from railwright.pages.narrow import Narrow
 from railwright.pages.part import (
     Row,
     rating_rows,
@@ -19,22 +20,14 @@ from railwright.pages.part import (
 )
 from railwright.pages.wording import printable
 
-WIDEST = 112
-"""Columns beyond which a row only gets harder to follow."""
 
-
-class PartSheet:
+class PartSheet(Narrow):
     """A part for `rich` to print: what it is, its pins, every value with its provenance."""
 
     def __init__(self, entry: Entry) -> None:
         self._entry = entry
 
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        narrowed = options.update(width=min(options.max_width, WIDEST))
-        for part in self._parts():
-            yield from console.render(part, narrowed)
-
-    def _parts(self) -> Iterator[RenderableType]:
+    def parts(self) -> Iterator[RenderableType]:
         entry = self._entry
         what = f": {entry.kind}, trade type {entry.trade}, package {entry.package}"
         yield Text.assemble((printable(entry.name), "bold"), printable(what))
