@@ -39,20 +39,26 @@ class Worst:
     """That lane by itself, for a reason that tells more of it."""
 
 
-class Check:
+class Question:
+    """What every check says of itself."""
+
+    id: ClassVar[str] = ""
+    """Family and name: `headroom.series`."""
+    question: ClassVar[str] = ""
+    source: ClassVar[str] = ""
+    analysis: ClassVar[str] = ""
+    """For the check's page: margin and reserve as formulas, or what counts as a fault."""
+    example: ClassVar[str] = ""
+    """A worked example in words; sums in backticks (`12 V - 0.5 Ω × 1 A = 11.5 V`) are held."""
+
+
+class Check(Question):
     """A question over the operating range and the spread of the parts.
 
     `situation` names how the knobs stand (`surveys.situations`). `margin` is in `unit`.
     """
 
-    id: ClassVar[str] = ""
-    question: ClassVar[str] = ""
     unit: ClassVar[str] = ""
-    source: ClassVar[str] = ""
-    analysis: ClassVar[str] = ""
-    """For the check's page: margin and reserve as formulas, with what they take in."""
-    example: ClassVar[str] = ""
-    """A worked example in words; sums in backticks (`12 V - 0.5 Ω × 1 A = 11.5 V`) are held."""
     situation: ClassVar[Situation] = AS_SET
     says: ClassVar[str] = ""
     """The reason as a sentence with {subject}, {value}, {limit} and {place} in it."""
@@ -199,16 +205,9 @@ class WiringAnswer:
     faults: Sequence[WiringFault]
 
 
-class WiringCheck:
+class WiringCheck(Question):
     """A question about how the parts are joined, without spread."""
 
-    id: ClassVar[str] = ""
-    question: ClassVar[str] = ""
-    source: ClassVar[str] = ""
-    analysis: ClassVar[str] = ""
-    """For the check's page: what is looked at, and what counts as a fault."""
-    example: ClassVar[str] = ""
-    """A circuit in words that falls short; sums in backticks are held."""
     good: ClassVar[str] = ""
     """The reason in a sentence where nothing is wrong."""
     since: ClassVar[Depth] = QUICK
@@ -240,16 +239,10 @@ class FaultAnswer:
     """Whether it is marginal, although no demand of the need is broken."""
 
 
-class FaultCheck:
+class FaultCheck(Question):
     """A question about the supply with any one part failed (`surveys.single_faults`)."""
 
-    id: ClassVar[str] = ""
-    question: ClassVar[str] = ""
     unit: ClassVar[str] = ""
-    source: ClassVar[str] = ""
-    analysis: ClassVar[str] = ""
-    example: ClassVar[str] = ""
-    """Both for the check's page, as of `Check`."""
 
     def answers(self, survey: Survey) -> Iterable[FaultAnswer]:
         """Look at all single faults."""
