@@ -180,10 +180,12 @@ class _Proving:
         self.saved += [_beyond(situation.since, ids) for situation, ids in beyond.items()]
         if not self.depth.samples:
             self.saved.append(f"samples of the spread, {DEFAULT.samples} of them (default)")
+        if not self.depth.covers(DEEP):
+            ids = {c.id for s, tasks in by_situation.items() if s.deep for c, _ in tasks}
+            if ids:
+                told = f"{', '.join(sorted(ids))} over more of the spread ({DEEP.name})"
+                self.saved.append(told)
         for situation, tasks in by_situation.items():
-            if situation.deep is not None and not self.depth.covers(DEEP):
-                ids = sorted({check.id for check, _ in tasks})
-                self.saved.append(f"{', '.join(ids)} over more of the spread ({DEEP.name})")
             reason = self._out_of_reach(situation)
             if reason:
                 self.findings += [self._unproven(*task, reason) for task in tasks]
