@@ -278,6 +278,14 @@ class TestOutputs:
         assert done.exit_code == 2
         assert "no folder" in done.stderr
 
+    def test_a_report_of_an_unknown_kind_is_refused_before_the_work(
+        self, file: str, tmp_path: Path
+    ) -> None:
+        done = run("prove", file, "--report", str(tmp_path / "proof.txt"))
+        assert done.exit_code == 2
+        assert ".html or .pdf" in done.stderr
+        assert not list(tmp_path.glob("proof*"))
+
     @pytest.mark.parametrize("option", ["--json", "--report"])
     def test_the_design_file_is_never_written_over(self, option: str, file: str) -> None:
         done = run("prove", file, option, file)
@@ -285,11 +293,13 @@ class TestOutputs:
         assert Path(file).read_text(encoding="utf-8") == NEED
 
     def test_two_outputs_want_two_files(self, file: str, tmp_path: Path) -> None:
-        one = str(tmp_path / "r")
+        one = str(tmp_path / "r.html")
         assert run("prove", file, "--json", one, "--report", one).exit_code == 2
 
     def test_a_folder_is_no_file(self, file: str, tmp_path: Path) -> None:
-        assert run("prove", file, "--report", str(tmp_path)).exit_code == 2
+        folder = tmp_path / "r.html"
+        folder.mkdir()
+        assert run("prove", file, "--report", str(folder)).exit_code == 2
 
 
 def test_what_cannot_be_written_is_said_and_the_old_stays(

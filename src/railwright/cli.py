@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from railwright.prove.proof import Proof
 
 UNUSABLE_INPUT, OUR_ERROR = 2, 4
+REPORTS = (".html", ".pdf")
+"""Endings that say what a report is written as."""
 INTERRUPTED, READER_LEFT = 130, 141  # as a shell tells of the two signals
 EXAMPLE = "radio-bench-rail.toml"
 FIRST_BOARD = "radio-bench-rail-first-board.toml"
@@ -262,6 +264,7 @@ def _prove(
     from railwright.circuit.design import read
     from railwright.prove.as_json import exit_status
 
+    _refuse_report(report)
     _refuse_unwritable(file, outputs=[as_data, report])
     design = read(file)
     proof = _proved(file, design, quiet, **how)
@@ -329,6 +332,11 @@ def _compare(
         _write_file(as_data, lambda: _write_data(as_data, comparison_as_json(found)))
         _tell_written(*[as_data] * (not quiet))
     click.get_current_context().exit(exit_status(proofs[1]))
+
+
+def _refuse_report(report: Path | None) -> None:
+    if report is not None and report.suffix.lower() not in REPORTS:
+        raise Refusal(f"{report} cannot be written: a report is {' or '.join(REPORTS)}. Rename it.")
 
 
 def _refuse_unwritable(*read: Path, outputs: Sequence[Path | None]) -> None:
