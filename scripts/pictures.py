@@ -17,7 +17,8 @@ from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
 from railwright.circuit.design import read
-from railwright.pages.ledger import WIDEST, Ledger
+from railwright.pages.ledger import Ledger
+from railwright.pages.narrow import WIDEST
 from railwright.pages.report import write_report
 from railwright.pages.whole_file import write_whole
 from railwright.prove.proof import Proof
