@@ -195,6 +195,18 @@ class Topology:
             if e.device.pins[pin].role == "thermal"
         }
 
+    @cached_property
+    def leaping_nets(self) -> frozenset[str]:
+        """Nets that leap to and fro in every cycle, of which only the mean is seen."""
+        if self.switched:
+            return frozenset()
+        return frozenset(
+            net
+            for e in self.elements
+            for pin, net in e.pins.items()
+            if e.device.pins[pin].role == "switch"
+        )
+
     def own_unknowns(self, element: Element) -> Mapping[str, Unknown]:
         """Internal unknowns of a part, in the view of this topology."""
         device = element.device
