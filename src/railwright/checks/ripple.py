@@ -51,6 +51,11 @@ def of_cycles(since: np.ndarray, volts: np.ndarray) -> Curves:
     return Curves("Ripple at the terminals, two cycles", Axis("time", "s"), up, [line])
 
 
+def _calm_rails(survey: Survey) -> list[str]:
+    """Rails of which the need says how much ripple they may have."""
+    return [name for name, rail in survey.fixture.rails.items() if rail.ripple is not None]
+
+
 class OutputRipple(_CycleCheck):
     """Peak to peak at the terminals: the switching frequency and its harmonics up to 2 MHz."""
 
@@ -72,9 +77,7 @@ class OutputRipple(_CycleCheck):
     unit = "V"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        if not clocks(survey.fixture.circuit):
-            return []
-        return [name for name, rail in survey.fixture.rails.items() if rail.ripple is not None]
+        return _calm_rails(survey) if clocks(survey.fixture.circuit) else []
 
     def answered(self, view: CycleView, subject: str) -> Answer:
         allowed = view.survey.fixture.rails[subject].ripple or np.nan
@@ -106,9 +109,7 @@ class MainsRipple(Check):
     unit = "V"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        if not survey.fixture.alternating:
-            return []
-        return [name for name, rail in survey.fixture.rails.items() if rail.ripple is not None]
+        return _calm_rails(survey) if survey.fixture.alternating else []
 
     def answer(self, view: View, subject: str) -> Answer:
         allowed = view.survey.fixture.rails[subject].ripple or np.nan

@@ -9,14 +9,12 @@ from typing import cast
 import numpy as np
 
 from railwright.checks.check import Check, Worst, at_least
+from railwright.checks.stability import WHOLE
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 from railwright.surveys.tracking import TRACKING, TrackingView, tracking_regulators
-
-WHOLE = 180.0
-"""° that count as a reserve of 100 %: the usual 45° are a quarter."""
 
 
 class TrackingLoop(Check):

@@ -360,19 +360,19 @@ def stepped(survey: Survey) -> Mapping[str, LoadStep]:
 
 def corners(
     survey: Survey,
-    loads: Sequence[Mapping[str, float]],
+    loads: Sequence[Mapping[str, float]] | None = None,
     inputs: Array | None = None,
     ambients: Array | None = None,
     stores: Sequence[Mapping[str, float]] | None = None,
 ) -> Points:
-    """Ends of the range at each of some loads; rails are set high or low together.
+    """Ends of the range; rails are set high or low together, likewise loaded.
 
     Likewise what capacitance their loads have. What is given stands for the ends of its axis.
     """
     axes = survey.range
     combined = itertools.product(
         ends(axes.settings),
-        loads,
+        ends(axes.loads) if loads is None else loads,
         np.unique(axes.input[[0, -1]]) if inputs is None else inputs,
         np.unique(axes.ambient[[0, -1]]) if ambients is None else ambients,
         ends(capacitances(survey)) if stores is None else stores,

@@ -16,6 +16,7 @@ from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.topology import Topology
 from railwright.engine.transient import Tolerance
 from railwright.engine.waveforms import Watch
+from railwright.surveys.courses import capacitances
 from railwright.surveys.depth import DEFAULT
 from railwright.surveys.fixture import terminals
 from railwright.surveys.operating_range import Points
@@ -167,18 +168,13 @@ class InCycles(Situation):
         return unpublished_loops(survey.fixture.circuit)
 
     def points(self, survey: Survey) -> Points:
-        least = {
-            rail: np.array([min(load.capacitance.min for load in output.load if load.capacitance)])
-            for rail, output in survey.fixture.rails.items()
-            if any(load.capacitance for load in output.load)
-        }
-        extremes = survey.coarsest.extremes()
-        return extremes.with_capacitances(least)
+        least = {rail: axis[:1] for rail, axis in capacitances(survey).items()}
+        return survey.coarsest.extremes().with_capacitances(least)
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CycleView:
         before = AS_SET.view(survey, points, actual, near)
         rest = quiescent(before.at, switched=True)
-        several = [_waves(survey, rest.take(some)) for some in _batches(points.count)]
+        several = [_waves(survey, rest.take(some)) for some in batches(points.count)]
         return CycleView(survey, points, before.at, waves=Waves.together(several))
 
 
@@ -216,7 +212,8 @@ def _watched(survey: Survey) -> list[Name]:
     ]
 
 
-def _batches(count: int) -> Iterator[Which]:
+def batches(count: int) -> Iterator[Which]:
+    """Lanes in pieces whose waveforms are in memory at the same time."""
     for first in range(0, count, TOGETHER):
         yield np.arange(first, min(first + TOGETHER, count))
 

@@ -24,7 +24,7 @@ from railwright.engine.solutions import OperatingPoints, joined
 from railwright.engine.transient import Tolerance
 from railwright.standards.electrolytic import mains_share
 from railwright.surveys.courses import together
-from railwright.surveys.cycles import IN_CYCLES, CycleView, InCycles, clocks
+from railwright.surveys.cycles import IN_CYCLES, CycleView, InCycles, batches, clocks
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import (
     DIRECT,
@@ -47,8 +47,6 @@ EVERY = 10
 """Of these, one in so many is an instant at which questions are put."""
 HEATED = 4
 """Of these, one in so many counts for the mean heat."""
-TOGETHER = 128
-"""Lanes whose waveforms are in memory at the same time."""
 WARM = 8.0
 """K; a cycle is computed again where its temperatures turn out to differ by more. What its heat
 then keeps up is exact to about a tenth of that: a junction that is warmer by 8 K loses 16 mV."""
@@ -345,15 +343,10 @@ def _courses(survey: Survey, at: OperatingPoints, known: Courses | None) -> Cour
         rest = alternating(survey, at, frequency)
         pieces = [
             _Cycles(survey, at.take(some), rest.take(some), near and near.take(some)).course()
-            for some in _batches(at.count)
+            for some in batches(at.count)
         ]
         found.append(_together(pieces))
     return tuple(found)
-
-
-def _batches(count: int) -> Iterator[Which]:
-    for first in range(0, count, TOGETHER):
-        yield np.arange(first, min(first + TOGETHER, count))
 
 
 def alternating(survey: Survey, at: OperatingPoints, frequency: float) -> Quiescent:

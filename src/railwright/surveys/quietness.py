@@ -83,13 +83,7 @@ class Quietness(Situation):
         return unpublished_loops(survey.fixture.circuit)
 
     def points(self, survey: Survey) -> Points:
-        loads = [
-            dict(zip(survey.range.loads, ends, strict=True))
-            for ends in dict.fromkeys(
-                tuple(axis[end] for axis in survey.range.loads.values()) for end in (0, -1)
-            )
-        ]
-        return corners(survey, loads)
+        return corners(survey)
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> NoiseView:
         at = AS_SET.view(survey, points, actual, near).at

@@ -111,14 +111,8 @@ class SmallSignals(Situation):
         return unpublished_loops(survey.fixture.circuit)
 
     def points(self, survey: Survey) -> Points:
-        loads = [
-            dict(zip(survey.range.loads, ends, strict=True))
-            for ends in dict.fromkeys(
-                tuple(axis[end] for axis in survey.range.loads.values()) for end in (0, -1)
-            )
-        ]
         least = {rail: ends[0] for rail, ends in capacitances(survey).items()}
-        found = corners(survey, loads)
+        found = corners(survey)
         bare = [found.capacitances[rail] == farads for rail, farads in least.items()]
         plain = found.take(np.flatnonzero(np.all(bare, axis=0))) if bare else found
         return _stored(plain, {r: _by_decades(*e) for r, e in capacitances(survey).items()})
