@@ -138,6 +138,14 @@ def parts_that_observe(survey: Survey, *names: str) -> list[Part]:
     ]
 
 
+def unknown(ref: str, names: Sequence[str]) -> str:
+    """Why a part cannot be judged of which nobody states these values; empty for none."""
+    if not names:
+        return ""
+    listed = ", ".join(name.replace("_", " ") for name in names)
+    return f"no {listed} is known for {ref}. State it, or name a catalogue part with use."
+
+
 def at_most(value: Array, limit: Array | float, asked: Asked = True) -> Answer:
     """The answer of a value that must not exceed a limit; infinite margin where not asked."""
     return _answer(limit - value, value, limit, asked)

@@ -8,13 +8,14 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.check import Check, Worst, at_most, unknown
 from railwright.checks.life import promised
 from railwright.checks.nets import near
 from railwright.circuit.circuit import Part
-from railwright.engine.model import Name
+from railwright.devices.transformer import SECONDARIES
 from railwright.surveys.extremes import Answer
-from railwright.surveys.fixture import WINDINGS, terminals, transforms
+from railwright.surveys.fixture import terminals, transforms
+from railwright.surveys.mains import frequencies
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 from railwright.surveys.switch_on import SWITCH_ON, SurgeView
@@ -24,6 +25,9 @@ SMALL = 50.0
 """Ω; behind more than this no diode charges a reservoir, and none is in danger."""
 MODEST = 0.5
 """Of its steady rating: what is no surge of a diode, with typical parts."""
+HALF_WAVE = 8.3e-3
+"""s; of the half wave of 60 Hz for which surge currents are stated."""
+MELTING = "melting_current", "melting_integral"
 PULSES = 0.29
 """Of the melting integral: what a fuse withstands ten thousand times; application notes of fuse
 makers, from memory."""
@@ -34,16 +38,21 @@ class RectifierSurge(Check):
 
     id = "stress.surge"
     question = "Do the rectifiers survive the charging of the reservoir at switch-on?"
-    source = "surge current of the type, one half wave of 10 ms; course from the worst instants"
+    source = (
+        "surge current of the type, one half wave of 8.3 ms, as much I²t in a longer one (common "
+        "practice); course from the worst instants"
+    )
     analysis = (
         "Margin = peak of one half wave that the diode survives - greatest current after the mains "
         "are switched on at their peak or at nil, the reservoir empty, highest mains, coldest "
-        "copper. At most (peak - drops) / resistance of winding and source. Reserve = margin / "
-        "surge current."
+        "copper. At most (peak - drops) / resistance of winding and source. The type states it for "
+        "8.3 ms; a half wave of the mains of 10 ms has as much I²t at sqrt(8.3 / 10) of that. "
+        "Reserve = margin / surge current."
     )
     example = (
         "17.3 V unloaded behind 1.2 Ω, two diodes of 1 V: at most `(sqrt(2) × 17.3 V - 2 V) / 1.2 "
-        "Ω = 18.7 A`; a bridge that survives 50 A has `50 A - 18.7 A = 31.3 A` left."
+        "Ω = 18.7 A`; a bridge of 50 A survives `50 A × sqrt(8.3 / 10) = 45.6 A` on 50 Hz and has "
+        "`45.6 A - 18.7 A = 26.9 A` left."
     )
     says = "{subject} carries up to {value} at switch-on; it survives {limit} ({place})."
     unit = "A"
@@ -54,15 +63,13 @@ class RectifierSurge(Check):
         return [p.ref for p in found if promised(p, "surge_current") > 0 or _surges(survey, p)]
 
     def missing(self, survey: Survey, subject: str) -> str:
-        if promised(survey.fixture.circuit.part(subject), "surge_current") > 0:
-            return ""
-        return (
-            f"no surge current is known for {subject}. State surge_current, or name a catalogue "
-            "part with use."
-        )
+        known = promised(survey.fixture.circuit.part(subject), "surge_current") > 0
+        return unknown(subject, [] if known else ["surge_current"])
 
     def answer(self, view: View, subject: str) -> Answer:
-        survives = promised(view.survey.fixture.circuit.part(subject), "surge_current")
+        stated = promised(view.survey.fixture.circuit.part(subject), "surge_current")
+        longer = 0.5 / (min(frequencies(view.survey)) * HALF_WAVE)
+        survives = stated / np.sqrt(max(longer, 1.0))
         return at_most(cast(SurgeView, view).peak(subject), survives)
 
 
@@ -92,10 +99,12 @@ class FuseSurge(Check):
         parts = survey.fixture.circuit.parts if survey.fixture.alternating else ()
         return [part.ref for part in parts if "melting_integral" in part.device.values]
 
+    def missing(self, survey: Survey, subject: str) -> str:
+        part = survey.fixture.circuit.part(subject)
+        return unknown(subject, [name for name in MELTING if name not in part.values])
+
     def answer(self, view: View, subject: str) -> Answer:
-        current, integral = (
-            _of(view, (subject, n)) for n in ("melting_current", "melting_integral")
-        )
+        current, integral = (view.value(subject, name) for name in MELTING)
         felt = cast(SurgeView, view).heat(subject, integral / current**2)
         return at_most(felt / current**2, PULSES)
 
@@ -135,15 +144,8 @@ def _alternating(survey: Survey) -> set[str]:
         for part in parts
         if transforms(part)
         for pin in part.pins
-        if pin.startswith(WINDINGS)
+        if pin.startswith(SECONDARIES)
     ]
     ends = terminals(survey.fixture.design.need.input)
     starts = set(pins or (ends.plus, ends.minus)) - {survey.fixture.ground}
     return set(near(survey.fixture.circuit, starts, SMALL)) - {survey.fixture.ground}
-
-
-def _of(view: View, name: Name) -> Array:
-    """A value over lanes."""
-    ref, value = name
-    typical = view.survey.fixture.circuit.part(ref).values[value].spread.typical
-    return np.broadcast_to(view.at.inputs.get(name, typical), (view.points.count,))

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.check import Check, Worst, at_most, unknown
 from railwright.checks.life import hottest_air
 from railwright.checks.stress import JUNCTION_SCALE
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
-from railwright.surveys.fixture import WINDINGS, transforms
+from railwright.surveys.fixture import transforms, wired
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -33,11 +33,7 @@ class _TransformerCheck(Check):
 
     def missing(self, survey: Survey, subject: str) -> str:
         part = survey.fixture.circuit.part(subject)
-        unknown = [name for name in self.needs if name not in part.values]
-        if not unknown:
-            return ""
-        listed = ", ".join(name.replace("_", " ") for name in unknown)
-        return f"no {listed} is known for {subject}. State it, or name a catalogue part with use."
+        return unknown(subject, [name for name in self.needs if name not in part.values])
 
 
 class WindingCurrent(_TransformerCheck):
@@ -62,7 +58,7 @@ class WindingCurrent(_TransformerCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         part = view.survey.fixture.circuit.part(subject)
-        seen = [view.of_course("rms", subject, f"{name}_current") for name in _wired(part)]
+        seen = [view.of_course("rms", subject, f"{name}_current") for name in wired(part)]
         return at_most(np.max(seen, axis=0), _typical(part, "rated_current"))
 
 
@@ -100,14 +96,9 @@ class WindingHeat(_TransformerCheck):
         )
 
 
-def _wired(part: Part) -> list[str]:
-    """The secondaries that are connected."""
-    return [name for name in WINDINGS if f"{name}_start" in part.pins]
-
-
 def _full_loss(survey: Survey, part: Part) -> float:
     """What is lost at nominal input with the connected secondaries at their rated current [W]."""
-    amperes, count = _typical(part, "rated_current"), len(_wired(part))
+    amperes, count = _typical(part, "rated_current"), len(wired(part))
     primary = count * amperes / _typical(part, "turns_ratio")
     copper = count * _typical(part, "secondary_resistance") * amperes**2
     copper += _typical(part, "primary_resistance") * primary**2

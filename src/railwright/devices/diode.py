@@ -76,7 +76,7 @@ class Diode(Device):
         "transit_time": Value("s", "stored charge over forward current", least=0.0, dynamic=True),
         "surge_current": Value(
             "A",
-            "peak of one half wave of 10 ms that it survives; nil: none is promised",
+            "peak of one half wave of 8.3 ms that it survives; nil: none is promised",
             default=0.0,
             least=0.0,
             dynamic=True,

@@ -16,6 +16,7 @@ from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.circuit.need import Input, Output, Terminals
 from railwright.devices import kinds
+from railwright.devices.transformer import SECONDARIES
 from railwright.engine.model import Model
 from railwright.engine.topology import Aim, Crossing, Topology
 from railwright.quantity import Spread
@@ -25,7 +26,6 @@ SOURCE = "need.input"
 STANDS_FOR = 0.9 * math.sqrt(2.0)
 """Volts of a stand-in per volt effective: a reservoir under load has about nine tenths of the
 peak in the mean (common practice, no source). Cycles correct it."""
-WINDINGS = ("secondary", "second")
 DIRECT = f"{SOURCE} direct"
 """Ref of the stand-in of an input that feeds no transformer."""
 
@@ -177,6 +177,11 @@ def transforms(part: Part) -> bool:
     return "turns_ratio" in part.device.values
 
 
+def wired(part: Part) -> list[str]:
+    """The secondaries of a transformer that are connected."""
+    return [name for name in SECONDARIES if {f"{name}_start", f"{name}_end"} <= part.pins.keys()]
+
+
 def _secondaries(part: Part) -> Iterator[tuple[Part, float]]:
     """A direct source for each secondary of a transformer, with its volts per volt of the input."""
     ratio, first, own = (
@@ -184,12 +189,9 @@ def _secondaries(part: Part) -> Iterator[tuple[Part, float]]:
         for name in ("turns_ratio", "primary_resistance", "secondary_resistance")
     )
     values = {"resistance": _known("Ω", own + first / ratio**2)}
-    for winding in WINDINGS:
-        start, end = (part.pins.get(f"{winding}_{each}") for each in ("start", "end"))
-        if start is not None and end is not None:
-            pins = {"plus": start, "minus": end}
-            ref = stand_in(part.ref, winding)
-            yield _part(ref, "source", pins, values), STANDS_FOR / ratio
+    for winding in wired(part):
+        pins = {"plus": part.pins[f"{winding}_start"], "minus": part.pins[f"{winding}_end"]}
+        yield _part(stand_in(part.ref, winding), "source", pins, values), STANDS_FOR / ratio
 
 
 def _known(unit: str, value: float) -> PartValue:

@@ -30,10 +30,10 @@ from railwright.surveys.fixture import (
     DIRECT,
     SOURCE,
     STANDS_FOR,
-    WINDINGS,
     stand_in,
     terminals,
     transforms,
+    wired,
 )
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, OfCourse, Situation, Thrift, View, Which
@@ -390,13 +390,12 @@ def _windings(
         induced = 2.0 * np.pi * frequency * coil
         magnetising = -np.sqrt(2.0) * volts * np.cos(PHASE) / induced
         primary, core = magnetising, np.zeros(at.count)
-        for winding in WINDINGS:
+        for winding in wired(part):
             ref = stand_in(part.ref, winding)
-            if ref in survey.fixture.feeds:
-                given = at.of(ref, "current")
-                found[part.ref, winding] = -given
-                primary = primary + given / ratio
-                core = ratio * (at.of(ref, "voltage") + own * given)
+            given = at.of(ref, "current")
+            found[part.ref, winding] = -given
+            primary = primary + given / ratio
+            core = ratio * (at.of(ref, "voltage") + own * given)
         found |= {(part.ref, "magnetising"): magnetising, (part.ref, "core"): core}
         found[part.ref, "primary"] = primary
         drawn = drawn + primary

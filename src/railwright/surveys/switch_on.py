@@ -177,17 +177,14 @@ def _begun(survey: Survey, rest: Quiescent, phases: Array, hertz: float) -> Quie
     row = rest.model.topology.index
     for part in survey.fixture.circuit.parts:
         if transforms(part):
-            x[row[part.ref, "magnetising"]] = _kept(part, REMANENCE * usual)
+            x[row[part.ref, "magnetising"]] = _kept(rest, part.ref, REMANENCE * usual)
     lanes: dict[Name, Array | float] = {**rest.lanes, (SOURCE, "phase"): phases}
     return replace(rest, x=np.where(rest.solved, x, np.nan), lanes=lanes)
 
 
-def _kept(part: Part, flux: float) -> float:
-    """The magnetising current that stands for a flux which a core keeps [A]."""
-    coil, limit = (
-        part.values[n].spread.typical for n in ("magnetising_inductance", "saturation_flux")
-    )
-    bend = BEND * coil / (limit * BENT)
-    most = coil / bend  # the flux of a core that is saturated for good
-    share = min(flux / most, 0.99)
-    return float(share / np.sqrt(1.0 - share**2) / bend)
+def _kept(rest: Quiescent, ref: str, flux: float) -> Array:
+    """The magnetising current that stands for a flux which a core keeps, over lanes [A]."""
+    coil, limit = rest.parameters([(ref, "magnetising_inductance"), (ref, "saturation_flux")])
+    most = limit * BENT / BEND  # the flux of a core that is saturated for good
+    share = np.minimum(flux / most, 0.99)
+    return np.asarray(share / np.sqrt(1.0 - share**2) * most / coil)
