@@ -65,9 +65,16 @@ def test_the_need_may_say_how_long() -> None:
     assert found.margin[0] > 0
 
 
-def test_what_promises_no_life_is_not_asked() -> None:
-    text = at_rest(50.0).replace('rated_life = "2000 h"\n', "")
-    assert ElectrolyticLife().subjects(survey_of(text)) == []
+def test_what_promises_no_life_is_not_proven() -> None:
+    survey = survey_of(at_rest(50.0).replace('rated_life = "2000 h"\n', ""))
+    assert ElectrolyticLife().subjects(survey) == ["C1"]
+    assert "rated life is known for C1" in ElectrolyticLife().missing(survey, "C1")
+    assert not ElectrolyticLife().missing(survey_of(at_rest(50.0)), "C1")
+
+
+def test_what_does_not_dry_out_is_not_asked() -> None:
+    dry = at_rest(50.0).replace('"electrolytic"', '"film"')
+    assert ElectrolyticLife().subjects(survey_of(dry)) == []
 
 
 def reservoir(amperes: float, ripple: str) -> str:

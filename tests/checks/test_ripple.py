@@ -193,6 +193,10 @@ def test_ripple_current_of_a_capacitor_is_that_of_the_closed_form() -> None:
     assert short.verdict == "falls short"
 
 
-def test_ripple_current_is_not_asked_where_nothing_is_promised() -> None:
-    asked = {f.id for f in prove(read_text(stage(), "stage.toml")).findings}
+def test_ripple_current_is_not_proven_where_an_electrolytic_promises_none() -> None:
+    found = finding(stage(), "stress.ripple-current")
+    assert (found.verdict, found.subject) == ("not proven", "C1")
+    assert "rated ripple is known for C1" in found.because
+    film = stage().replace('"electrolytic"', '"film"')
+    asked = {f.id for f in prove(read_text(film, "stage.toml")).findings}
     assert "stress.ripple-current" not in asked

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from railwright.checks.check import Check, Worst, at_least
+from railwright.checks.check import Check, Worst, at_least, unknown
 from railwright.circuit.circuit import Part
 from railwright.standards.electrolytic import (
     COOLEST,
@@ -21,13 +21,14 @@ from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 HOUR = 3600.0  # s
+PROMISES = "rated_life", "rated_ripple", "rated_temperature"
 
 
 class ElectrolyticLife(Check):
     """The electrolyte dries out, twice as fast for each ten kelvins that the core is warmer.
 
-    Asked of aluminium electrolytic capacitors whose type promises a life. The air is that of the
-    box where there is one; heat of neighbours on the board is not known before a layout.
+    The air is that of the box where there is one; heat of neighbours on the board is not known
+    before a layout.
     """
 
     id = "life.electrolytic"
@@ -51,7 +52,10 @@ class ElectrolyticLife(Check):
     situation = IN_USE
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        return [p.ref for p in survey.fixture.circuit.parts if promises(p)]
+        return [p.ref for p in survey.fixture.circuit.parts if wet(p)]
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        return unpromised(survey.fixture.circuit.part(subject), *PROMISES)
 
     def answer(self, view: View, subject: str) -> Answer:
         part = view.survey.fixture.circuit.part(subject)
@@ -72,12 +76,14 @@ class ElectrolyticLife(Check):
         )
 
 
-def promises(part: Part) -> bool:
-    """Whether the type of a part promises a life with a ripple current at a temperature."""
-    wet = part.options.get("dielectric") == "electrolytic"
-    return wet and all(
-        promised(part, n) > 0 for n in ("rated_life", "rated_ripple", "rated_temperature")
-    )
+def wet(part: Part) -> bool:
+    """Whether a part is an aluminium electrolytic capacitor."""
+    return part.options.get("dielectric") == "electrolytic"
+
+
+def unpromised(part: Part, *names: str) -> str:
+    """Why a part cannot be judged whose type does not promise all of this; empty where it does."""
+    return unknown(part.ref, [name for name in names if not promised(part, name) > 0])
 
 
 def promised(part: Part, name: str) -> float:

@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
-from railwright.checks.life import promised, ripple_limit
+from railwright.checks.life import promised, ripple_limit, unpromised, wet
 from railwright.checks.stress import Stress, rated
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
@@ -166,7 +166,7 @@ class CapacitorRipple(Check):
 
     That promise is at 100 kHz and in air of the type's greatest temperature, where life is
     shortest; what cooler air would allow on top is a matter of life. At the frequency of the mains
-    less is allowed.
+    less is allowed. Asked of aluminium electrolytic capacitors, and of others that promise one.
     """
 
     id = "stress.ripple-current"
@@ -192,7 +192,7 @@ class CapacitorRipple(Check):
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         parts = survey.fixture.circuit.parts
-        rated = [p.ref for p in parts if promised(p, "rated_ripple") > 0]
+        rated = [p.ref for p in parts if wet(p) or promised(p, "rated_ripple") > 0]
         if survey.fixture.alternating:
             return rated
         if not clocks(survey.fixture.circuit):
@@ -201,6 +201,9 @@ class CapacitorRipple(Check):
             return rated
         typical = survey.once(IN_CYCLES.typical)
         return [ref for ref in rated if not self._far_below(typical, ref)]
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        return unpromised(survey.fixture.circuit.part(subject), "rated_ripple")
 
     def _far_below(self, view: View, ref: str) -> bool:
         seen = self.answer(view, ref)
