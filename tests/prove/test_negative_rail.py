@@ -11,6 +11,7 @@ from railwright.checks.wiring import Unpowered
 from railwright.circuit.design import Design, read_text
 from railwright.prove.proof import Finding
 from railwright.prove.run import prove
+from railwright.surveys.tracking import _nets, tracking_regulators
 
 SUPPLY = """
 title = "Minus twelve volts"
@@ -176,6 +177,13 @@ INVERTED = supply(
         'use = "7905 type 1 A"',
     ),
 ).replace('nets = { plus = "OUT", minus = "GND" }', 'nets = { plus = "GND", minus = "OUT" }')
+
+
+def test_the_divider_of_an_inverting_stage_is_no_matter_of_tracking() -> None:
+    """Its output is behind the diode; the coil leads to ground."""
+    survey = survey_of(INVERTED)
+    assert _nets(survey, "U1") == ("FB", "NEG", "GND")
+    assert not tracking_regulators(survey)
 
 
 @pytest.mark.parametrize(("net", "faults"), [("NEG", []), ("OFF", ["U2"])])

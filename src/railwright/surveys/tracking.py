@@ -7,7 +7,7 @@ had in view when it advised coil and capacitors.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Self
 
@@ -119,7 +119,7 @@ def tracking_regulators(survey: Survey) -> tuple[str, ...]:
             for ref in clocks(survey.fixture.circuit)
             if (ref, ERROR) in linear.system.signals
             and _nets(survey, ref) is not None
-            and _more(view, linear, ref)[0, 0] > MORE
+            and not abs(_more(view, linear, ref)[0, 0]) <= MORE  # nor is it known to be less
         )
     except MissingValue:
         return ()
@@ -132,14 +132,17 @@ def _nets(survey: Survey, ref: str) -> tuple[str, str, str] | None:
     if "feedback" not in part.pins or "coil" not in links:
         return None
     ground = part.pins.get("ground", survey.fixture.ground)
-    behind = next(_others(survey, links["coil"], part.pins.get("switch", "")), None)
-    if behind == part.pins.get("input") and "freewheel" in links:
-        behind = next(_others(survey, links["freewheel"], part.pins.get("switch", "")), None)
-    return None if behind is None else (part.pins["feedback"], behind, ground)
-
-
-def _others(survey: Survey, ref: str, net: str) -> Iterator[str]:
-    return (other for other in survey.fixture.circuit.part(ref).pins.values() if other != net)
+    # A coil that comes from the input or from ground has the output behind the diode.
+    ends = {part.pins.get("switch"), part.pins.get("input"), ground}
+    behind = (
+        net
+        for link in ("coil", "freewheel")
+        if link in links
+        for net in survey.fixture.circuit.part(links[link]).pins.values()
+        if net not in ends
+    )
+    output = next(behind, None)
+    return None if output is None else (part.pins["feedback"], output, ground)
 
 
 def _divided(view: View, ref: str) -> Array:
