@@ -7,9 +7,10 @@ import pytest
 from surveys.supplies import resistor, supply, survey_of
 
 from railwright.checks.check import at_least
+from railwright.engine.poles import Poles
 from railwright.surveys.extremes import Answer, explore
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View
-from railwright.surveys.small_signals import SMALL_SIGNALS
+from railwright.surveys.small_signals import SMALL_SIGNALS, least_decaying
 
 DIVIDER = resistor("R1", "IN", "OUT", 1e3, "1 %") + resistor("R2", "OUT", "GND", 1e3, "1 %")
 
@@ -67,3 +68,12 @@ def test_vertices_at_the_worst_points_find_the_same_worst_case() -> None:
     saved, fewer = lowest(np.inf, _Saving())
     assert saved == pytest.approx(sought, rel=1e-9)
     assert fewer < lanes
+
+
+def test_where_rounding_hides_whether_a_pole_decays_nothing_is_known() -> None:
+    """Poles of -1e6 and -10 per second, the slow one told to a hundredth and not even to itself."""
+    value = np.repeat([[-1e6 + 0j, -10.0 + 0j]], 2, axis=0)
+    doubt = np.array([[1e-3, 0.1], [1e-3, 20.0]])
+    found = least_decaying(Poles(value, doubt, np.array([True, True]), ("stable", "undecided")))
+    assert found[0].real < 0
+    assert np.isnan(found[1])

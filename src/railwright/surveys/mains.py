@@ -282,7 +282,7 @@ def _supplied(survey: Survey, points: Points) -> Array:
 def _slow(view: MainsView, ref: str) -> Array:
     """Effective value of what alternates with the mains in the current of a part [A]."""
     several = [_alternating(course.means, ref) for course in view.courses[""]]
-    found: Array = np.max(several, axis=0)
+    found: Array = np.where(view.solved, np.max(several, axis=0), np.nan)
     return found
 
 

@@ -163,14 +163,17 @@ def _stored(points: Points, axes: Mapping[str, Array]) -> Points:
 
 
 def least_decaying(natural: Poles) -> Complex:
-    """The pole that decays least over its size, of each lane."""
+    """The pole that decays least over its size, of each lane; not-a-number where rounding hides
+    whether one decays."""
     size = np.abs(natural.value)
     with np.errstate(invalid="ignore"):
-        share = np.where(size > NEGLIGIBLE, natural.value.real / size, -1.0)
+        judged = size > NEGLIGIBLE
+        share = np.where(judged, natural.value.real / size, -1.0)
+        hidden = judged & (natural.doubt > np.abs(natural.value.real))
     which = np.argmax(np.where(np.isnan(share), -np.inf, share), axis=1)
     found = natural.value[np.arange(which.size), which]
     found = np.where(np.isnan(found), -FASTEST, found)  # none at all: nothing is stored
-    return np.where(natural.solved, found, np.nan)
+    return np.where(natural.solved & ~hidden.any(axis=1), found, np.nan)
 
 
 def _margins(found: Loop) -> Margins:
@@ -210,10 +213,10 @@ def _unready(survey: Survey) -> str:
 
 
 def stores(survey: Survey) -> bool:
-    """Whether there is anything in a supply that disturbances could ring in."""
+    """Whether there is anything in a supply that disturbances could ring in, as far as is known."""
     rest = _at_rest(survey)
     loads = any(ends[-1] > 0 for ends in capacitances(survey).values())
-    return loads or bool(rest.solved.any() and np.any(linearise(rest).matrices[1]))
+    return loads or not rest.solved.any() or bool(np.any(linearise(rest).matrices[1]))
 
 
 def known_loops(survey: Survey) -> tuple[Name, ...]:
