@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from railwright.circuit.circuit import Circuit, Part, is_thermal
 from railwright.devices.device import Role
@@ -62,34 +62,38 @@ def reached(
     passive: Sequence[Role] = PASSIVE_ROLES,
 ) -> set[str]:
     """Nets that direct current can reach from a net, not going on beyond the nets in `stop`."""
-    found = {start}
-    pending = [start]
-    while pending:
-        net = pending.pop()
-        if net in stop and net != start:
-            continue
-        for part, _ in circuit.on_net(net):
-            for one, other in ends(part, inner, passive):
-                for a, b in ((one, other), (other, one)):
-                    if a == net and b not in found:
-                        found.add(b)
-                        pending.append(b)
-    return found
+
+    def onward(part: Part, net: str) -> set[str]:
+        pairs = [pair for pair in ends(part, inner, passive) if net in pair]
+        return {other for pair in pairs for other in pair}
+
+    return _spread(circuit, start, stop, onward)
 
 
 def influenced(circuit: Circuit, start: str, stop: frozenset[str], besides: str) -> set[str]:
     """Nets to which something leads by way of any parts but one, not beyond the nets in `stop`."""
-    found = {start}
-    pending = [start]
+
+    def onward(part: Part, net: str) -> set[str]:
+        if part.ref == besides or part.kind == "capacitor":
+            return set()
+        return {n for pin, n in part.pins.items() if not is_thermal(part.device, pin)}
+
+    return _spread(circuit, start, stop, onward)
+
+
+def _spread(
+    circuit: Circuit, start: str, stop: frozenset[str], onward: Callable[[Part, str], set[str]]
+) -> set[str]:
+    """All nets that are reached in steps from one, each by a part on the net before it."""
+    found, pending = {start}, [start]
     while pending:
         net = pending.pop()
         if net in stop and net != start:
             continue
         for part, _ in circuit.on_net(net):
-            if part.ref != besides and part.kind != "capacitor":
-                nets = {n for pin, n in part.pins.items() if not is_thermal(part.device, pin)}
-                pending += nets - found
-                found |= nets
+            more = onward(part, net) - found
+            found |= more
+            pending += more
     return found
 
 
