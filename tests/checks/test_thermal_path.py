@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,13 @@ def test_both_sides_must_touch(gone: str | None, faults: list[str]) -> None:
     answer = ThermalPath().look(survey_of(remove_part(TEXT, gone) if gone else TEXT))
     assert [fault.subject for fault in answer.faults] == faults
     assert set(answer.looked) == {"P1", "H1"} - {gone}
+
+
+def test_a_side_that_is_on_no_net_touches_nothing() -> None:
+    loose = re.sub(r'(kind = "heat-sink"[^[]*pins = {) face = "\w+",', r"\1", TEXT)
+    assert loose != TEXT
+    faults = ThermalPath().look(survey_of(loose)).faults
+    assert ("H1", (("H1", "face"),)) in [(fault.subject, fault.causes) for fault in faults]
 
 
 def test_a_case_in_the_air_is_no_fault() -> None:

@@ -6,10 +6,8 @@ from collections.abc import Iterator
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
 from railwright.circuit.circuit import Circuit, Part, is_thermal
+from railwright.circuit.names import AIR
 from railwright.surveys.survey import Survey
-
-AIR = "AMBIENT"
-"""The air around the supply, which nothing has to cool."""
 
 
 class ThermalPath(WiringCheck):
@@ -41,12 +39,13 @@ class ThermalPath(WiringCheck):
 
 def _leads_heat(part: Part) -> bool:
     """Whether a part does nothing but lead heat."""
-    return bool(part.pins) and all(is_thermal(part.device, pin) for pin in part.pins)
+    return all(is_thermal(part.device, pin) for pin in part.device.pins)
 
 
 def _faults(circuit: Circuit, looked: list[Part]) -> Iterator[WiringFault]:
     for part in looked:
-        for pin, net in part.pins.items():
-            if net != AIR and len(circuit.on_net(net)) < 2:
+        for pin in part.device.pins:
+            net = part.pins.get(pin)
+            if net is None or (net != AIR and len(circuit.on_net(net)) < 2):
                 text = f"Nothing touches {part.ref} at {pin}: no heat flows through it."
                 yield WiringFault(part.ref, text, ((part.ref, pin),))
