@@ -12,13 +12,18 @@ from railwright.circuit.writer import remove_part, set_pin
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PANEL = (EXAMPLES / "panel-five-volts.toml").read_text("utf-8")
-NAMES = ["panel-five-volts", "model-shop-knob", "amplifier-minus-nine-volts", "radio-bench-rail"]
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_dividers_of_sound_supplies_have_both_legs(name: str) -> None:
+@pytest.mark.parametrize(("name", "looked"), [
+    ("panel-five-volts", ["U1"]),
+    ("amplifier-minus-nine-volts", ["U1"]),
+    ("model-shop-knob", []),
+    ("radio-bench-rail", []),
+])  # fmt: skip
+def test_dividers_of_sound_supplies_have_both_legs(name: str, looked: list[str]) -> None:
+    """Where a knob or a transistor takes part, a leg is not what sets the voltage."""
     answer = LowerLeg().look(survey_of((EXAMPLES / f"{name}.toml").read_text("utf-8")))
-    assert answer.looked
+    assert answer.looked == looked
     assert not answer.faults
 
 

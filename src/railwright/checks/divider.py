@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
 from railwright.checks.nets import near, pins_of_role
 from railwright.checks.windows import first_end
-from railwright.circuit.circuit import Part
+from railwright.circuit.circuit import Circuit, Part
 from railwright.quantity import show
 from railwright.surveys.fixture import terminals
 from railwright.surveys.survey import Survey
@@ -45,28 +45,23 @@ class LowerLeg(WiringCheck):
         looked: list[str] = []
         faults: list[WiringFault] = []
         for part, pin in pins_of_role(survey.fixture.circuit, "feedback", "adjust"):
+            output = first_end(survey, part, part.device.windows["output_capacitance"])
+            legs = _legs(survey.fixture.circuit, part, pin)
+            if output is None or not legs:
+                continue
+            home = set(near(survey.fixture.circuit, [output], TIED))
+            reference = part.values["reference"].spread.typical
+            if self._wanted(survey, home) <= ABOVE * reference:
+                continue
             looked.append(part.ref)
-            faults += self._faults(survey, part, pin)
+            if {end for leg in legs for end in leg.pins.values()} - {part.pins[pin]} <= home:
+                text = (
+                    f"Every resistor at pin {pin} of {part.ref} ends on its own rail {output}: the "
+                    f"rail stays at {show(reference, 'V')}. The leg to the return is missing."
+                )
+                causes = [*self._astray(survey, legs, home), (part.ref, pin)]
+                faults.append(WiringFault(part.ref, text, causes))
         return WiringAnswer(looked, faults)
-
-    def _faults(self, survey: Survey, part: Part, pin: str) -> Iterator[WiringFault]:
-        circuit, net = survey.fixture.circuit, part.pins[pin]
-        output = first_end(survey, part, part.device.windows["output_capacitance"])
-        beside = [(other, its) for other, its in circuit.on_net(net) if other.ref != part.ref]
-        legs = [other for other, _ in beside if other.kind == "resistor"]
-        if output is None or not legs or any(other.kind not in AROUND for other, _ in beside):
-            return
-        home = near(circuit, [output], TIED).keys()
-        wanted = self._wanted(survey, set(home))
-        reference = part.values["reference"].spread.typical if "reference" in part.values else 0.0
-        ends = {end for leg in legs for end in leg.pins.values()} - {net}
-        if not ends <= home or not 0 < ABOVE * reference < wanted:
-            return
-        text = (
-            f"Every resistor at pin {pin} of {part.ref} ends on its own rail {output}: the rail "
-            f"stays at {show(reference, 'V')}. The leg to the return is missing."
-        )
-        yield WiringFault(part.ref, text, [*self._astray(survey, legs, set(home)), (part.ref, pin)])
 
     @staticmethod
     def _wanted(survey: Survey, home: set[str]) -> float:
@@ -86,3 +81,11 @@ class LowerLeg(WiringCheck):
                 yield part.ref, "one"
         if len(legs) > 1:
             yield legs[-1].ref, "one"
+
+
+def _legs(circuit: Circuit, part: Part, pin: str) -> list[Part]:
+    """Resistors at a pin; none where something else is there that may set the voltage."""
+    beside = [other for other, _ in circuit.on_net(part.pins[pin]) if other.ref != part.ref]
+    if any(other.kind not in AROUND for other in beside):
+        return []
+    return [other for other in beside if other.kind == "resistor"]
