@@ -35,8 +35,9 @@ class _Drive(Check):
             part.ref
             for part in parts_that_observe(survey, *self.needs)
             if all(name in part.values for name in self.stated)
-            and abs(view.at.of(part.ref, "voltage")[0]) < ON
-            and view.at.of(part.ref, "current")[0] > USED
+            # Where that point is not solved the question is put, and cannot be answered.
+            and not abs(view.at.of(part.ref, "voltage")[0]) >= ON
+            and not view.at.of(part.ref, "current")[0] <= USED
         ]
 
     stated: tuple[str, ...] = ()

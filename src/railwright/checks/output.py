@@ -17,6 +17,7 @@ from railwright.checks.check import (
     parts_that_observe,
     within,
 )
+from railwright.circuit.circuit import Part
 from railwright.circuit.need import Output
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
@@ -171,17 +172,20 @@ class Resolution(_RailCheck):
     situation = NUDGED
 
     def asked_of(self, survey: Survey, output: Output) -> bool:
-        knobs = controls_of(survey, output.name, "set")
-        known = [k for k in knobs if "travel" in survey.fixture.circuit.part(k).values]
-        return output.accuracy is not None and bool(known)
+        return output.accuracy is not None and bool(_turned(survey, output.name))
 
     def answer(self, view: View, subject: str) -> Answer:
         survey = view.survey
-        knob = controls_of(survey, subject, "set")[0]
-        travel = survey.fixture.circuit.part(knob).values["travel"].spread.low
+        travel = _turned(survey, subject)[0].values["travel"].spread.low
         moved = np.abs(view.output(subject, "nudged") - view.output(subject))
         per_degree = moved / (NUDGE * travel)
         return at_most(per_degree, tolerance_of(survey, subject) * view.points.settings[subject])
+
+
+def _turned(survey: Survey, rail: str) -> list[Part]:
+    """The knobs of a rail that are turned through an angle."""
+    knobs = [survey.fixture.circuit.part(ref) for ref in controls_of(survey, rail, "set")]
+    return [knob for knob in knobs if "travel" in knob.values]
 
 
 class Drift(_SetCheck):

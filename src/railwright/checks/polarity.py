@@ -106,6 +106,9 @@ class EnableSense(WiringCheck):
             name: float(at.of(part.ref, "enable_level")[lane])
             for name, (at, lane) in states.items()
         }
+        if np.isnan(list(enabled.values())).any():
+            text = f"Whether {part.ref} is enabled at rest and after a trip could not be solved."
+            return WiringFault(part.ref, text, proven=False)
         causes = ((part.ref, pin),)
         if enabled["rest"] < 0.5 and enabled.get("trip", 1.0) > 0.5:
             also = f" and {show(level['trip'], 'V')} after a trip" if "trip" in level else ""

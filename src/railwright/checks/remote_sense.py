@@ -146,7 +146,8 @@ def _judged(
     }
     start = view.at if changed is survey else None
     at = changed.solve(given, count, start, survey.states.working)
-    volts = np.where(at.solved & view.at.solved, changed.rail_voltage(at, lead.rail), np.nan)
+    volts = np.abs(changed.rail_voltage(at, lead.rail))
+    volts = np.where(at.solved & view.at.solved, volts, np.nan)
     begins = f"When {lead.part.ref}, which senses {lead.rail}, {what}, the output"
     if np.nanmax(volts, initial=0.0) > limit:
         text = (
