@@ -16,7 +16,8 @@ class PinOrder(WiringCheck):
     """No pin is stated to be on a terminal which the catalogue gives to another pin.
 
     Terminals of which it says nothing are those of a further one in the same package. In another
-    package than the catalogue's the order may be another: nothing is known of it.
+    package than the catalogue's the order may be another: nothing is known of it, and nothing
+    proven.
     """
 
     id = "wiring.pin-order"
@@ -24,8 +25,9 @@ class PinOrder(WiringCheck):
     source = "pin order of the type in its package, from the catalogue"
     analysis = (
         "Terminals that the design states are held to those which the catalogue knows of the part "
-        "in that package. Inputs of a gate may change places; terminals of which nothing is known "
-        "are passed over."
+        "in that package. Inputs of a gate may change places, and so may two ends without a "
+        "polarity; terminals beyond those that it knows are passed over. Where it knows no order "
+        "of the part in that package, that is not proven."
     )
     example = (
         "A transistor stated as emitter 1, base 2, collector 3 whose type in this package is "
@@ -36,11 +38,19 @@ class PinOrder(WiringCheck):
     order = 10
 
     def look(self, survey: Survey) -> WiringAnswer:
-        stated = [p for p in survey.fixture.circuit.parts if p.terminals and p.order]
+        stated = [p for p in survey.fixture.circuit.parts if p.terminals]
         faults = [fault for part in stated for fault in self._faults(part)]
         return WiringAnswer([part.ref for part in stated], faults)
 
     def _faults(self, part: Part) -> Iterator[WiringFault]:
+        if not part.order:
+            if not _has_equal_ends(part):
+                text = (
+                    f"{part.ref} states its terminals, and no pin order of {part.use or part.kind} "
+                    f"in {part.package or 'an unnamed package'} is known to hold them to."
+                )
+                yield WiringFault(part.ref, text, proven=False)
+            return
         of_pin = {
             terminal: pin
             for pin, terminal in part.order.items()
@@ -58,3 +68,9 @@ class PinOrder(WiringCheck):
             told = ", ".join(f"{t} is its {of_pin[t]} and not its {p}" for p, t in wrong.items())
             text = f"Terminals of {part.ref}, a {part.use} in {part.package}: {told}."
             yield WiringFault(part.ref, text, [(part.ref, pin) for pin in wrong])
+
+
+def _has_equal_ends(part: Part) -> bool:
+    """Whether a part may be turned round, as a resistor or a coil."""
+    roles = [pin.role for pin in part.device.pins.values() if pin.role != "thermal"]
+    return roles == ["passive", "passive"] and not part.device.polar_pairs(part.options)

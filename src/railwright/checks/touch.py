@@ -8,6 +8,7 @@ from typing import get_args
 import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
+from railwright.circuit.names import AIR
 from railwright.quantity import show
 from railwright.standards.touch import Material, touch_limit
 from railwright.surveys.extremes import Answer
@@ -23,12 +24,14 @@ MANNERS = {
 """Words of the need -> longest touch [s], as in IEC 62368-1, table 38."""
 STATED_AT = 298.15
 """K; air in which the limits are stated. They are not raised for warmer air."""
+NOTHING = "need.surroundings"
+"""What the question is about where there is nothing to touch among the parts."""
 TOUCH_SCALE = 100.0
 """K; what a margin is divided by, as with junctions."""
 
 
 class TouchTemperature(Check):
-    """The box or, where there is none, every heat sink: what a hand may meet.
+    """The box and the heat sinks outside it or, without a box, every heat sink: what a hand meets.
 
     The wall of a box is half way between the air inside and the air around it: still air takes
     as much heat up on either side (common practice, no source).
@@ -41,7 +44,8 @@ class TouchTemperature(Check):
         "Margin = limit for the material and the manner of touch - temperature of the surface in "
         "air of 25 °C: what warmer air adds does not count, as the limit is stated. A surface is "
         "a heat sink in the open, or the wall of a box, half way between the air on either side. "
-        "Reserve = margin / 100 K; No reserve is wanted: the limit has its own."
+        "Where a design has neither, nothing tells it: not proven. Reserve = margin / 100 K; no "
+        "reserve is wanted: the limit has its own."
     )
     example = (
         "A heat sink of 9 K/W that carries 3 W is at `25 + 9 × 3 = 52` °C in air of 25 °C. Metal "
@@ -56,10 +60,19 @@ class TouchTemperature(Check):
             return []
         parts = survey.fixture.circuit.parts
         boxes = [part.ref for part in parts if part.kind == "enclosure"]
-        bare = [part.ref for part in parts if part.kind == "heat-sink"]
-        return boxes or ([] if design.enclosure is not None else bare)
+        sinks = [part for part in parts if part.kind == "heat-sink"]
+        if boxes:
+            return boxes + [sink.ref for sink in sinks if sink.pins.get("air") == AIR]
+        if design.enclosure is not None:
+            return []  # told as not asked
+        return [sink.ref for sink in sinks] or [NOTHING]
 
     def missing(self, survey: Survey, subject: str) -> str:
+        if subject == NOTHING:
+            return (
+                "a touch_limit is stated, but no heat sink and no enclosure is among the parts: "
+                "nothing tells how warm what a hand can reach gets. Add what it can reach."
+            )
         if _limit(survey) is None:
             return (
                 f'touch_limit = "{survey.fixture.design.need.surroundings.touch_limit}" is not '

@@ -176,8 +176,8 @@ class FloatingInput(WiringCheck):
     question = "Is every input of a gate, amplifier or comparator driven?"
     source = "4000-series and comparator datasheets: inputs must not float"
     analysis = (
-        "From each input, base or gate, nets are followed through passive parts. One of them must "
-        "be fed, be 0 V, or lie on an output or a transistor's terminal."
+        "From each input or gate, nets are followed through passive parts. One of them must be "
+        "fed, be 0 V, or lie on an output or a transistor's terminal."
     )
     example = (
         "The unused input of a two-input gate on a net of its own falls short; tied to the supply "
