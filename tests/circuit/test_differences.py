@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from surveys.supplies import part, resistor, supply
 
 from railwright.circuit.design import read_text
@@ -60,6 +61,28 @@ def test_of_another_part_of_the_catalogue_the_name_tells() -> None:
     other = DIODE.replace("1N4148", "1N5822")
     _, _, told = of_part(DIVIDER + DIODE, DIVIDER + other)
     assert told == [Difference("use", "1N4148", "1N5822")]
+
+
+@pytest.mark.parametrize(("more", "told"), [
+    ('package = "DO-214"', Difference("package", "DO-35", "DO-214")),
+    ('terminals = { anode = "2" }', Difference("terminal of anode", "", "2")),
+    ('forward_current = "50 mA"', Difference("forward_current", "150 mA", "50 mA")),
+    ('tracks = { group = "reel", tolerance = "1 %" }', Difference("tracks to", "", "1 %")),
+])  # fmt: skip
+def test_what_is_stated_beside_the_name_is_told(more: str, told: Difference) -> None:
+    _, _, found = of_part(
+        DIVIDER + DIODE, DIVIDER + DIODE.replace('use = "1N', f'{more}\nuse = "1N')
+    )
+    assert told in found
+
+
+def test_a_window_is_told_by_its_bounds() -> None:
+    regulator = part(
+        "U1", "fixed-regulator", "input = IN, output = OUT, ground = GND", 'use = "7805 type 1 A"'
+    )
+    own = regulator + 'output_capacitance = { min = "1 µF", max = "22 µF" }\n'
+    _, _, (told,) = of_part(regulator, own)
+    assert (told.what, told.after) == ("output_capacitance", "at least 1 µF, at most 22 µF")
 
 
 def test_a_reversed_part_differs_in_its_pins() -> None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, Literal, get_args, get_type_hints
 
+from railwright.catalogue.entry import KnownWindow
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.circuit.forms import Quantity
@@ -72,18 +73,20 @@ def _of_parts(
     old, new = ({part.ref: part for part in each.parts} for each in (before, after))
     for ref, part in old.items():
         if ref not in new:
-            yield PartDifference(ref, "removed", _unlike(_stated(part, renamed), {}))
+            gone = _stated(part, renamed, not part.use)
+            yield PartDifference(ref, "removed", _unlike(gone, {}))
         elif found := _of_part(part, new[ref], renamed):
             yield PartDifference(ref, "changed", found)
     for ref, part in new.items():
         if ref not in old:
-            yield PartDifference(ref, "added", _unlike({}, _stated(part, {})))
+            yield PartDifference(ref, "added", _unlike({}, _stated(part, {}, not part.use)))
 
 
 def _of_part(before: Part, after: Part, renamed: Mapping[str, str]) -> list[Difference]:
     """Of another part of the catalogue the name tells, and what the design states beside it."""
     same = before.use == after.use and before.kind == after.kind
-    found = _unlike(_stated(before, renamed), _stated(after, {}))
+    whole = [same or not part.use for part in (before, after)]
+    found = _unlike(_stated(before, renamed, whole[0]), _stated(after, {}, whole[1]))
     if not same:
         return found
     told = {each.what for each in found}
@@ -96,25 +99,25 @@ def _of_part(before: Part, after: Part, renamed: Mapping[str, str]) -> list[Diff
     return [each for each in found if each.before != each.after]
 
 
-def _stated(part: Part, renamed: Mapping[str, str]) -> dict[str, object]:
-    """What a design says of a part."""
+def _stated(part: Part, renamed: Mapping[str, str], whole: bool) -> dict[str, object]:
+    """What a design says of a part; whole: with all that the catalogue may say as well."""
     ratings = {
         name: PartValue(Spread.exact(rating), part.device.ratings[name].unit, "", False)
         for name, rating in part.ratings.items()
-        if not part.use
     }
+    known = {"package": part.package, **part.options, **ratings, **part.windows}
     values = {
         name: value for name, value in part.values.items() if value.source.startswith(DESIGN_FILE)
     }
     return {
         "kind": part.kind,
         "use": part.use,
-        "package": "" if part.use else part.package,
-        **({} if part.use else part.options),
-        **ratings,
+        **(known if whole else {}),
         **values,
         **{f"pin {pin}": renamed.get(net, net) for pin, net in part.pins.items()},
+        **{f"terminal of {pin}": terminal for pin, terminal in part.terminals.items()},
         "tracks": part.tracks.group if part.tracks else "",
+        "tracks to": _Number(part.tracks.tolerance, "1") if part.tracks else "",
     }
 
 
@@ -139,6 +142,9 @@ def _told(before: object, after: object) -> tuple[str, str]:
 def _text(value: object, digits: int) -> str:
     if isinstance(value, PartValue):
         return _spread(value.spread, value.unit, digits)
+    if isinstance(value, KnownWindow):
+        bounds = (("at least", value.minimum), ("at most", value.maximum))
+        return ", ".join(f"{w} {show(b, value.unit, digits)}" for w, b in bounds if b is not None)
     if isinstance(value, _Number):
         return show(value.value, value.unit, digits)
     return "" if value is None else str(value)
