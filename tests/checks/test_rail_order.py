@@ -62,6 +62,20 @@ def test_a_regulator_does_not_stand_it(parts: str, load: str, told: str) -> None
     assert told in found(parts, load=load)["U1"]
 
 
+@pytest.mark.parametrize(("farads", "more", "unknown"), [
+    ("2.2 mF", "", True),
+    ("470 µF", "", False),
+    ("2.2 mF", 'reverse_conductance = "0 A/V"\n', False),
+], ids=["much", "little", "blocks"])  # fmt: skip
+def test_what_a_diode_inside_stands_is_not_known(farads: str, more: str, unknown: bool) -> None:
+    use = 'use = "2940 type 5 V 1 A"\n'
+    parts = regulated(farads, use="2940 type 5 V 1 A").replace(use, use + more)
+    parts = parts.replace("fixed-regulator", "low-dropout-regulator")
+    assert more in parts
+    answer = RailOrder().look(survey_of(supply(parts, input=(9.0,) * 3, volts=(5.0, 5.0))))
+    assert [(fault.subject, fault.proven) for fault in answer.faults] == [("U1", False)] * unknown
+
+
 FIVE = part("U5", "fixed-regulator", "input = IN, output = V5, ground = GND",
             'use = "78L05 type 0.1 A"')  # fmt: skip
 

@@ -41,8 +41,9 @@ FEEDING_BACK = ("battery", "reverse-feeding")
 class RailOrder(WiringCheck):
     """Each rail may come up later, and go down sooner, than those that it does not feed.
 
-    What a low-dropout regulator takes backwards is in its equations. Inputs of comparators and
-    of amplifiers with bipolar inputs stand what their supply may be, whether they have it or not.
+    A low-dropout regulator blocks, or leads back through a diode inside, of which no limit is
+    published. Inputs of comparators and of amplifiers with bipolar inputs stand what their supply
+    may be, whether they have it or not.
     """
 
     id = "wiring.rail-order"
@@ -55,8 +56,10 @@ class RailOrder(WiringCheck):
         "Of every linear regulator: its output is at most 7 V above an input at 0 V, or a diode "
         "leads back, or its output has at most 25 µF (1 mF where its dropout is below 1.6 V: then "
         "it has a diode inside), or its input has at least as much as its output and no load "
-        "feeds back. Of every input of a CMOS circuit whose supply is down: from each rail that "
-        "may be up by then at most 10 mA come through the resistances on the way."
+        "feeds back. A low-dropout type stands it where it blocks; where it does not, and has no "
+        "such diode and more at its output, that is not proven. Of every input of a CMOS circuit "
+        "whose supply is down: from each rail that may be up by then at most 10 mA come through "
+        "the resistances on the way."
     )
     example = (
         "A rail of 12 V with 1000 µF and no diode back to the input: when the input is shorted, "
@@ -85,24 +88,34 @@ class RailOrder(WiringCheck):
 def _backwards(survey: Survey, part: Part) -> Iterator[WiringFault]:
     """What the output of a linear regulator does to it while its input is down."""
     circuit = survey.fixture.circuit
-    if isinstance(part.device, LowDropoutRegulator) or not {"input", "output"} <= part.pins.keys():
+    if not {"input", "output"} <= part.pins.keys():
+        return
+    low_dropout = isinstance(part.device, LowDropoutRegulator)
+    if low_dropout and part.values["reverse_conductance"].spread.high == 0.0:
         return
     ahead, behind = (near(circuit, [part.pins[pin]], NEAR) for pin in ("input", "output"))
     rails, capacitors = _rails_at(survey, behind), _capacitors(survey, behind)
     feeding = [rail for rail in rails if _feeds_back(survey, rail)]
     held = sum(capacitors.values()) + _brought(survey, rails)
-    dropout = part.values["dropout"].spread.typical
-    stands = WITH_DIODE_INSIDE if dropout < LITTLE_DROPOUT else HARMLESS
+    has_diode = low_dropout or part.values["dropout"].spread.typical < LITTLE_DROPOUT
+    stands = WITH_DIODE_INSIDE if has_diode else HARMLESS
     if not feeding and (held <= stands or held <= sum(_capacitors(survey, ahead).values())):
         return
     if _leads_back(circuit, part, behind, ahead):
+        return
+    what = f"the load of {feeding[0]}" if feeding else f"{show(held, 'F')} at its output"
+    if low_dropout:
+        text = (
+            f"When the input of {part.ref} is down, {what} discharges through the diode inside "
+            "it; how much that stands is not known, and no other leads past it."
+        )
+        yield WiringFault(part.ref, text, proven=False)
         return
     volts = _highest(survey, part.pins["output"], part.device.negative)
     if np.isnan(volts):
         text = f"The voltage that {part.ref} must stand backwards could not be solved."
         yield WiringFault(part.ref, text, proven=False)
     elif volts > BACKWARDS:
-        what = f"the load of {feeding[0]}" if feeding else f"{show(held, 'F')} at its output"
         text = (
             f"When the input of {part.ref} is down, {what} still holds {show(volts, 'V')}, which "
             f"discharge backwards through {part.ref}; it stands {show(BACKWARDS, 'V')}. No diode "
