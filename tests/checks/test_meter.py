@@ -58,6 +58,18 @@ def test_a_load_that_returns_past_the_shunt_is_not_shown() -> None:
     assert current.margin < 0
 
 
+def test_of_two_rails_it_is_about_that_of_the_nearer_terminal() -> None:
+    """Both returns are within milliohms; the second rail's is at its shunt."""
+    second = '[[need.output]]\nname = "aux"\nnets = { plus = "OUT", minus = "BACK" }\n'
+    second += 'reference = "common with input"\nvoltage = { min = "5 V", max = "5 V" }\n'
+    second += 'current = { min = "0.5 A", max = "0.5 A" }\n[need.surroundings]\n'
+    joined = part("W1", "wire", "one = BACK, two = GND",
+                  f'use = "wire AWG 18"\nresistance = {{ typical = "1 mΩ", {EXACT} }}')  # fmt: skip
+    text = supply(REGULATOR + meter(IN_RETURN) + joined)
+    survey = survey_of(text.replace("[need.surroundings]\n", second))
+    assert MeterCurrent().rail(survey, "M1") == "aux"
+
+
 def test_a_voltage_ahead_of_a_lead() -> None:
     """0.5 Ω between meter and terminal at 1 A; 1 % and 0.1 V of its own."""
     lead = resistor("R1", "MID", "OUT", 0.5).replace("0.25 W", "2 W")

@@ -29,13 +29,17 @@ class _Meter(Check):
         return [p.ref for p in meters if self.pin in p.pins and self.rail(survey, p.ref)]
 
     def rail(self, survey: Survey, ref: str) -> str:
-        """The rail that a meter is about; empty where it is about none."""
+        """The rail that a meter is about, that of the nearest terminal; empty where it is none."""
         circuit = survey.fixture.circuit
         there = near(circuit, [circuit.part(ref).pins[self.pin]], NEAR)
-        for name, output in survey.fixture.rails.items():
-            if {terminals(output).plus, terminals(output).minus} & there.keys():
-                return name
-        return ""
+        rails = survey.fixture.rails.items()
+        found = (
+            name
+            for net in there
+            for name, output in rails
+            if net in (terminals(output).plus, terminals(output).minus)
+        )
+        return next(found, "")
 
     def own_error(self, survey: Survey, ref: str, measured: np.ndarray) -> np.ndarray:
         """What a meter may be wrong by itself, over lanes."""

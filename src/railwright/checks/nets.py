@@ -19,7 +19,8 @@ CONDUCTORS = ("wire", "terminal", "fuse", "resistor", "wirewound-resistor")
 def near(
     circuit: Circuit, starts: Iterable[str], most: float, stop: frozenset[str] = frozenset()
 ) -> Mapping[str, tuple[str, ...]]:
-    """Nets within a resistance [Ω] of one of these -> refs of the conductors on the way there.
+    """Nets within a resistance [Ω] of one of these, the nearest first -> refs of the conductors
+    on the way there.
 
     stop: nets beyond which no way leads on.
     """
