@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
-from railwright.checks.nets import near, pins_of_role
+from railwright.checks.nets import TIED, near, pins_of_role
 from railwright.checks.windows import first_end
 from railwright.circuit.circuit import Circuit, Part
 from railwright.quantity import show
 from railwright.surveys.fixture import terminals
 from railwright.surveys.survey import Survey
 
-TIED = 1.0
-"""Ω; nets that are nearer than this are tied together."""
 ABOVE = 1.2
 """A rail that is wanted above its reference by this factor needs a divider."""
 AROUND = ("resistor", "capacitor", "diode")

@@ -7,19 +7,16 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
-from railwright.checks.nets import fed_nets, influenced, near, pins_of_role, reached
+from railwright.checks.nets import TIED, fed_nets, influenced, near, pins_of_role, reached, returns
 from railwright.checks.windows import first_end
 from railwright.circuit.circuit import Part
 from railwright.devices.device import Role
-from railwright.surveys.fixture import terminals
 from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.survey import Survey
 
 PLAIN: tuple[Role, ...] = ("passive",)
 """Roles of pins between which a resistor, a coil or a wire conducts; a diode may not."""
 ACTIVE: tuple[Role, ...] = ("output", "open-collector", "collector", "emitter", "drain", "source")
-TIED = 1.0
-"""Ω; nets that are nearer than this are tied together."""
 RAISED = 1e-3
 """Share by which a reference is raised to see whether its rail follows."""
 FOLLOWS = 0.1
@@ -90,7 +87,7 @@ def _astray(survey: Survey, net: str, output: str, ends: frozenset[str]) -> list
     """Resistors that may be meant to lead from the output to a feedback pin: those of the pin that
     end elsewhere, then those of the output."""
     circuit, found = survey.fixture.circuit, []
-    home = terminals(survey.fixture.design.need.input).minus
+    home = survey.fixture.ground
     for here, wrong in ((net, set(circuit.nets) - {home, output}), (output, ends)):
         for part, pin in circuit.on_net(here):
             others = {n for p, n in part.pins.items() if p != pin}
@@ -122,9 +119,7 @@ def _output(survey: Survey, part: Part) -> str | None:
 
 def _ends(survey: Survey) -> frozenset[str]:
     """Nets of stiff voltage: sources, outputs of regulators, returns."""
-    need = survey.fixture.design.need
-    returns = [terminals(need.input).minus, *(terminals(o).minus for o in need.output)]
-    return fed_nets(survey.fixture.powered) | frozenset(returns)
+    return fed_nets(survey.fixture.powered).union(returns(survey.fixture.design.need))
 
 
 def _tied(survey: Survey, part: Part, pin: str, output: str) -> str:

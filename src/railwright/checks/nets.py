@@ -6,11 +6,18 @@ import heapq
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from railwright.circuit.circuit import Circuit, Part, is_thermal
+from railwright.circuit.need import Need
 from railwright.devices.device import Role
+from railwright.surveys.fixture import terminals
 
 DRIVING: tuple[Role, ...] = ("output", "power-output", "switch", "open-collector")
 PASSIVE_ROLES: tuple[Role, ...] = ("passive", "anode", "cathode")
 """A path through these is one through parts that need no supply of their own."""
+
+TIED = 1.0
+"""Ω; nets that are nearer than this are tied together."""
+NEAR = 1.0
+"""Ω; a capacitor or diode behind more is none at this pin (common practice, no source)."""
 
 CONDUCTORS = ("wire", "terminal", "fuse", "resistor", "wirewound-resistor")
 """Kinds that join two nets by a `resistance`."""
@@ -106,6 +113,11 @@ def pins_of_role(circuit: Circuit, *roles: Role) -> list[tuple[Part, str]]:
         for pin, declared in part.device.pins.items()
         if declared.role in roles and pin in part.pins
     ]
+
+
+def returns(need: Need) -> list[str]:
+    """Nets on which the source and the loads have their lower terminals."""
+    return [terminals(need.input).minus, *(terminals(output).minus for output in need.output)]
 
 
 def fed_nets(circuit: Circuit) -> frozenset[str]:

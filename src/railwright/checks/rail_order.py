@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 import numpy as np
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
-from railwright.checks.nets import fed_nets, near, pins_of_role
+from railwright.checks.nets import NEAR, fed_nets, near, pins_of_role, returns
 from railwright.circuit.circuit import Circuit, Part
 from railwright.devices.linear_regulator import LinearRegulator
 from railwright.devices.logic import LogicCircuit
@@ -27,8 +27,6 @@ WITH_DIODE_INSIDE = 1e-3
 the 1086 type, from memory)."""
 LITTLE_DROPOUT = 1.6
 """V; of such a one: NPN regulators of full dropout need 1.7 V and more."""
-NEAR = 1.0
-"""Ω; a capacitor or diode behind more is none at this pin: common practice, no source."""
 CLAMP_CURRENT = 10e-3
 """A; the most into an input beyond its rails: limiting values, 4000 series (from memory)."""
 CLAMP = 0.6
@@ -176,7 +174,7 @@ def _clamped(survey: Survey, part: Part, pin: str) -> Iterator[WiringFault]:
     own = part.pins["supply"]
     down = _down_with(circuit, own)
     drivers = _drivers(circuit, down)
-    stops = frozenset((*drivers, *down, *_returns(survey))) - {part.pins[pin]}
+    stops = frozenset((*drivers, *down, *returns(survey.fixture.design.need))) - {part.pins[pin]}
     ways = near(circuit, [part.pins[pin]], FAR, stops)
     for net in sorted(drivers.keys() & ways.keys()):
         rail, inside = drivers[net]
@@ -207,11 +205,6 @@ def _drivers(circuit: Circuit, down: frozenset[str]) -> dict[str, tuple[str, flo
                 inside = float(np.prod([value.spread.low for value in values]))
             found.setdefault(part.pins[pin], (rail, inside))
     return found
-
-
-def _returns(survey: Survey) -> list[str]:
-    need = survey.fixture.design.need
-    return [terminals(need.input).minus, *(terminals(output).minus for output in need.output)]
 
 
 def _down_with(circuit: Circuit, supply: str) -> frozenset[str]:

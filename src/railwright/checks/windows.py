@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from railwright.catalogue.entry import KnownWindow
 from railwright.checks.check import Check, Worst, at_least, at_most, least
-from railwright.checks.nets import near
+from railwright.checks.nets import NEAR, near
 from railwright.circuit.circuit import Part
 from railwright.devices.capacitor import bend, kept_under_bias, kept_warm
 from railwright.devices.device import Role, Window
@@ -31,8 +31,6 @@ SIDES: tuple[Side, Side] = ("low", "high")
 FREQUENCY = 100e3
 """Hz; where the series resistance of capacitors in parallel is looked at. That of electrolytic ones
 is published there, and the loops of regulators end not far from it (common practice, no source)."""
-NEAR = 1.0
-"""Ω; a capacitor behind more than this is no capacitor at this pin (common practice, no source)."""
 FED: tuple[Role, ...] = ("power-input", "supply", "power-output")
 _OUTSIDE = {
     "capacitance": "no capacitor",
