@@ -10,8 +10,10 @@ import numpy as np
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.devices import kinds
+from railwright.engine.faults import OPEN
 from railwright.engine.model import Lanes, Name
 from railwright.quantity import Spread, show
+from railwright.surveys.fault_modes import SHORTED
 from railwright.surveys.fixture import terminals
 from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.survey import Survey
@@ -19,10 +21,6 @@ from railwright.surveys.survey import Survey
 LEADS = ("wire", "terminal")
 IDLE = 0.01
 """A lead at a terminal that carries less than this share of the load is there to sense."""
-OPEN = 1e8
-"""Ω; of a lead that has come off."""
-SHORT = 1e-3
-"""Ω; where a lead touches a terminal."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +96,7 @@ def _when_off(survey: Survey, lead: _Lead, leads: Sequence[_Lead]) -> Iterator[W
     if not lead.plus:
         return
     circuit, rail = survey.fixture.circuit, survey.fixture.rails[lead.rail]
-    bridge = {"resistance": PartValue(Spread.exact(SHORT), "Ω", "a lead that touches", False)}
+    bridge = {"resistance": PartValue(Spread.exact(SHORTED), "Ω", "a lead that touches", False)}
     ends = {"one": lead.far, "two": terminals(rail).minus}
     touching = Part("a lead that touches", "wire", kinds()["wire"], ends, bridge, {}, {})
     touched = _around(survey, circuit.with_part(touching))

@@ -7,13 +7,12 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.engine.faults import OPEN
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, knobs
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
-LIFTED = 1e8
-"""Ω; between a track and a wiper that has lifted off it."""
 
 
 def wipers(survey: Survey) -> Mapping[str, str]:
@@ -47,7 +46,7 @@ class LiftedWiper(Situation):
         beside = {}
         for ref in wipers(survey):
             known = near.beside[ref] if near is not None else before.at
-            lifted = {**lanes, (ref, "contact_resistance"): LIFTED}
+            lifted = {**lanes, (ref, "contact_resistance"): OPEN}
             beside[ref] = survey.solve(lifted, points.count, known, survey.states.working)
         return View(survey, points, before.at, beside)
 
