@@ -221,3 +221,27 @@ def test_a_zener_that_is_shorted_burns_its_resistor() -> None:
     assert ("R1", "rated_power") in {(cause.part, cause.value) for cause in found.causes}
     assert row(proof, "D1", "short").severity == "II"
     assert "R1 sees 1.4" in row(proof, "D1", "short").seen
+
+
+def test_what_a_fault_takes_beyond_its_voltage_is_told_as_the_table_tells_it() -> None:
+    """The 12 V of the input on a capacitor of 10 V, where the regulator of 5 V is shorted."""
+    parts = REGULATOR + resistor("R1", "OUT", "ADJ", UPPER) + resistor("R2", "ADJ", "GND", LOWER)
+    rated = 'use = "electrolytic 10 µF 25 V low-ESR"\nrated_voltage = "10 V"'
+    parts += part("C1", "capacitor", "plus = OUT, minus = GND", rated)
+    proof = held(parts, "14 V")
+    (found,) = (f for f in proof.findings if f.id == "faults.contained")
+    assert (found.verdict, found.subject) == ("marginal", "C1")
+    assert "with U1 short input-output C1 sees 12 V of 10 V" in found.because
+    grave = row(proof, "U1", "short input-output")
+    assert grave.severity == "II"
+    assert "C1 (rated voltage)" in grave.seen
+
+
+@pytest.mark.parametrize("never_above", ["7 V", "14 V"])
+def test_the_finding_holds_where_no_row_of_the_table_is_of_the_second_class(
+    never_above: str,
+) -> None:
+    proof = plain(never_above)
+    (found,) = (f for f in proof.findings if f.id == "faults.contained")
+    assert found.verdict == "holds"
+    assert "II" not in {each.severity for each in proof.faults}

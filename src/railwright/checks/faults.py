@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -33,6 +34,8 @@ CINDERS = 773.15
 """K above which no one needs to know how hot a junction would be."""
 OVERLOAD_TIME = 5.0
 """s; of the short-time overload of IEC 60115-1."""
+DESTROYED = 1.05
+"""Times an absolute voltage limit that a part does not survive (common practice, no source)."""
 IN_LIMIT = 0.999
 """Share of its limit at which a source is in it."""
 
@@ -143,8 +146,8 @@ def _not_known(study: FaultStudy, modes: Sequence[int], missing: str) -> str:
 
 
 @dataclass(frozen=True)
-class Heated:
-    """A part that is heated because another one has failed."""
+class Harmed:
+    """A part that burns, or whose voltage it does not survive, because another one has failed."""
 
     part: Part
     lane: int
@@ -152,7 +155,12 @@ class Heated:
     value: float
     limit: float
     ratio: float
-    """Over what makes it burn."""
+    """Over what destroys it."""
+
+    @property
+    def burns(self) -> bool:
+        """Whether heat is what destroys it."""
+        return self.part.device.ratings[self.rating].unit != "V"
 
     @property
     def words(self) -> str:
@@ -168,21 +176,24 @@ class Heated:
 
 
 class Contained(FaultCheck):
-    """A fault ends with the part that failed: no other one burns."""
+    """A fault ends with the part that failed: it destroys no other one."""
 
     id = "faults.contained"
-    question = "Does no other part burn when one has failed?"
+    question = "Does every other part survive when one has failed?"
     source = (
         "ratings of the parts; overload of IEC 60115-1; common practice, no source, for when a "
-        "part burns"
+        "part burns or does not survive a voltage"
     )
     analysis = (
         "A part burns where it loses more than twice its rated power for good, or its junction "
         "gets more than 75 K above its limit, with any one other part failed, and nothing acts: "
         "no regulator that shuts down by its own heat, no source that gives up in its limit, no "
         "trip, no fuse that melts before the part has borne it for 5 s (less beyond 6.25 times "
-        "its rating). What burns makes this marginal, not more: most small parts open unseen, "
-        "and no demand of a need is broken; the reason tells which, how much and how soon."
+        "its rating). A part is destroyed too where a fault takes a voltage to more than 1.05 "
+        "times its rating and nothing cuts the supply off, and where it is a switching regulator "
+        "that does not survive what its coil or its diode does. What is destroyed makes this "
+        "marginal, not more: most small parts open unseen, and no demand of a need is broken; the "
+        "reason tells which, by how much and how soon."
     )
     example = (
         "A zener of 5.1 V behind 220 Ω on 24 V is shorted: the resistor of 0.6 W takes "
@@ -192,33 +203,64 @@ class Contained(FaultCheck):
     def answers(self, survey: Survey) -> Iterator[FaultAnswer]:
         study = survey.once(single_faults)
         unknown = [n for n in np.unique(study.mode) if not study.solved[study.mode == n].all()]
-        by_mode: dict[int, Heated] = {}
-        for each in survey.once(burning):
-            by_mode.setdefault(int(study.mode[each.lane]), each)
-        named = [(study.modes[n], each) for n, each in by_mode.items()][:MOST_NAMED]
-        if named:
-            told = "; ".join(f"with {mode.ref} {mode.words} {each.words}" for mode, each in named)
-            more = f" and {len(by_mode) - len(named)} more" if len(by_mode) > len(named) else ""
+        by_mode: defaultdict[int, dict[str, str]] = defaultdict(dict)
+        causes: dict[str, str] = {}
+        for each in survey.once(harmed):
+            by_mode[int(study.mode[each.lane])].setdefault(each.part.ref, each.words)
+            causes.setdefault(each.part.ref, each.rating)
+        for n in np.unique(study.mode):
+            carrier = study.modes[n].destroys
+            if carrier:
+                by_mode[int(n)].setdefault(carrier, f"{carrier} does not survive it")
+                causes.setdefault(carrier, study.modes[n].fault.name)
+        if by_mode:
+            told = [
+                f"with {study.modes[n].ref} {study.modes[n].words} {', '.join(words.values())}"
+                for n, words in by_mode.items()
+            ]
+            more = f" and {len(told) - MOST_NAMED} more" if len(told) > MOST_NAMED else ""
             yield FaultAnswer(
-                ", ".join(dict.fromkeys(each.part.ref for _, each in named)),
-                f"Parts burn that have not failed: {told}{more}.",
-                [(each.part.ref, each.rating) for _, each in named],
+                ", ".join(part.ref for part in survey.fixture.circuit.parts if part.ref in causes),
+                f"Parts are destroyed that have not failed: {'; '.join(told[:MOST_NAMED])}{more}.",
+                list(causes.items()),
                 unknown=bool(unknown),
                 doubtful=True,
             )
         elif unknown:
             yield FaultAnswer("all parts", _not_known(study, unknown, ""), unknown=True)
         else:
-            yield FaultAnswer("all parts", "No single fault makes another part burn.")
+            yield FaultAnswer("all parts", "No single fault destroys another part.")
 
 
-def burning(survey: Survey) -> Sequence[Heated]:
-    """Parts that a fault of another one makes burn, the worst first."""
+def harmed(survey: Survey) -> Sequence[Harmed]:
+    """Parts that a fault of another one destroys, the worst first; ask for it by `survey.once`."""
+    return sorted([*_burning(survey), *_overvoltages(survey)], key=lambda each: -each.ratio)
+
+
+def _overvoltages(survey: Survey) -> Iterator[Harmed]:
+    """Parts whose voltage a fault of another one takes beyond what they survive, at rest."""
+    study = survey.once(single_faults)
+    counts = study.solved & ~survey.once(outputs_with_faults).elsewhere
+    for part in survey.fixture.circuit.parts:
+        others = np.array([study.modes[n].ref != part.ref for n in study.mode], bool)
+        for rating, limit in part.ratings.items():
+            declared = part.device.ratings[rating]
+            name = (part.ref, declared.bounds)
+            if declared.unit != "V" or name not in study.rest.observables:
+                continue
+            value = np.nan_to_num(np.abs(study.rest.of(*name)))
+            sound = np.abs(study.sound.of(*name))[study.point]
+            ratio = value / (DESTROYED * limit)
+            for n in np.flatnonzero(others & counts & (value > sound) & (ratio > 1.0)):
+                yield Harmed(part, int(n), rating, float(value[n]), limit, float(ratio[n]))
+
+
+def _burning(survey: Survey) -> Iterator[Harmed]:
+    """Parts that a fault of another one makes burn."""
     study = survey.once(single_faults)
     protected = _source_gives_up(study) | survey.once(outputs_with_faults).elsewhere
     fused = np.min([np.full(study.mode.size, np.inf), *fuses(study).values()], axis=0)
     air = study.points.ambient[study.point]
-    found: list[Heated] = []
     for part in survey.fixture.circuit.parts:
         if part.device.protects_itself:
             continue
@@ -236,10 +278,8 @@ def burning(survey: Survey) -> Sequence[Heated]:
                 bears = np.full(value.shape, OVERLOAD_TIME)
             counts = others & study.solved & ~protected & (fused > bears) & (value > sound)
             lanes = np.flatnonzero(counts & (ratio > 1.0))
-            found += [
-                Heated(part, int(n), rating, float(value[n]), limit, float(ratio[n])) for n in lanes
-            ]
-    return sorted(found, key=lambda each: -each.ratio)
+            for n in lanes:
+                yield Harmed(part, int(n), rating, float(value[n]), limit, float(ratio[n]))
 
 
 def _bears(load: Array | float) -> Array:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from railwright.checks import every_faults
 from railwright.checks.check import FaultAnswer, FaultCheck
-from railwright.checks.faults import Heated, burning, fuses, in_limit
+from railwright.checks.faults import Harmed, fuses, harmed, in_limit
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
 from railwright.prove.proof import Cause, FaultRow, Finding, Looked, Severity, Verdict
@@ -24,6 +24,7 @@ from railwright.prove.words import in_words, place_of
 from railwright.quantity import show
 from railwright.surveys.depth import DEEP, DEFAULT, Depth
 from railwright.surveys.fault_courses import Outputs, never_above, outputs_with_faults
+from railwright.surveys.fault_modes import FaultMode
 from railwright.surveys.single_faults import FaultStudy, single_faults
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import latch_gates
@@ -42,8 +43,6 @@ POWERED = 0.5
 """Share of its supply below which what a latch does means nothing."""
 SHUT_DOWN = 25.0
 """K above the limit of its junction at which a regulator shuts down by itself (from memory)."""
-DESTROYED = 1.05
-"""Times an absolute voltage limit that a part does not survive."""
 
 
 def asked(design: Design, depth: Depth) -> bool:
@@ -131,10 +130,10 @@ class _Rows:
         return self.survey.once(outputs_with_faults)
 
     @cached_property
-    def burning(self) -> Mapping[int, list[Heated]]:
-        """Parts that burn, by lane."""
-        found: dict[int, list[Heated]] = {}
-        for each in self.survey.once(burning):
+    def harmed(self) -> Mapping[int, list[Harmed]]:
+        """Other parts that are destroyed, by lane."""
+        found: dict[int, list[Harmed]] = {}
+        for each in self.survey.once(harmed):
             found.setdefault(each.lane, []).append(each)
         return found
 
@@ -184,7 +183,7 @@ class _Rows:
             mode.fault.share,
             "; ".join(filter(None, [mode.because, self._local(part, worst)])),
             self._effect(lanes, highest),
-            self._severity(mode.ref, lanes, highest),
+            self._severity(mode, lanes, highest),
             self._seen(mode.ref, lanes),
             highest,
             place_of(self.study.points, int(self.study.point[worst])),
@@ -259,48 +258,22 @@ class _Rows:
         return lanes[~self.outputs.elsewhere[lanes]]
 
     def _severity(
-        self, ref: str, lanes: NDArray[np.intp], highest: Mapping[str, float]
+        self, mode: FaultMode, lanes: NDArray[np.intp], highest: Mapping[str, float]
     ) -> Severity:
         limits = never_above(self.survey)
         if any(highest[rail] > limit for rail, limit in limits.items()):
             return "I"
-        if any(int(lane) in self.burning for lane in lanes) or self._destroyed(ref, lanes):
+        if mode.destroys or any(int(lane) in self.harmed for lane in lanes):
             return "II"
         moved = np.array(list(self._moved(lanes).values()))
         hot = [
             part.ref
             for part in self.survey.fixture.circuit.parts
-            if part.device.protects_itself and part.ref != ref and self._too_hot(part, lanes)
+            if part.device.protects_itself and part.ref != mode.ref and self._too_hot(part, lanes)
         ]
         if hot or (np.abs(moved) > ASTRAY).any() or self.study.restless[lanes].any():
             return "III"
         return "IV"
-
-    def _destroyed(self, ref: str, lanes: NDArray[np.intp]) -> list[str]:
-        """Other parts whose voltage is beyond what they survive."""
-        found, lanes = [], self._resting(lanes)
-        for part, rating, ratio in self._overvoltages:
-            if part != ref and (ratio[lanes] > DESTROYED).any():
-                found.append(f"{part} ({rating.replace('_', ' ')})")
-        return found
-
-    @cached_property
-    def _overvoltages(self) -> list[tuple[str, str, Array]]:
-        """(ref, rating, ratio over lanes) of voltages that a fault takes beyond a rating."""
-        found = []
-        for part in self.survey.fixture.circuit.parts:
-            for rating, limit in part.ratings.items():
-                name = (part.ref, part.device.ratings[rating].bounds)
-                if part.device.ratings[rating].unit != "V":
-                    continue
-                if name not in self.study.rest.observables:
-                    continue
-                now = np.nan_to_num(np.abs(self.study.rest.of(*name)))
-                was = np.abs(self.study.sound.of(*name))[self.study.point]
-                ratio = np.where(now > was, now / limit, 0.0)
-                if (ratio > DESTROYED).any():
-                    found.append((part.ref, rating, ratio))
-        return found
 
     def _seen(self, ref: str, lanes: NDArray[np.intp]) -> str:
         """What acts, and what the person who uses the supply can see."""
@@ -310,12 +283,15 @@ class _Rows:
                 told.append(f"{rail} has no output")
             elif (np.abs(moved) > ASTRAY).any():
                 told.append(f"{rail} reads wrong")
-        burnt = [each for lane in lanes for each in self.burning.get(int(lane), ())]
-        worst = {each.part.ref: each.words for each in sorted(burnt, key=lambda each: each.ratio)}
-        told += [f"burns: {words}" for words in worst.values()]
-        destroyed = self._destroyed(ref, lanes)
-        if destroyed:
-            told.append(f"beyond their limit: {', '.join(destroyed)}")
+        hit = [each for lane in lanes for each in self.harmed.get(int(lane), ())]
+        hit.sort(key=lambda each: each.ratio)
+        burnt = {each.part.ref: each.words for each in hit if each.burns}
+        told += [f"burns: {words}" for words in burnt.values()]
+        beyond = {
+            f"{each.part.ref} ({each.rating.replace('_', ' ')})" for each in hit if not each.burns
+        }
+        if beyond:
+            told.append(f"beyond their limit: {', '.join(sorted(beyond))}")
         return "; ".join(told) or "nothing: it stays hidden"
 
     def _acts(self, ref: str, lanes: NDArray[np.intp]) -> Iterator[str]:

@@ -67,14 +67,21 @@ class FaultMode:
     variants: tuple[tuple[Change, ...], ...]
     """Each a way in which it may come: a drift goes up or down. None where no direct current and
     no voltage at rest depends on it."""
-    because: str = ""
-    """Where another part is what is looked at: why."""
+    destroys: str = ""
+    """Another part that does not survive it, and is what is looked at: shorted."""
 
     @property
     def words(self) -> str:
         """The mode in words, with its pins."""
         places = "-".join(self.fault.between)
         return f"{self.fault.name.replace('-', ' ')}{' ' + places if places else ''}"
+
+    @property
+    def because(self) -> str:
+        """Where another part is what is looked at: why."""
+        if not self.destroys:
+            return ""
+        return f"{self.destroys} does not survive it: looked at as {self.destroys} shorted"
 
 
 @dataclass(frozen=True)
@@ -95,10 +102,9 @@ class FaultModes:
             for fault in part.device.faults:
                 carrier = _overloaded(part, fault, topology)
                 if carrier and carrier in known:
-                    because = f"{carrier} does not survive it: looked at as {carrier} shorted"
                     short = next(f for f in known[carrier].device.faults if f.name == "short")
                     variants = tuple(found.variants(known[carrier], short))
-                    modes.append(FaultMode(part.ref, fault, variants, because))
+                    modes.append(FaultMode(part.ref, fault, variants, carrier))
                 else:
                     modes.append(FaultMode(part.ref, fault, tuple(found.variants(part, fault))))
         return cls(tuple(modes), tuple(found.joints), tuple(found.bridges.values()))
