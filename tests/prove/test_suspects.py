@@ -70,3 +70,19 @@ def test_a_leaky_diode_is_told() -> None:
     )
     found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
     assert ("D1", "a diode that leaks less") in {(f.subject, f.causes[0].instead) for f in found}
+
+
+def test_a_wire_has_no_code_that_could_be_misread() -> None:
+    # Either leg alone would mend it; the upper one is a long wire, not a part read off its bands.
+    text = supply(
+        part(
+            "W1",
+            "wire",
+            "one = IN, two = OUT",
+            'resistance = { typical = "1 kΩ", tolerance = "1 %" }',
+        )
+        + resistor("R2", "OUT", "GND", 1500, "1 %"),
+        output='accuracy = "5 %"',
+    )
+    found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
+    assert {f.subject for f in found} == {"R2"}

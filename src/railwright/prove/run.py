@@ -26,8 +26,7 @@ from railwright.prove.proof import (
     Took,
     Verdict,
 )
-from railwright.prove.slips import likely_slip
-from railwright.prove.suspects import Suspect, findings, suspects
+from railwright.prove.suspects import Suspect, findings, likely_slips, suspects, tried
 from railwright.prove.unasked import cautions, not_asked
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import Spread
@@ -207,9 +206,10 @@ class _Proving:
             self.seed,
             partial(self.progress, situation.name),
         )
-        slips = likely_slip(self.survey, situation, questions, found)
         asked = {_key(task): (task[0].id, task[1], questions[_key(task)]) for task in tasks}
-        self.suspects += suspects(self.survey, situation, asked, found)
+        several = tried(self.survey, situation, asked, found)
+        slips = likely_slips(self.survey, several)
+        self.suspects += suspects(self.survey, situation, several)
         for task in tasks:
             extreme = found[_key(task)]
             if np.isposinf(extreme.vertex).all():

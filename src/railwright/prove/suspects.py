@@ -1,25 +1,33 @@
-"""Values that look wrong: one of which, put right, would mend a rail that falls short.
+"""Values that look wrong: one of which, put right, would mend what falls short.
 
-A divider of two resistors cannot say which of both is wrong; so each is told, with the value at
-which everything would hold. What no single value mends is a matter of tolerances or of wiring.
+Each value that a person chooses is tried at the worst point of a shortfall, with typical parts. A
+margin that is negative with these is no matter of tolerances: a value that is a decade off, and
+mends most of such shortfalls, is told as their first cause. For rails every value is told at which
+everything would hold: a divider of two resistors cannot say which of both is wrong. What no single
+value mends is a matter of tolerances or of wiring.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from railwright.prove.proof import Cause, Finding, Looked
 from railwright.quantity import show
 from railwright.standards.iec60063 import nearest
 from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Extreme, Question
-from railwright.surveys.faults import CODED, LEAKY, Slip, storage_slips, type_slips, value_slips
+from railwright.surveys.faults import CODED, LEAKY, Slip, type_slips, value_slips
 from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
 
+Array = NDArray[np.float64]
+FINE, COARSE, DECADES = 24, 6, 1
+"""Steps to a decade; a situation whose lanes are dear is asked with few."""
 ROOM = 0.6
 """Share of what is allowed that typical parts must leave; the spread takes less where it can."""
 TIGHTER = 0.8
@@ -39,26 +47,128 @@ class Suspect:
     rail: str
 
 
-def suspects(
+@dataclass(frozen=True)
+class Tried:
+    """A shortfall with typical parts, and with one value changed at a time."""
+
+    check: str
+    subject: str
+    extreme: Extreme
+    slips: Sequence[Slip]
+    margins: Array
+    """At the worst point, one for each slip; not-a-number where it is not known."""
+
+    @property
+    def nominal(self) -> float:
+        """Margin with typical parts."""
+        return float(self.extreme.nominal[self.extreme.worst])
+
+
+def tried(
     survey: Survey,
     situation: Situation,
     questions: Mapping[str, tuple[str, str, Question]],
     found: Mapping[str, Extreme],
-) -> list[Suspect]:
-    """Values that look wrong, for every rail that falls short where nothing moves.
+) -> dict[str, Tried]:
+    """What becomes of each question that falls short, where a value may be the reason.
 
     questions: by name the check, the subject and the question of each.
     """
-    if situation.thrift.samples is not None and situation is not IN_CYCLES:
-        return []  # its lanes are too dear
-    told: list[Suspect] = []
+    survey = survey.within(situation.scope)
+    slips = _slips(survey, situation)
+    actual = survey.typical(len(slips))
+    for lane, slip in enumerate(slips):
+        actual[slip.quantity, lane] *= slip.factor
+    several = {}
     for name, (check, subject, question) in questions.items():
         extreme = found[name]
-        if subject in survey.fixture.rails and np.isfinite(extreme.margin) and extreme.margin < 0:
-            near = _mending(survey, situation, question, extreme)
+        short = np.isfinite(extreme.margin) and extreme.margin < 0
+        wrong = extreme.nominal[extreme.worst] < 0
+        if slips and short and (wrong or (_tells_rails(situation) and _is_rail(survey, subject))):
+            points = extreme.points.take(np.full(len(slips), extreme.worst))
+            view = situation.view(survey, points, actual, None)
+            margins = np.where(view.solved, question(view).margin, np.nan)
+            several[name] = Tried(check, subject, extreme, slips, margins)
+    return several
+
+
+def _slips(survey: Survey, situation: Situation) -> list[Slip]:
+    known = survey.fixture.circuit, survey.spread
+    if situation is IN_CYCLES:
+        return [s for s in value_slips(*known, COARSE) if s.is_stored or s.is_decade]
+    if not _tells_rails(situation):
+        return [*value_slips(*known, DECADES)]
+    return [*value_slips(*known, FINE), *type_slips(*known)]
+
+
+def _tells_rails(situation: Situation) -> bool:
+    """Whether its lanes are cheap enough for every value; those of a cycle bear coarse steps."""
+    return situation.thrift.samples is None or situation is IN_CYCLES
+
+
+def _is_rail(survey: Survey, subject: str) -> bool:
+    return subject in survey.fixture.rails
+
+
+def likely_slips(survey: Survey, several: Mapping[str, Tried]) -> dict[str, Cause]:
+    """For each question that falls short with typical parts: the decade that mends it, if any."""
+    mended = {
+        name: [
+            slip
+            for slip, margin in zip(each.slips, each.margins, strict=True)
+            if slip.is_decade and np.isfinite(margin) and margin >= 0
+        ]
+        for name, each in several.items()
+        if each.nominal < 0
+    }
+    votes = Counter(slip for slips in mended.values() for slip in slips)
+    return {
+        name: _told(survey, max(slips, key=lambda slip: votes[slip]))
+        for name, slips in mended.items()
+        if slips
+    }
+
+
+def _told(survey: Survey, slip: Slip) -> Cause:
+    now = survey.fixture.circuit.part(slip.ref).values[slip.value]
+    typical = now.spread.typical
+    text = f"{show(typical * slip.factor, now.unit)} instead of {show(typical, now.unit)}"
+    return Cause(slip.ref, slip.value, 1.0, text)
+
+
+def suspects(
+    survey: Survey, situation: Situation, several: Mapping[str, Tried]
+) -> Sequence[Suspect]:
+    """Values that look wrong, for every rail that falls short."""
+    told: list[Suspect] = []
+    if not _tells_rails(situation):
+        return told
+    for each in several.values():
+        if _is_rail(survey, each.subject):
+            near = [s for s in _mending(each) if s.is_stored or situation is not IN_CYCLES]
             wrong = [(s.ref, s.value, _instead(survey, s)) for s in near[:MOST]]
-            told += [Suspect(*each, check, subject) for each in wrong or _loose(survey, extreme)]
+            wrong = wrong or _loose(survey, each.extreme)
+            told += [Suspect(*found, each.check, each.subject) for found in wrong]
     return told
+
+
+def _mending(each: Tried) -> list[Slip]:
+    """The nearest value of each part with which typical parts have room for what the spread takes.
+
+    Those that have to move least come first. None where typical parts have that room already.
+    """
+    shortfall = -each.extreme.margin
+    wanted = min(max(0.0, each.nominal + shortfall), ROOM * abs(each.extreme.limit))
+    if not np.isfinite(each.nominal) or each.nominal >= wanted:
+        return []
+    mends = np.isfinite(each.margins) & (each.margins >= wanted)
+    mends &= each.margins - each.nominal >= ROOM * shortfall
+    nearest_of: dict[str, Slip] = {}
+    for slip, good in zip(each.slips, mends, strict=True):
+        best = nearest_of.get(slip.ref)
+        if good and (best is None or _far(slip) < _far(best)):
+            nearest_of[slip.ref] = slip
+    return sorted(nearest_of.values(), key=_far)
 
 
 def _loose(survey: Survey, extreme: Extreme) -> list[tuple[str, str, str]]:
@@ -71,43 +181,13 @@ def _loose(survey: Survey, extreme: Extreme) -> list[tuple[str, str, str]]:
     found = []
     for quantity, fall in zip(extreme.quantities, falls, strict=True):
         ref, name = quantity.moves[0]
-        value = survey.fixture.circuit.part(ref).values[name]
-        coded = quantity.role == "value" and CODED.get(name) == value.unit
+        part = survey.fixture.circuit.part(ref)
+        coded = quantity.role == "value" and CODED.get(part.kind) == name
         if coded and TIGHTER * fall >= -extreme.margin:
-            whole = show(value.spread.width / 2.0 / value.spread.typical, "1", 2)
+            spread = part.values[name].spread
+            whole = show(spread.width / 2.0 / spread.typical, "1", 2)
             found.append((ref, name, f"a fifth of its tolerance of {whole}"))
     return found
-
-
-def _mending(
-    survey: Survey, situation: Situation, question: Question, extreme: Extreme
-) -> list[Slip]:
-    """The nearest value of each part with which typical parts have room for what the spread takes.
-
-    Those that have to move least come first.
-    """
-    survey = survey.within(situation.scope)
-    known = survey.fixture.circuit, survey.spread
-    at_rest = situation is not IN_CYCLES
-    slips = [*value_slips(*known), *type_slips(*known)] if at_rest else [*storage_slips(*known)]
-    nominal = float(extreme.nominal[extreme.worst])
-    if not slips or not np.isfinite(nominal):
-        return []
-    actual = survey.typical(len(slips))
-    for lane, slip in enumerate(slips):
-        actual[slip.quantity, lane] *= slip.factor
-    points = extreme.points.take(np.full(len(slips), extreme.worst))
-    view = situation.view(survey, points, actual, None)
-    margin = np.where(view.solved, question(view).margin, np.nan)
-    taken = max(0.0, nominal - extreme.margin)
-    mends = np.isfinite(margin) & (margin >= min(taken, ROOM * abs(extreme.limit)))
-    mends &= margin - nominal >= -ROOM * extreme.margin
-    nearest_of: dict[str, Slip] = {}
-    for slip, good in zip(slips, mends, strict=True):
-        best = nearest_of.get(slip.ref)
-        if good and (best is None or _far(slip) < _far(best)):
-            nearest_of[slip.ref] = slip
-    return sorted(nearest_of.values(), key=_far)
 
 
 def _far(slip: Slip) -> float:
@@ -115,14 +195,15 @@ def _far(slip: Slip) -> float:
 
 
 def _instead(survey: Survey, slip: Slip) -> str:
-    value = survey.fixture.circuit.part(slip.ref).values[slip.value]
+    part = survey.fixture.circuit.part(slip.ref)
+    value = part.values[slip.value]
     now = value.spread.typical
     if slip.value == LEAKY:
         return "a diode that leaks less"
-    if slip.value not in CODED:
-        return f"{show(now * slip.factor, value.unit)} instead of {show(now, value.unit)}"
-    better = show(nearest(now * slip.factor, "E24"), value.unit)
-    return f"{better} instead of {show(now, value.unit)}"
+    better = now * slip.factor
+    if CODED.get(part.kind) == slip.value:
+        better = nearest(better, "E24")
+    return f"{show(better, value.unit)} instead of {show(now, value.unit)}"
 
 
 def findings(told: Sequence[Suspect], depth: str, assumed: Sequence[str]) -> list[Finding]:

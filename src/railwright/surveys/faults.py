@@ -1,19 +1,14 @@
-"""Mistakes of assembly and of design, kept here once for all who look for them."""
+"""Values that stand in a design in the place of others, kept here once for all who seek them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Circuit
 from railwright.surveys.spread import PartSpread
 
-DECADES = (0.1, 10.0)
-WRONG = tuple(10.0 ** (step / 24.0) for step in range(-24, 25) if step)
-"""Factors from a value to those that stand in its place by mistake: E24, a decade either way."""
-COARSE = tuple(10.0 ** (step / 6.0) for step in range(-6, 7) if step)
-"""The same in E6."""
 LEAKY, SOUND_JUNCTION = "forward_voltage", 2.0
 """A junction of so much more forward voltage leaks next to nothing."""
 TELLING = {
@@ -25,8 +20,17 @@ TELLING = {
 """Kinds -> the values by which their types are told apart."""
 SAME_TYPE = 0.05
 """Types whose values differ by a smaller share are not mixed up to any effect."""
-CODED = {"resistance": "Ω", "capacitance": "F", "inductance": "H"}
-"""Values that are read off a code or coloured bands, where a decade slips easily."""
+CODED = {
+    "resistor": "resistance",
+    "wirewound-resistor": "resistance",
+    "potentiometer": "resistance",
+    "ntc-thermistor": "resistance",
+    "ptc-thermistor": "resistance",
+    "capacitor": "capacitance",
+    "inductor": "inductance",
+}
+"""Kinds that a person chooses by a value, which is read off a code or coloured bands: a decade
+slips easily. What a fuse, a wire or a contact has of resistance comes with it."""
 
 
 @dataclass(frozen=True)
@@ -38,30 +42,39 @@ class Slip:
     value: str
     factor: float
 
+    @property
+    def is_decade(self) -> bool:
+        """Whether the value may be one decade too large or too small."""
+        return self.factor in (0.1, 10.0)
 
-def decade_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
-    """Every value that may have been taken a decade too large or too small."""
-    return _slips(circuit, spread, DECADES)
+    @property
+    def is_stored(self) -> bool:
+        """Whether it is that of a coil or a capacitor."""
+        return self.value in ("capacitance", "inductance")
 
 
-def value_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
-    """Every value that may stand in the place of another one within a decade."""
-    return _slips(circuit, spread, WRONG)
+def value_slips(circuit: Circuit, spread: PartSpread, steps: int) -> Iterator[Slip]:
+    """Every coded value that may stand in the place of another one, a decade either way.
+
+    steps: to a decade, 24 as in E24; with one the decades alone.
+    """
+    for index, ref, name in _values(spread):
+        if CODED.get(circuit.part(ref).kind) == name:
+            for step in range(-steps, steps + 1):
+                if step:
+                    yield Slip(index, ref, name, 10.0 ** (step / steps))
 
 
 def type_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
     """Every part that may be of another type: a voltage or a gain that others of its kind have, a
     junction that leaks less."""
-    for index, quantity in enumerate(spread.quantities):
-        if quantity.role != "value":
-            continue
-        ((ref, name),) = quantity.moves
+    for index, ref, name in _values(spread):
         part = circuit.part(ref)
         if name == LEAKY:
             yield Slip(index, ref, name, SOUND_JUNCTION)
         if name not in TELLING.get(part.kind, ()):
             continue
-        own = quantity.spread.typical
+        own = spread.quantities[index].spread.typical
         others = {
             entry.values[name].spread.typical / own
             for entry in load().values()
@@ -72,17 +85,9 @@ def type_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
                 yield Slip(index, ref, name, factor)
 
 
-def storage_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
-    """The same for coils and capacitors alone, in the coarse steps in which they are bought."""
-    stored = ("capacitance", "inductance")
-    return (s for s in _slips(circuit, spread, COARSE) if s.value in stored)
-
-
-def _slips(circuit: Circuit, spread: PartSpread, factors: Sequence[float]) -> Iterator[Slip]:
+def _values(spread: PartSpread) -> Iterator[tuple[int, str, str]]:
+    """Numbers of the quantities that are a value by itself, its part and its name."""
     for index, quantity in enumerate(spread.quantities):
-        if quantity.role != "value":
-            continue
-        ((ref, name),) = quantity.moves
-        if CODED.get(name) == circuit.part(ref).values[name].unit:
-            for factor in factors:
-                yield Slip(index, ref, name, factor)
+        if quantity.role == "value":
+            ((ref, name),) = quantity.moves
+            yield index, ref, name
