@@ -7,7 +7,7 @@ so that the traced and the plain path agree to rounding.
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -115,13 +115,27 @@ class Graph:
 
     def evaluate(self, roots: Sequence[Expression], x: Array, p: Array) -> list[Array]:
         """The roots' values on numpy, for unknowns x and parameters p of shape (row, lane)."""
-        values: dict[int, Any] = {}
-        with np.errstate(all="ignore"):
-            for number in self.needed(roots):
-                op, *rest = self.nodes[number]
-                values[number] = _EVALUATE[op](x, p, *rest, values=values)
+        values = self.values(self.needed(roots), x, p)
         lanes = x.shape[1]
         return [np.broadcast_to(np.asarray(values[r.id], float), (lanes,)) for r in roots]
+
+    def values(
+        self,
+        order: Iterable[int],
+        x: Array,
+        p: Array | Sequence[Array | float],
+        known: Mapping[int, Any] | None = None,
+    ) -> dict[int, Any]:
+        """Values of operations by id, in their order, beside those that are known already.
+
+        x (row, lane); a parameter and what stands on parameters alone may be one number.
+        """
+        values = dict(known or {})
+        with np.errstate(all="ignore"):
+            for number in order:
+                op, *rest = self.nodes[number]
+                values[number] = _EVALUATE[op](x, p, *rest, values=values)
+        return values
 
 
 def operands(node: Node) -> tuple[int, ...]:

@@ -6,7 +6,7 @@ of elimination cannot be trusted are redone here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,7 +85,7 @@ def linearised(
 def step(topology: Topology, x: Array, parameters: Mapping[Name, Array | float]) -> Array:
     """The whole step (row, lane) from unknowns x (row, lane); not-a-number where there is none."""
     values, slopes = linearised(topology, x, parameters)
-    return _dense_step(slopes, values)
+    return dense_step(slopes, values)
 
 
 def newton(
@@ -96,6 +96,24 @@ def newton(
     relative: float = 1e-9,
 ) -> tuple[Array, NDArray[np.bool_]]:
     """Unknowns (row, lane) from a start, and which lanes were solved."""
+
+    def whole(x: Array, lanes: NDArray[np.intp]) -> Array:
+        return step(topology, x, chosen(parameters, lanes))
+
+    return iterated(topology, start, whole, iterations, relative)
+
+
+def iterated(
+    topology: Topology,
+    start: Array,
+    whole_step: Callable[[Array, NDArray[np.intp]], Array],
+    iterations: int,
+    relative: float = 1e-9,
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Newton iteration with cut steps: unknowns (row, lane), and which lanes came to rest.
+
+    whole_step: gives the whole steps (row, lane) of the chosen lanes from their unknowns.
+    """
     limits = np.array([STEP_LIMITS[u.unit] for u in topology.unknowns])[:, None]
     floors = np.array([FLOORS[u.unit] for u in topology.unknowns])[:, None]
     alone = np.array([u.unit in CUT_ALONE for u in topology.unknowns])[:, None]
@@ -105,7 +123,7 @@ def newton(
         active = np.flatnonzero(~solved)
         if not active.size:
             break
-        whole = step(topology, x[:, active], chosen(parameters, active))
+        whole = whole_step(x[:, active], active)
         patience = np.where(alone, PATIENCE, LONG_PATIENCE)
         late = np.maximum(0.0, done - patience)
         growing = 1.0 + SHRINKAGE * np.where(late > SHRINKING, 0.0, late)
@@ -119,7 +137,11 @@ def newton(
     return x, solved
 
 
-def _dense_step(slopes: Array, values: Array) -> Array:
+def dense_step(slopes: Array, values: Array) -> Array:
+    """Steps (row, lane) that bring values (row, lane) to nil along slopes (lane, row, column).
+
+    Not-a-number where there is none.
+    """
     usable = np.isfinite(slopes).all(axis=(1, 2)) & np.isfinite(values).all(axis=0)
     found = np.full(values.shape, np.nan)
     try:

@@ -14,7 +14,7 @@ from railwright.checks.check import Check, Mend, WiringAnswer, WiringCheck, Wiri
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.devices import kinds
-from railwright.prove import single_faults
+from railwright.prove import miswired, single_faults
 from railwright.prove.proof import (
     Cause,
     FaultRow,
@@ -93,6 +93,7 @@ class _Proving:
         self.mends: list[str] = []
         self.findings: list[Finding] = []
         self.suspects: list[Suspect] = []
+        self.of_rails: list[miswired.Asked] = []
         self.saved: list[str] = []
         """What the depth does not look at, and what was not wanted."""
 
@@ -191,6 +192,10 @@ class _Proving:
             else:
                 self._put(situation, tasks)
         self.findings += findings(self.suspects, self.depth.name, self.mends)
+        if self.depth.covers(DEFAULT):
+            self.findings += miswired.findings(
+                self.survey, self.of_rails, self.depth.name, self.mends
+            )
 
     def _out_of_reach(self, situation: Situation) -> str:
         if not situation.applies(self.survey):
@@ -210,6 +215,7 @@ class _Proving:
         several = tried(self.survey, situation, asked, found)
         slips = likely_slips(self.survey, several)
         self.suspects += suspects(self.survey, situation, several)
+        self.of_rails += miswired.asked_of_rails(self.survey, situation, asked, found, several)
         for task in tasks:
             extreme = found[_key(task)]
             if np.isposinf(extreme.vertex).all():

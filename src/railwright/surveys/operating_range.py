@@ -35,6 +35,8 @@ class Points:
     input: Array
     ambient: Array
     capacitances: Mapping[str, Array] = field(default_factory=dict)
+    circuit: Array | None = None
+    """Which of several circuits each point is of, where they are not all of one."""
 
     @property
     def count(self) -> int:
@@ -49,13 +51,15 @@ class Points:
             self.input[which],
             self.ambient[which],
             {k: v[which] for k, v in self.capacitances.items()},
+            None if self.circuit is None else self.circuit[which],
         )
 
     @property
     def coordinates(self) -> Array:
-        """Settings, loads, input, ambient and capacitances (axis, point)."""
+        """Settings, loads, input, ambient, capacitances and circuit (axis, point)."""
         axes = [*self.settings.values(), *self.loads.values(), self.input, self.ambient]
-        return np.array([*axes, *self.capacitances.values()])
+        axes += [*self.capacitances.values(), *([] if self.circuit is None else [self.circuit])]
+        return np.array(axes)
 
     def places(self) -> Array:
         """Where each point lies between the ends of every axis, from 0 to 1 (axis, point)."""

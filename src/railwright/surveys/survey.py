@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.schema import Calibration, Control
-from railwright.engine.assembly import AMBIENT
+from railwright.engine.assembly import AMBIENT, SYSTEM
 from railwright.engine.model import (
     Lanes,
     Model,
@@ -34,6 +34,8 @@ from railwright.surveys.states import Stable, States, settle, stable_states
 
 Array = NDArray[np.float64]
 Found = TypeVar("Found")
+CIRCUIT = (SYSTEM, "circuit")
+"""System parameter: which of several circuits a lane is of (`Points.circuit`)."""
 SIDES = (0.3, 0.7)
 """Two places of a knob that tell which way it turns the output."""
 
@@ -119,8 +121,10 @@ class Survey:
             lanes[load_ref(rail), "voltage"] = points.settings[rail]
         for rail, capacitance in points.capacitances.items():
             lanes[load_ref(rail), "capacitance"] = capacitance
+        if points.circuit is not None:
+            lanes[CIRCUIT] = points.circuit
         lanes |= dict(self.assumptions)
-        return lanes | (self._trimmed(actual) if trim else {})
+        return lanes | (self._trimmed(points, actual) if trim else {})
 
     @cached_property
     def controls(self) -> Mapping[Name, Control]:
@@ -146,7 +150,7 @@ class Survey:
             slope_name(*name): self.directions[name],
         }
 
-    def _trimmed(self, actual: Array) -> dict[Name, Array | float]:
+    def _trimmed(self, points: Points, actual: Array) -> dict[Name, Array | float]:
         """Where each sample's trims stand, once set at their calibration points.
 
         Set controls stand at their upper stop meanwhile: a trim of theirs sets full scale.
@@ -155,8 +159,11 @@ class Survey:
         if not trims:
             return {}
         # What a trim is set to depends on the sample alone, and on where it is calibrated.
-        first, of_lane = distinct_rows(actual.T)
+        circuit = np.zeros(points.count) if points.circuit is None else points.circuit
+        first, of_lane = distinct_rows(np.vstack([actual, circuit]).T)
         middle = self.range.middle().take(np.zeros(first.size, np.intp))
+        if points.circuit is not None:
+            middle = replace(middle, circuit=circuit[first])
         lanes: dict[Name, Array | float] = {}
         for name, rail in trims.items():
             said = self.controls[name].calibration

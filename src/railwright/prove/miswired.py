@@ -1,0 +1,145 @@
+"""Connections that look wrong: one of which, put right, would mend all rails that fall short.
+
+What no single value explains may be a pin on the wrong net, or two that are exchanged. Every such
+slip of every part is undone in turn, with typical parts, at the worst points of all that was asked
+of the rails at rest; those are told with which everything would hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from operator import attrgetter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.prove.proof import Cause, Finding, Looked
+from railwright.prove.suspects import Tried
+from railwright.surveys.extremes import Extreme, Question
+from railwright.surveys.faults import Slip
+from railwright.surveys.operating_range import Points
+from railwright.surveys.rewired import RewiredSurvey, at_every, rewirings
+from railwright.surveys.situations import Situation
+from railwright.surveys.survey import Survey
+
+Array = NDArray[np.float64]
+Lanes = tuple[Points, Array]
+"""Points of lanes, and their quantities (quantity, lane)."""
+MOST = 6
+"""Connections that are told; where more would do, nobody can say which of them is the wrong one."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question that was put to a rail at rest, with what was found."""
+
+    situation: Situation
+    check: str
+    rail: str
+    question: Question
+    extreme: Extreme
+    values: frozenset[Slip]
+    """Values that may be wrong, one of which by itself would mend it."""
+
+    @property
+    def falls_short(self) -> bool:
+        """Whether it does with typical parts already."""
+        return bool(self.extreme.margin < 0 and self.extreme.nominal[self.extreme.worst] < 0)
+
+
+def asked_of_rails(
+    survey: Survey,
+    situation: Situation,
+    questions: Mapping[str, tuple[str, str, Question]],
+    found: Mapping[str, Extreme],
+    several: Mapping[str, Tried],
+) -> list[Asked]:
+    """What was asked of rails at rest; none of another situation, whose lanes are dear."""
+    if situation.thrift.samples is not None:
+        return []
+    return [
+        Asked(situation, check, subject, question, found[name], _mended(several.get(name)))
+        for name, (check, subject, question) in questions.items()
+        if subject in survey.fixture.rails and np.isfinite(found[name].margin)
+    ]
+
+
+def _mended(tried: Tried | None) -> frozenset[Slip]:
+    if tried is None:
+        return frozenset()
+    slips = zip(tried.slips, tried.margins, strict=True)
+    return frozenset(slip for slip, margin in slips if margin >= 0)
+
+
+def findings(
+    survey: Survey, asked: Sequence[Asked], depth: str, assumed: Sequence[str]
+) -> list[Finding]:
+    """One finding for each connection that looks wrong."""
+    short = [each for each in asked if each.falls_short]
+    if not short:
+        return []
+    slips = sorted(frozenset.intersection(*(each.values for each in short)), key=attrgetter("ref"))
+    if _holding(survey, asked, partial(_slipped, survey, slips), range(len(slips))):
+        return []  # a wrong value explains it all
+    circuits = rewirings(survey.fixture.design.circuit)
+    rewired = RewiredSurvey.of(survey, circuits)
+    left = _holding(rewired, short[:1], partial(_rewired, rewired), range(len(circuits)))
+    left = _holding(rewired, asked, partial(_rewired, rewired), left)
+    told = ", ".join(dict.fromkeys(f"{each.check} of {each.rail}" for each in short))
+    return [
+        Finding(
+            "design.wiring",
+            circuits[number].ref,
+            "Is there a connection that looks wrong?",
+            "falls short",
+            f"With {circuits[number].words} this would hold: {told}.",
+            "every pin tried on every net, and every two pins of a part exchanged",
+            looked=Looked(len(asked), 0, len(circuits), depth),
+            causes=[Cause(circuits[number].ref, "", 1.0, circuits[number].words)],
+            assumed=list(assumed),
+        )
+        for number in left[:MOST]
+    ]
+
+
+def _rewired(survey: RewiredSurvey, points: Points, circuits: Sequence[int]) -> Lanes:
+    everywhere = at_every(points, circuits)
+    return everywhere, survey.typical(everywhere.count)
+
+
+def _slipped(survey: Survey, slips: Sequence[Slip], points: Points, which: Sequence[int]) -> Lanes:
+    everywhere = points.take(np.tile(np.arange(points.count), len(which)))
+    actual = survey.typical(everywhere.count)
+    for place, number in enumerate(which):
+        own = slice(place * points.count, (place + 1) * points.count)
+        actual[slips[number].quantity, own] *= slips[number].factor
+    return everywhere, actual
+
+
+def _holding(
+    survey: Survey,
+    asked: Sequence[Asked],
+    lanes: Callable[[Points, Sequence[int]], Lanes],
+    trials: Sequence[int],
+) -> Sequence[int]:
+    """The trials in which all that was asked holds, each at its worst point.
+
+    lanes: gives every point in every trial, with its quantities, the points of one trial after
+    the other.
+    """
+    for situation in dict.fromkeys(each.situation for each in asked):
+        if not trials:
+            break
+        own = [each for each in asked if each.situation is situation]
+        places = sorted({each.extreme.worst for each in own})
+        points, actual = lanes(own[0].extreme.points.take(np.array(places)), trials)
+        view = situation.view(survey, points, actual, None)
+        holds = np.ones(len(trials), bool)
+        for each in own:
+            margin = np.where(view.solved, each.question(view).margin, np.nan)
+            at = margin.reshape(len(trials), len(places))[:, places.index(each.extreme.worst)]
+            holds &= at >= 0
+        trials = [number for number, good in zip(trials, holds, strict=True) if good]
+    return trials
