@@ -89,6 +89,10 @@ class Check(Question):
             place=worst.place,
         )
 
+    def sought(self, survey: Survey, subject: str) -> str:
+        """Kind of the parts whose places decide, more than what is solved; empty for none."""
+        return ""
+
     def missing(self, survey: Survey, subject: str) -> str:
         """Why the question cannot be answered for lack of a value; empty where it can."""
         return ""

@@ -189,11 +189,10 @@ class Contained(FaultCheck):
         "gets more than 75 K above its limit, with any one other part failed, and nothing acts: "
         "no regulator that shuts down by its own heat, no source that gives up in its limit, no "
         "trip, no fuse that melts before the part has borne it for 5 s (less beyond 6.25 times "
-        "its rating). A part is destroyed too where a fault takes a voltage to more than 1.05 "
-        "times its rating and nothing cuts the supply off, and where it is a switching regulator "
-        "that does not survive what its coil or its diode does. What is destroyed makes this "
-        "marginal, not more: most small parts open unseen, and no demand of a need is broken; the "
-        "reason tells which, by how much and how soon."
+        "its rating). It is destroyed too where a voltage gets to more than 1.05 times its rating "
+        "and nothing cuts the supply off, and as a switching regulator that does not survive what "
+        "its coil or diode does. What is destroyed makes this marginal, not more: most small "
+        "parts open unseen, and no demand of a need is broken; the reason tells which and how."
     )
     example = (
         "A zener of 5.1 V behind 220 Ω on 24 V is shorted: the resistor of 0.6 W takes "

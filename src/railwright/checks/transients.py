@@ -295,7 +295,9 @@ def _reached(view: CourseView, rail: str, record: int) -> np.ndarray:
 def at_rest(view: CourseView, rail: str, stretch: Stretch, record: int) -> np.ndarray:
     """The voltage at the end of a stretch; not-a-number where it still rises."""
     since, volts = view.course(rail, stretch, record)
-    late = volts[:, np.searchsorted(since, 0.9 * stretch.lasts)]
+    # Not while what happens goes on: an output may follow a slow input, and be at rest after it.
+    after = max(0.9 * stretch.lasts, (stretch.edge + stretch.lasts) / 2.0)
+    late = volts[:, np.searchsorted(since, after)]
     rises = volts[:, -1] - late > RISING * view.points.settings[rail]
     return np.where(rises, np.nan, volts[:, -1])
 

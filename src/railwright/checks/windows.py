@@ -117,6 +117,10 @@ class PublishedWindow(Check):
             return f"{part.ref} has no capacitor there, of which to tell the series resistance."
         return ""
 
+    def sought(self, survey: Survey, subject: str) -> str:
+        part, name = _subject(survey, subject)
+        return "inductor" if part.device.windows[name].quantity == "inductance" else "capacitor"
+
     def answer(self, view: View, subject: str) -> Answer:
         part, name = _subject(view.survey, subject)
         own = _answer(view, part, name)

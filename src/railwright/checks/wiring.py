@@ -74,7 +74,19 @@ class OpenPin(WiringCheck):
                     yield WiringFault(part.ref, text)
                 elif net is not None and len(circuit.on_net(net)) < 2:
                     text = f"Nothing else is on the net {net} of pin {pin} of {part.ref}."
-                    yield WiringFault(part.ref, text)
+                    yield WiringFault(part.ref, text, _passing_by(own, part, pin))
+
+
+def _passing_by(circuit: Circuit, part: Part, pin: str) -> list[tuple[str, str]]:
+    """Parts that lead on from the other end of one that leads nowhere: they may pass it by."""
+    ends = {p.pins[other] for p in [part] for pair in part.device.conducts for other in pair
+            if pin in pair and other != pin and other in p.pins}  # fmt: skip
+    return [
+        (other.ref, "")
+        for net in ends
+        for other, _ in circuit.on_net(net)
+        if other is not part and other.device.conducts
+    ]
 
 
 class DirectPath(WiringCheck):

@@ -1,26 +1,35 @@
-"""Connections that look wrong: one of which, put right, would mend all rails that fall short.
+"""Connections that look wrong: one of which, put right, would mend what falls short.
 
 What no single value explains may be a pin on the wrong net, or two that are exchanged. Every such
 slip of every part is undone in turn, with typical parts, at the worst points of all that was asked
-of the rails at rest; those are told with which everything would hold.
+of the rails at rest; those are told with which everything would hold. Where a regulator lacks a
+capacitor or a coil, every pin of these is tried on every net.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.checks.check import Check
 from railwright.prove.proof import Cause, Finding, Looked
 from railwright.prove.suspects import Tried
 from railwright.surveys.extremes import Extreme, Question
 from railwright.surveys.faults import Slip
 from railwright.surveys.operating_range import Points
-from railwright.surveys.rewired import RewiredSurvey, at_every, rewirings
+from railwright.surveys.rewired import (
+    RewiredSurvey,
+    Rewiring,
+    at_every,
+    moves_of,
+    rewirings,
+    with_moves,
+)
 from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
 
@@ -73,7 +82,7 @@ def _mended(tried: Tried | None) -> frozenset[Slip]:
     return frozenset(slip for slip, margin in slips if margin >= 0)
 
 
-def findings(
+def of_rails(
     survey: Survey, asked: Sequence[Asked], depth: str, assumed: Sequence[str]
 ) -> list[Finding]:
     """One finding for each connection that looks wrong."""
@@ -87,21 +96,60 @@ def findings(
     rewired = RewiredSurvey.of(survey, circuits)
     left = _holding(rewired, short[:1], partial(_rewired, rewired), range(len(circuits)))
     left = _holding(rewired, asked, partial(_rewired, rewired), left)
-    told = ", ".join(dict.fromkeys(f"{each.check} of {each.rail}" for each in short))
-    return [
-        Finding(
-            "design.wiring",
-            circuits[number].ref,
-            "Is there a connection that looks wrong?",
-            "falls short",
-            f"With {circuits[number].words} this would hold: {told}.",
-            "every pin tried on every net, and every two pins of a part exchanged",
-            looked=Looked(len(asked), 0, len(circuits), depth),
-            causes=[Cause(circuits[number].ref, "", 1.0, circuits[number].words)],
-            assumed=list(assumed),
-        )
-        for number in left[:MOST]
+    what = [f"{each.check} of {each.rail}" for each in short]
+    return [_finding(circuits[number], what, depth, assumed) for number in left[:MOST]]
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A question about what stands around a part, with what was found."""
+
+    check: Check
+    subject: str
+    extreme: Extreme
+
+    def holds(self, survey: Survey) -> bool:
+        """Whether it does in another circuit, with the voltages that were found in this one."""
+        if self.check.missing(survey, self.subject):
+            return False
+        view = replace(self.extreme.lane, survey=survey)
+        return bool((self.check.answer(view, self.subject).margin >= 0).all())
+
+
+def around_parts(
+    survey: Survey, placed: Sequence[Placed], depth: str, assumed: Sequence[str]
+) -> list[Finding]:
+    """One finding for each capacitor or coil that looks as if it were in the wrong place."""
+    short = [each for each in placed if each.extreme.margin < 0]
+    if not short:
+        return []
+    own = survey.fixture
+    kinds = {each.check.sought(survey, each.subject) for each in short}
+    mending = [
+        each
+        for each in moves_of(own.circuit, kinds)
+        if _all_hold(Survey(own.with_circuit(with_moves(own.circuit, each))), placed)
     ]
+    what = [f"{each.check.id} of {each.subject}" for each in short]
+    return [_finding(each, what, depth, assumed) for each in mending[:MOST]]
+
+
+def _all_hold(survey: Survey, placed: Sequence[Placed]) -> bool:
+    return all(each.holds(survey) for each in placed)
+
+
+def _finding(slip: Rewiring, what: Sequence[str], depth: str, assumed: Sequence[str]) -> Finding:
+    return Finding(
+        "design.wiring",
+        slip.ref,
+        "Is there a connection that looks wrong?",
+        "falls short",
+        f"With {slip.words} this would hold: {', '.join(dict.fromkeys(what))}.",
+        "every pin tried on every net, and every two pins of a part exchanged",
+        looked=Looked(1, 0, 0, depth),
+        causes=[Cause(slip.ref, "", 1.0, slip.words)],
+        assumed=list(assumed),
+    )
 
 
 def _rewired(survey: RewiredSurvey, points: Points, circuits: Sequence[int]) -> Lanes:

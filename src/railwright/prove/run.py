@@ -94,6 +94,7 @@ class _Proving:
         self.findings: list[Finding] = []
         self.suspects: list[Suspect] = []
         self.of_rails: list[miswired.Asked] = []
+        self.placed: list[miswired.Placed] = []
         self.saved: list[str] = []
         """What the depth does not look at, and what was not wanted."""
 
@@ -193,9 +194,9 @@ class _Proving:
                 self._put(situation, tasks)
         self.findings += findings(self.suspects, self.depth.name, self.mends)
         if self.depth.covers(DEFAULT):
-            self.findings += miswired.findings(
-                self.survey, self.of_rails, self.depth.name, self.mends
-            )
+            depth, mends = self.depth.name, self.mends
+            self.findings += miswired.of_rails(self.survey, self.of_rails, depth, mends)
+            self.findings += miswired.around_parts(self.survey, self.placed, depth, mends)
 
     def _out_of_reach(self, situation: Situation) -> str:
         if not situation.applies(self.survey):
@@ -220,6 +221,8 @@ class _Proving:
             extreme = found[_key(task)]
             if np.isposinf(extreme.vertex).all():
                 continue
+            if task[0].sought(self.survey, task[1]) and np.isfinite(extreme.margin):
+                self.placed.append(miswired.Placed(*task, extreme))
             self.findings.append(self._judged(*task, extreme, slips.get(_key(task))))
 
     def _judged(self, check: Check, subject: str, extreme: Extreme, slip: Cause | None) -> Finding:

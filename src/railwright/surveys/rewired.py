@@ -6,7 +6,7 @@ Any situation at rest can be put to them: a lane's circuit is one more coordinat
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -39,13 +39,29 @@ def rewirings(circuit: Circuit) -> list[Rewiring]:
 
     Only where a direct current is carried otherwise then, and no part bridges a net to itself.
     """
-    nets = [net for net in circuit.nets if net not in circuit.thermal_nets]
-    found: list[Rewiring] = []
+    nets, found = _electrical(circuit), list[Rewiring]()
     for part in circuit.parts:
         if part.kind != "capacitor":
             found += _exchanged(part)
             found += _moved(part, nets)
     return found
+
+
+def moves_of(circuit: Circuit, kinds: Collection[str]) -> list[Rewiring]:
+    """Every pin of every part of these kinds on every other net."""
+    nets = _electrical(circuit)
+    return [each for p in circuit.parts if p.kind in kinds for each in _moved(p, nets)]
+
+
+def with_moves(circuit: Circuit, rewiring: Rewiring) -> Circuit:
+    """The circuit with one part joined otherwise."""
+    old = circuit.part(rewiring.ref)
+    pins = {pin: rewiring.moves.get((old.ref, pin), net) for pin, net in old.pins.items()}
+    return circuit.replaced(replace(old, pins=pins))
+
+
+def _electrical(circuit: Circuit) -> list[str]:
+    return [net for net in circuit.nets if net not in circuit.thermal_nets]
 
 
 def _joined(part: Part) -> dict[str, str]:
