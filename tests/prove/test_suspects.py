@@ -86,3 +86,24 @@ def test_a_wire_has_no_code_that_could_be_misread() -> None:
     )
     found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
     assert {f.subject for f in found} == {"R2"}
+
+
+def test_a_diode_that_leaks_into_a_regulators_output_is_told() -> None:
+    # What D1 leaks in reverse from 30 V feeds the output in the place of U1, which then has less
+    # than its least load.
+    text = supply(
+        part("U1", "adjustable-regulator", "input = IN, output = OUT, adjust = ADJ",
+             'use = "317 type 1.5 A"')
+        + resistor("R1", "OUT", "ADJ", 110, "1 %")
+        + resistor("R2", "ADJ", "GND", 330, "1 %")
+        + part("D1", "diode", "anode = OUT, cathode = IN", 'use = "1N5822"'),
+        input=(30.0, 30.0, 30.0),
+        ambient=(70.0, 70.0),
+    )  # fmt: skip
+    proof = prove(read_text(text, NAME), only=["output.minimum-load"])
+    assert "falls short" in {f.verdict for f in proof.findings if f.id == "output.minimum-load"}
+    found = [f for f in proof.findings if f.id == "design.value"]
+    assert [(f.subject, f.causes[0].instead) for f in found] == [("D1", "a diode that leaks less")]
+    sound = text.replace("1N5822", "1N4002")
+    assert {f.id for f in prove(read_text(sound, NAME), only=["output.minimum-load"]).findings
+            if f.verdict == "falls short"} == set()  # fmt: skip

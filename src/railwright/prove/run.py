@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -15,6 +16,7 @@ from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.devices import kinds
 from railwright.prove import miswired, single_faults
+from railwright.prove.causes import shares
 from railwright.prove.proof import (
     Cause,
     FaultRow,
@@ -26,7 +28,7 @@ from railwright.prove.proof import (
     Took,
     Verdict,
 )
-from railwright.prove.suspects import Suspect, findings, likely_slips, suspects, tried
+from railwright.prove.suspects import Suspect, findings, leaking, likely_slips, suspects, tried
 from railwright.prove.unasked import cautions, not_asked
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import Spread
@@ -216,9 +218,12 @@ class _Proving:
         several = tried(self.survey, situation, asked, found)
         slips = likely_slips(self.survey, several)
         self.suspects += suspects(self.survey, situation, several)
+        self.suspects += leaking(self.survey, situation, asked, found)
         self.of_rails += miswired.asked_of_rails(self.survey, situation, asked, found, several)
         for task in tasks:
-            extreme = found[_key(task)]
+            question, extreme = questions[_key(task)], found[_key(task)]
+            causes = shares(self.survey, situation, question, extreme)
+            extreme = replace(extreme, shares=causes)
             if np.isposinf(extreme.vertex).all():
                 continue
             if task[0].sought(self.survey, task[1]) and np.isfinite(extreme.margin):

@@ -21,7 +21,7 @@ from railwright.quantity import show
 from railwright.standards.iec60063 import nearest
 from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Extreme, Question
-from railwright.surveys.faults import CODED, LEAKY, Slip, type_slips, value_slips
+from railwright.surveys.faults import CLOCK, CODED, LEAKY, Slip, type_slips, value_slips
 from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
 
@@ -44,7 +44,7 @@ class Suspect:
     value: str
     instead: str
     check: str
-    rail: str
+    subject: str
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,8 @@ def tried(
 def _slips(survey: Survey, situation: Situation) -> list[Slip]:
     known = survey.fixture.circuit, survey.spread
     if situation is IN_CYCLES:
-        return [s for s in value_slips(*known, COARSE) if s.is_stored or s.is_decade]
+        coded = [s for s in value_slips(*known, COARSE) if s.is_stored or s.is_decade]
+        return [*coded, *(s for s in type_slips(*known) if s.value == CLOCK)]
     if not _tells_rails(situation):
         return [*value_slips(*known, DECADES)]
     return [*value_slips(*known, FINE), *type_slips(*known)]
@@ -145,10 +146,45 @@ def suspects(
         return told
     for each in several.values():
         if _is_rail(survey, each.subject):
-            near = [s for s in _mending(each) if s.is_stored or situation is not IN_CYCLES]
+            at_rest = situation is not IN_CYCLES
+            near = [s for s in _mending(each) if at_rest or s.is_stored or s.is_type]
             wrong = [(s.ref, s.value, _instead(survey, s)) for s in near[:MOST]]
             wrong = wrong or _loose(survey, each.extreme)
             told += [Suspect(*found, each.check, each.subject) for found in wrong]
+    return told
+
+
+def leaking(
+    survey: Survey,
+    situation: Situation,
+    questions: Mapping[str, tuple[str, str, Question]],
+    found: Mapping[str, Extreme],
+) -> Sequence[Suspect]:
+    """Junctions that leak too much for a part, where it would hold at the very worst with better.
+
+    Of rails their values tell (`suspects`).
+    """
+    survey = survey.within(situation.scope)
+    known = survey.fixture.circuit, survey.spread
+    slips = [slip for slip in type_slips(*known) if slip.value == LEAKY]
+    told: list[Suspect] = []
+    if not _tells_rails(situation) or situation is IN_CYCLES or not slips:
+        return told
+    for name, (check, subject, question) in questions.items():
+        extreme = found[name]
+        if _is_rail(survey, subject) or not extreme.margin < 0:
+            continue
+        actual = np.repeat(extreme.actual[:, None], len(slips), axis=1)
+        for lane, slip in enumerate(slips):
+            actual[slip.quantity, lane] *= slip.factor
+        points = extreme.points.take(np.full(len(slips), extreme.worst))
+        view = situation.view(survey, points, actual, None)
+        holds = np.where(view.solved, question(view).margin, np.nan) >= 0
+        told += [
+            Suspect(slip.ref, slip.value, _instead(survey, slip), check, subject)
+            for slip, good in zip(slips, holds, strict=True)
+            if good
+        ]
     return told
 
 
@@ -212,7 +248,7 @@ def findings(told: Sequence[Suspect], depth: str, assumed: Sequence[str]) -> lis
     for ref in dict.fromkeys(suspect.ref for suspect in told):
         own = [suspect for suspect in told if suspect.ref == ref]
         first = own[0]
-        checks = ", ".join(dict.fromkeys(f"{each.check} of {each.rail}" for each in own))
+        checks = ", ".join(dict.fromkeys(f"{each.check} of {each.subject}" for each in own))
         found.append(
             Finding(
                 "design.value",

@@ -11,11 +11,16 @@ from railwright.surveys.spread import PartSpread
 
 LEAKY, SOUND_JUNCTION = "forward_voltage", 2.0
 """A junction of so much more forward voltage leaks next to nothing."""
+CLOCK = "frequency"
+"""Tells types of switching regulators apart, in cycles."""
 TELLING = {
     "fixed-regulator": ("output_voltage",),
     "negative-fixed-regulator": ("output_voltage",),
     "current-sense-amplifier": ("gain",),
     "zener": ("zener_voltage",),
+    "step-down-regulator": (CLOCK,),
+    "step-up-regulator": (CLOCK,),
+    "inverting-regulator": (CLOCK,),
 }
 """Kinds -> the values by which their types are told apart."""
 SAME_TYPE = 0.05
@@ -46,6 +51,11 @@ class Slip:
     def is_decade(self) -> bool:
         """Whether the value may be one decade too large or too small."""
         return self.factor in (0.1, 10.0)
+
+    @property
+    def is_type(self) -> bool:
+        """Whether another type of the part has the value."""
+        return self.value == LEAKY or any(self.value in names for names in TELLING.values())
 
     @property
     def is_stored(self) -> bool:
