@@ -78,6 +78,20 @@ class BipolarTransistor(Device):
             "F", "base to collector, nil volts", least=0.0, dynamic=True
         ),
         "noise_corner": NOISE_VALUES["noise_corner"],
+        "second_breakdown_voltage": Value(
+            "V",
+            "above it second breakdown bounds the lasting current; nil: nothing is stated",
+            default=0.0,
+            least=0.0,
+            dynamic=True,
+        ),
+        "second_breakdown_current": Value(
+            "A",
+            "lasting one that is safe at the rated voltage, case 25 °C; nil: nothing is stated",
+            default=0.0,
+            least=0.0,
+            dynamic=True,
+        ),
         **JUNCTION_VALUES,
     }
     ratings = {

@@ -36,7 +36,7 @@ def not_asked(design: Design) -> list[str]:
     ]
     found.append("parts that do not belong on a switching net")
     found.append("transients: loads that are charged or feed back, and what a coil kicks")
-    found.append("pulses of current in a short circuit: surges and safe operating areas")
+    found.append("pulses of current in a short circuit: peaks and what they let through")
     return found
 
 

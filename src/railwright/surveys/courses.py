@@ -15,6 +15,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from railwright.circuit.circuit import Part
 from railwright.circuit.need import LoadStep
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
@@ -212,7 +213,7 @@ class PowerUp(InTime):
             stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
         empty = replace(rest, x=np.zeros_like(rest.x))
         drawn = [(SOURCE, "current")] if gives_up_after(survey) is not None else []
-        return followed(survey, empty, stretches, stimuli, drawn)
+        return followed(survey, empty, stretches, stimuli, [*drawn, *pulses(survey)])
 
 
 class HotPlug(InTime):
@@ -297,6 +298,21 @@ def voltages(survey: Survey) -> list[Name]:
         if part.device.ratings[rating].unit == "V"
     }
     return sorted(bounded)
+
+
+def transistors(survey: Survey) -> list[Part]:
+    """The transistors of a supply, which see voltage and current at once."""
+    ends = {"collector", "drain"}
+    return [
+        part
+        for part in survey.fixture.circuit.parts
+        if ends & {pin.role for pin in part.device.pins.values()}
+    ]
+
+
+def pulses(survey: Survey) -> list[Name]:
+    """What makes the pulses of heat in transistors."""
+    return [(part.ref, name) for part in transistors(survey) for name in ("voltage", "current")]
 
 
 def gives_up_after(survey: Survey) -> float | None:

@@ -21,6 +21,7 @@ from railwright.surveys.courses import (
     charging_time,
     corners,
     followed,
+    pulses,
     voltages,
 )
 from railwright.surveys.fixture import load_ref
@@ -74,7 +75,7 @@ class ShortCircuit(InTime):
         powers = [(load_ref(each), "power") for each in survey.fixture.rails]
         states = [(ref, "state") for ref in survey.states.working]
         stimuli = {(load_ref(rail), "current"): course}
-        also = [*powers, *states, *voltages(survey)]
+        also = [*powers, *states, *voltages(survey), *pulses(survey)]
         return followed(survey, rest, stretches, stimuli, also)
 
 
