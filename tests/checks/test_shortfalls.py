@@ -155,6 +155,8 @@ ELSEWHERE = {
     "stress.safe-area": "tests/checks/test_safe_area.py",
     "stress.short-circuit-pulse": "tests/checks/test_safe_area.py",
     "stress.power-up-pulse": "tests/checks/test_safe_area.py",
+    "stress.charged-load": "tests/checks/test_charged_loads.py",
+    "stress.fed-back": "tests/checks/test_charged_loads.py",
     "transient.control-step": "tests/checks/test_control_steps.py",
     "transient.line-step": "tests/checks/test_input_changes.py",
     "transient.brown-out": "tests/checks/test_input_changes.py",

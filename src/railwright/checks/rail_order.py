@@ -33,7 +33,6 @@ CLAMP = 0.6
 """V; of the diode from an input to its supply."""
 FAR = 10e6
 """Ω; a way through more than this carries no current that matters."""
-FEEDING_BACK = ("battery", "reverse-feeding")
 
 
 class RailOrder(WiringCheck):
@@ -109,7 +108,8 @@ def _backwards(survey: Survey, part: Part) -> Iterator[WiringFault]:
         )
         yield WiringFault(part.ref, text, proven=False)
         return
-    volts = _highest(survey, part.pins["output"], part.device.negative)
+    brought = [survey.fixture.rails[rail].brought or 0.0 for rail in feeding]
+    volts = max([_highest(survey, part.pins["output"], part.device.negative), *brought])
     if np.isnan(volts):
         text = f"The voltage that {part.ref} must stand backwards could not be solved."
         yield WiringFault(part.ref, text, proven=False)
@@ -130,7 +130,7 @@ def _rails_at(survey: Survey, nets: Iterable[str]) -> list[str]:
 
 
 def _feeds_back(survey: Survey, rail: str) -> bool:
-    return any(load.kind in FEEDING_BACK for load in survey.fixture.rails[rail].load)
+    return survey.fixture.rails[rail].brought is not None
 
 
 def _capacitors(survey: Survey, nets: Iterable[str]) -> Mapping[str, float]:

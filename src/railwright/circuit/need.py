@@ -29,6 +29,8 @@ SomeAmperes = Annotated[float, Quantity("A", most=1000.0, positive=True)]
 Ambient = Annotated[float, _AMBIENT]
 Seconds = Annotated[float, Quantity("s", most=1e5, positive=True)]
 Share = Annotated[float, Quantity("1", least=0.0, most=1.0)]
+FEEDING = ("battery", "reverse-feeding")
+"""Kinds of load that can give a current of their own."""
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,10 @@ class Load:
         "reverse-feeding",
     ]
     capacitance: Annotated[Range | None, RangeOf(Quantity("F", least=0.0, most=100.0))] = None
+    charged: SomeVolts | None = None
+    """Voltage that it may bring along when it is connected: that of a charged capacitor, of a
+    battery, of what feeds back. A battery or what feeds back may bring what the output is to
+    stay below, or its highest voltage, where nothing is said."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +143,14 @@ class Output:
     never_above: SomeVolts | None = None
     load: tuple[Load, ...] = ()
     overload: Overload | None = None
+
+    @property
+    def brought(self) -> float | None:
+        """The highest voltage that a load may bring along; None where none brings any [V]."""
+        own = self.never_above or self.voltage.max
+        feeding = [own for load in self.load if load.kind in FEEDING and load.charged is None]
+        stated = [load.charged for load in self.load if load.charged is not None]
+        return max([*feeding, *stated], default=None)
 
     @property
     def is_adjustable(self) -> bool:

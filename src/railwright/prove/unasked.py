@@ -35,7 +35,7 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("transients: loads that are charged or feed back, and what a coil kicks")
+    found.append("transients: what a coil kicks")
     found.append("pulses of current in a short circuit: peaks and what they let through")
     return found
 
@@ -53,6 +53,8 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
     others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
     if others:
         found.append(f"loads of the kind {', '.join(others)}: looked at as constant current")
+    if output.brought is None:
+        found.append("a load that is charged when it is connected: none says what it brings along")
     if output.reference != "common with input":
         found.append(f"whether the rail is {output.reference}")
     return found

@@ -22,7 +22,7 @@ from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient import Tolerance, transient
 from railwright.surveys.depth import DEFAULT
-from railwright.surveys.fixture import SOURCE, load_ref, terminals
+from railwright.surveys.fixture import SOURCE, feeding_ref, load_ref, terminals
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
 from railwright.surveys.spread import Scope, unpublished_loops
@@ -49,6 +49,8 @@ LEAST_CHARGING = 0.1
 """A; what charges a supply that is loaded with next to nothing, at least."""
 WIDE = 3
 """Lanes that are followed by the same code as many."""
+FED_BACK = "fed_back"
+"""The input of what feeds back into a rail."""
 OPERATED = "operated"
 """The input of a part that a person pushes or switches."""
 SOON = 1e-7
@@ -365,6 +367,12 @@ def contacts(survey: Survey) -> list[str]:
     return [p.ref for p in survey.fixture.circuit.parts if OPERATED in p.device.inputs]
 
 
+def charged(survey: Survey) -> Mapping[str, float]:
+    """The rails whose loads may bring a voltage along, with that voltage [V]."""
+    rails = survey.fixture.rails.items()
+    return {rail: output.brought for rail, output in rails if output.brought is not None}
+
+
 def stepped(survey: Survey) -> Mapping[str, LoadStep]:
     """The rails of which the need says how their load steps."""
     return {
@@ -452,6 +460,7 @@ def followed(
     driven = [
         *((source, "voltage") for source in survey.fixture.feeds),
         *((load_ref(rail), "current") for rail in survey.fixture.rails),
+        *((feeding_ref(rail), FED_BACK) for rail in charged(survey)),
         *((ref, OPERATED) for ref in contacts(survey)),
         *survey.controls_of_role("set"),
     ]

@@ -40,6 +40,11 @@ def load_ref(rail: str) -> str:
     return f"need.output.{rail}"
 
 
+def feeding_ref(rail: str) -> str:
+    """Ref of what feeds back into a rail, where a load may bring a voltage along."""
+    return f"need.output.{rail} charged"
+
+
 @dataclass(frozen=True)
 class Fixture:
     """A design between its source and its loads, ready for lanes."""
@@ -111,6 +116,8 @@ class Fixture:
     def _loaded(self, circuit: Circuit) -> Circuit:
         for output in self.design.need.output:
             circuit = circuit.with_part(_load(output))
+            if output.brought is not None:
+                circuit = circuit.with_part(_feeding(output, output.brought))
         return circuit
 
     def _source(self) -> Part:
@@ -204,6 +211,11 @@ def _load(output: Output) -> Part:
         style = "resistive"
     pins = _pins(terminals(output))
     return _part(load_ref(output.name), "load", pins, {}, {"style": style})
+
+
+def _feeding(output: Output, volts: float) -> Part:
+    pins, values = _pins(terminals(output)), {"ceiling": _known("V", volts)}
+    return _part(feeding_ref(output.name), "reverse-feeding-load", pins, values)
 
 
 def _part(
