@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from railwright.checks.check import Check, Worst, at_most, unknown
 from railwright.checks.life import promised
+from railwright.checks.pulses import felt
 from railwright.checks.stress import policy_of
 from railwright.circuit.circuit import Part
 from railwright.quantity import ZERO_CELSIUS, show
@@ -118,8 +119,7 @@ def _resistance(view: View, ref: str) -> Array | float:
 class _Pulses(Check):
     """A question about the transistors that a course takes through more than they do in use.
 
-    Heat spreads into a die as the square root of time until it is through, then the resistance to
-    the case holds.
+    Once heat is through a die the resistance to the case holds.
     """
 
     source = (
@@ -177,25 +177,15 @@ class _Pulses(Check):
 def _junction(view: CourseView, record: Record, ref: str) -> Array:
     """The junction of a transistor in a course (lane, instant) [K], its case as warm as before."""
     power = np.abs(record.rows[ref, "voltage"] * record.rows[ref, "current"])
-    more = 0.5 * (power[:, 1:] + power[:, :-1]) - power[:, :1]
-    rise = more @ _spreads(record.times, _through(view, ref)).T
+    like = felt(record.times, power - power[:, :1], _through(view, ref))
     before = view.at.of(ref, "junction")[:, None]
-    found: Array = before + np.reshape(_resistance(view, ref), (-1, 1)) * np.pad(
-        rise, ((0, 0), (1, 0))
-    )
+    found: Array = before + np.reshape(_resistance(view, ref), (-1, 1)) * like
     return found
 
 
 def _through(view: View, ref: str) -> float:
     pins = view.survey.fixture.circuit.part(ref).device.pins.values()
     return next(THROUGH[pin.role] for pin in pins if pin.role in THROUGH)
-
-
-def _spreads(times: Array, through: float) -> Array:
-    """Share of a steady rise at each instant but the first that each interval's power makes."""
-    since = np.maximum(times[1:, None] - times[None, :], 0.0)
-    reached = np.minimum(np.sqrt(since / through), 1.0)
-    return reached[:, :-1] - reached[:, 1:]
 
 
 def _unrated_pulse(part: Part) -> list[str]:

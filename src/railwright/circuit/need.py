@@ -113,6 +113,15 @@ class Within:
 
 
 @dataclass(frozen=True)
+class LetThrough:
+    """What a short circuit may be given before the overload is dealt with."""
+
+    peak: SomeAmperes | None = None
+    heat: Annotated[float | None, Quantity("A²s", most=1e6, positive=True)] = None
+    """Integral of the current squared, less that of `act_by`, which may last."""
+
+
+@dataclass(frozen=True)
 class Overload:
     """What the supply does when it is overloaded."""
 
@@ -121,6 +130,7 @@ class Overload:
     """Must carry this; given unless the style is none, as is `act_by`."""
     act_by: SomeAmperes | None = None
     within: Within = Within()
+    let_through: LetThrough = LetThrough()
     at_power_up: Literal["off", "on"] | None = None
 
 

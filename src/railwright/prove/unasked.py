@@ -8,7 +8,7 @@ import numpy as np
 
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
-from railwright.circuit.need import Output
+from railwright.circuit.need import LetThrough, Output
 from railwright.surveys.cycles import clocks
 
 EXTRA_LOW = 60.0
@@ -36,7 +36,7 @@ def not_asked(design: Design) -> list[str]:
     ]
     found.append("parts that do not belong on a switching net")
     found.append("transients: what a coil kicks")
-    found.append("pulses of current in a short circuit: peaks and what they let through")
+    found.append("peaks of current in transistors in a short circuit: their warmth alone is told")
     return found
 
 
@@ -53,6 +53,9 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
     others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
     if others:
         found.append(f"loads of the kind {', '.join(others)}: looked at as constant current")
+    limit = output.overload
+    if limit is not None and limit.style != "none" and limit.let_through == LetThrough():
+        found.append("what a short circuit lets through: the need allows any peak and heat")
     if output.brought is None:
         found.append("a load that is charged when it is connected: none says what it brings along")
     if output.reference != "common with input":

@@ -53,6 +53,9 @@ FED_BACK = "fed_back"
 """The input of what feeds back into a rail."""
 OPERATED = "operated"
 """The input of a part that a person pushes or switches."""
+RATED_POWER = "rated_power"
+SMALL = 10.0
+"""Ω; a greater resistor is not in the way of a rail's current (common practice, no source)."""
 SOON = 1e-7
 """s; the first look at what happens after an edge."""
 
@@ -312,9 +315,28 @@ def transistors(survey: Survey) -> list[Part]:
     ]
 
 
+def series(survey: Survey) -> list[Part]:
+    """Resistors that are small enough to stand in the way of a rail's current."""
+    found = [p for p in survey.fixture.circuit.parts if {RATED_POWER, "resistance"} <= _says(p)]
+    return [part for part in found if part.values["resistance"].spread.typical < SMALL]
+
+
+def _says(part: Part) -> set[str]:
+    return {*part.device.ratings, *part.values}
+
+
+def fuses(survey: Survey) -> list[Part]:
+    """The fuses of a supply."""
+    return [p for p in survey.fixture.circuit.parts if "melting_integral" in p.device.values]
+
+
 def pulses(survey: Survey) -> list[Name]:
-    """What makes the pulses of heat in transistors."""
-    return [(part.ref, name) for part in transistors(survey) for name in ("voltage", "current")]
+    """What makes pulses of heat in transistors, fuses and resistors."""
+    return [
+        *((part.ref, name) for part in transistors(survey) for name in ("voltage", "current")),
+        *((part.ref, "current") for part in fuses(survey)),
+        *((part.ref, "power") for part in series(survey)),
+    ]
 
 
 def gives_up_after(survey: Survey) -> float | None:
