@@ -161,6 +161,7 @@ ELSEWHERE = {
     "overload.let-through": "tests/checks/test_let_through.py",
     "stress.resistor-pulse": "tests/checks/test_let_through.py",
     "stress.fuse-in-short": "tests/checks/test_let_through.py",
+    "wiring.kick": "tests/checks/test_kick.py",
     "transient.control-step": "tests/checks/test_control_steps.py",
     "transient.line-step": "tests/checks/test_input_changes.py",
     "transient.brown-out": "tests/checks/test_input_changes.py",

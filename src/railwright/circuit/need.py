@@ -96,6 +96,8 @@ class Load:
         "reverse-feeding",
     ]
     capacitance: Annotated[Range | None, RangeOf(Quantity("F", least=0.0, most=100.0))] = None
+    inductance: Annotated[float | None, Quantity("H", most=1e3, positive=True)] = None
+    """Of a coil in it, which goes on taking its current when it is not fed any more."""
     charged: SomeVolts | None = None
     """Voltage that it may bring along when it is connected: that of a charged capacitor, of a
     battery, of what feeds back. A battery or what feeds back may bring what the output is to

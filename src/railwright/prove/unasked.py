@@ -35,7 +35,6 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("transients: what a coil kicks")
     found.append("peaks of current in transistors in a short circuit: their warmth alone is told")
     return found
 
@@ -58,6 +57,8 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
         found.append("what a short circuit lets through: the need allows any peak and heat")
     if output.brought is None:
         found.append("a load that is charged when it is connected: none says what it brings along")
+    if all(load.inductance is None for load in output.load):
+        found.append("a coil that goes on taking its current: no load says its inductance")
     if output.reference != "common with input":
         found.append(f"whether the rail is {output.reference}")
     return found
