@@ -1,4 +1,4 @@
-"""Courses that must jump because what stores nothing has no solution nearby any more."""
+"""Courses that jump where nothing is stored, and those that hang on the charge of a junction."""
 
 from __future__ import annotations
 
@@ -10,7 +10,10 @@ import pytest
 from engine.ideal_parts import IdealBoard, IdealInductor
 
 from railwright.devices.device import Device, Pin
+from railwright.engine.linear_system import LinearSystem
 from railwright.engine.transient import Tolerance, transient
+
+OHMS, FARADS = 1e3, 1e-9
 
 
 class Falling(Device):
@@ -56,6 +59,32 @@ def test_a_relaxation_oscillator_jumps_at_both_bends() -> None:
         period = (3.0 - 2.0 * np.log(2.0)) * inductance[lane]
         assert np.diff(jumps) == pytest.approx(np.full(jumps.size - 1, period), rel=2e-3)
         assert jumps[0] == pytest.approx(0.5 * period, rel=2e-3)
+
+
+class Leaping(Device):
+    """A junction at the switch of a converter whose means over a cycle are looked at: R and C."""
+
+    pins = {"switch": Pin("switch"), "ground": Pin("ground")}
+
+    def equations(self, t: Any) -> None:
+        voltage = t.v("switch") - t.v("ground")
+        t.through("switch", "ground", voltage / OHMS)
+        t.charge("switch", "ground", FARADS * voltage, parasitic=True)
+
+
+def test_a_junction_at_a_switch_swings_in_time_but_stores_no_mean() -> None:
+    """1 kΩ discharge 1 nF as exp(-t/RC); its swing has no part in poles."""
+    board = IdealBoard().put("X", Leaping(), "N 0")
+    topology = replace(board.topology, isothermal=True)
+    start = np.zeros((len(topology.unknowns), 1))
+    start[topology.index["N", ""]] = 5.0
+    times = np.linspace(0.0, 2.0 * OHMS * FARADS, 9)
+    course = transient(
+        replace(board.model, topology=topology), {}, 1, times, start, tolerance=Tolerance(1e-6)
+    )
+    wanted = 5.0 * np.exp(-times / (OHMS * FARADS))
+    assert course.of("N", "")[0] == pytest.approx(wanted, rel=1e-3)
+    assert LinearSystem.of(topology).storing == {}
 
 
 def test_lanes_that_need_no_strays_have_none() -> None:

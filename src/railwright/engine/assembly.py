@@ -66,6 +66,8 @@ class Storage:
     amount: Number
     parasitic: bool = False
     """True where it need not be followed exactly."""
+    leaps: bool = False
+    """True where it goes to and fro in every cycle, of which only the mean is seen."""
 
 
 @dataclass(frozen=True)
@@ -300,18 +302,13 @@ class PartTerms:
         self._assembly.add(self._index(unknown), residual)
 
     def charge(self, start: str, end: str, amount: Number, parasitic: bool = False) -> None:
-        if parasitic and self._leaps(start, end):
-            return
         if self._reaches(start) and self._reaches(end):
             rows = self._index(start), self._index(end)
-            self._store(Storage(self._element.ref, *rows, amount, parasitic))
+            leaps = parasitic and self._leaps(start, end)
+            self._store(Storage(self._element.ref, *rows, amount, parasitic, leaps))
 
     def _leaps(self, *pins: str) -> bool:
-        """Whether one of the pins leaps in every cycle.
-
-        The charge of a junction there goes to and fro with each edge: what the mean voltage does
-        says nothing of it, and beyond the clock a mean of the duty must not answer to it.
-        """
+        """Whether one of the pins leaps in every cycle."""
         leaping = self._assembly.topology.leaping_nets
         return any(self._element.pins.get(pin) in leaping for pin in pins)
 

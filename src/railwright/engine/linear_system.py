@@ -7,7 +7,7 @@ operating point. All that is differentiated is traced from the parts' own values
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from railwright.engine.elimination import Place
@@ -35,9 +35,16 @@ class LinearSystem:
 
     @cached_property
     def system(self) -> System:
-        """What is linearised: storages and signals too, where anything moves."""
-        moving = self.whole.topology.moving
-        return reduced(self.whole, "storages", "signals") if moving else at_rest(self.whole)
+        """What is linearised: storages and signals too, where anything moves.
+
+        The charge of a junction that leaps goes to and fro with each edge: what the mean voltage
+        does says nothing of it, and beyond the clock a mean of the duty must not answer to it.
+        A course in time keeps it: a coil that has run empty needs a net to swing.
+        """
+        if not self.whole.topology.moving:
+            return at_rest(self.whole)
+        settled = tuple(each for each in self.whole.storages if not each.leaps)
+        return reduced(replace(self.whole, storages=settled), "storages", "signals")
 
     @cached_property
     def noisy(self) -> System:
