@@ -18,7 +18,10 @@ from railwright.engine.model import Lanes, Model
 from railwright.prove.proof import FaultRow, Finding, Proof
 from railwright.prove.run import prove
 from railwright.surveys import cycles, survey
+from railwright.surveys.fixture import Fixture
 from railwright.surveys.situations import Thrift
+from railwright.surveys.survey import Survey
+from railwright.surveys.trips import deciding_comparators
 
 Solver = Callable[..., Any]
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -85,6 +88,11 @@ def test_the_demo_holds_or_is_marginal_everywhere() -> None:
     bad = [(f.id, f.subject, f.verdict, f.because) for f in proof_of(GOOD).findings
            if f.verdict not in ("holds", "marginal")]  # fmt: skip
     assert bad == []
+
+
+def test_what_turns_over_as_the_brick_breaks_down_does_not_trip_it() -> None:
+    """U5 goes low while the input is too low, as a short circuit makes it too."""
+    assert deciding_comparators(Survey(Fixture.of(read(GOOD)))) == {"main": {"U4": 0.0}}
 
 
 def test_every_finding_says_why_and_from_where() -> None:

@@ -12,12 +12,9 @@ from railwright.quantity import show
 from railwright.surveys.courses import POWER_UP, CourseView, Record, gives_up_after
 from railwright.surveys.curves import Axis, Curves, Level, Line
 from railwright.surveys.extremes import Answer
-from railwright.surveys.fixture import SOURCE
+from railwright.surveys.fixture import IN_LIMIT, SOURCE
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
-
-IN_LIMIT = 0.98
-"""Of its limit; a source that gives more than this counts as in it."""
 
 
 class SourceTime(Check):

@@ -23,6 +23,8 @@ from railwright.quantity import Spread
 
 SOURCE = "need.input"
 """Ref of the source that the need describes."""
+IN_LIMIT = 0.98
+"""Of its limit; a source that gives more than this counts as in it."""
 STANDS_FOR = 0.9 * math.sqrt(2.0)
 """Volts of a stand-in per volt effective: a reservoir under load has about nine tenths of the
 peak in the mean (common practice, no source). Cycles correct it."""

@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Part
 from railwright.devices.device import Role
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import State, held
+from railwright.surveys.fixture import IN_LIMIT
 from railwright.surveys.survey import Survey
 
 LEVELS = (0.25, 2.0, 6.0, 20.0, 100.0)
@@ -44,19 +46,34 @@ def heavily_loaded(survey: Survey) -> Mapping[str, OperatingPoints]:
 def deciding_comparators(survey: Survey) -> Mapping[str, Mapping[str, float]]:
     """Per rail with a trip: the comparators that turn over between a light and a heavy load.
 
-    Each with the state, 0 or 1, that it has under the heavy load.
+    Each with the state, 0 or 1, that it has under the heavy load. What turns over as the source
+    breaks down counts only where nothing else does.
     """
     found = {}
     for rail, at in survey.once(heavily_loaded).items():
-        turned = {}
-        for ref, name in at.observables:
-            if name == "difference":
-                light, *heavier = at.of(ref, name)
-                crossed = [heavy for heavy in heavier if light * heavy < 0]
-                if crossed:
-                    turned[ref] = float(crossed[0] > 0)
+        fed = ~_source_in_limit(survey, at)
+        turned = _turned_over(at, fed) or _turned_over(at, np.ones_like(fed))
         if turned:
             found[rail] = turned
+    return found
+
+
+def _turned_over(at: OperatingPoints, looked: NDArray[np.bool_]) -> dict[str, float]:
+    """The comparators that turn over from the first lane to some of those that are looked at."""
+    turned = {}
+    for ref, name in at.observables:
+        if name == "difference":
+            light, *heavier = at.of(ref, name)
+            crossed = [heavy for heavy in np.array(heavier)[looked[1:]] if light * heavy < 0]
+            if crossed:
+                turned[ref] = float(crossed[0] > 0)
+    return turned
+
+
+def _source_in_limit(survey: Survey, at: OperatingPoints) -> NDArray[np.bool_]:
+    found = np.zeros(at.solved.size, bool)
+    for source in survey.fixture.feeds:
+        found |= at.of(source, "current") > IN_LIMIT * at.of(source, "current_limit")
     return found
 
 
