@@ -32,7 +32,7 @@ NAMES = (
 Tables = dict[str, Any]
 
 
-UNHEARD = ("title", "why", "block", "touch_limit", "panel", "stage", "enclosure")
+UNHEARD = ("title", "why", "block", "panel", "stage", "enclosure")
 """Keys that no verdict on a change looks at."""
 
 

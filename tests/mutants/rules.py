@@ -15,6 +15,14 @@ from railwright.circuit.circuit import Circuit, Part
 from railwright.circuit.design import Design
 from railwright.surveys.fixture import Fixture
 
+TOUCH = {
+    "metal": (48.0, 51.0, 60.0, 70.0),
+    "glass": (48.0, 56.0, 71.0, 85.0),
+    "plastic": (48.0, 60.0, 77.0, 94.0),
+}
+"""°C; hottest surfaces to be held, held briefly, touched occasionally and by chance, in air of
+25 °C: IEC 62368-1, table 38, class TS1 (from memory)."""
+TOUCHED = ("held or worn", "held briefly", "touched occasionally", "touched by chance")
 JOINED = 1.0
 """Ω; what lies behind less than this is at the same place."""
 
@@ -28,6 +36,15 @@ class Ruled:
     reserve: float
     value: float = 0.0
     limit: float = 0.0
+
+
+def touch(design: Design) -> float | None:
+    """Hottest that a hand may find what it can reach, in air of 25 °C [K]; None: nothing said."""
+    said = design.need.surroundings.touch_limit
+    if said is None or design.enclosure is not None:
+        return None
+    material, manner = (word.strip() for word in said.split(","))
+    return TOUCH[material][TOUCHED.index(manner)] + 273.15
 
 
 def places(circuit: Circuit) -> Mapping[str, str]:

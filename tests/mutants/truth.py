@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from engine.by_sundials import by_sundials
 from engine.charge_form import ChargeForm
-from mutants.rules import Ruled, places
+from mutants.rules import Ruled, places, touch
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Part
@@ -40,6 +40,8 @@ REVERSE = 0.3
 RESERVE = 0.1
 JUNCTION_SCALE = 100.0
 """K of margin that are a reserve of 1."""
+STATED_AT = 298.15
+"""K; air for which touch limits are stated, not to be raised for a warmer one."""
 CALLS = 60_000
 """Residuals after which a supply is taken for one that does not come to rest."""
 HEAVY = (1.2, 4.0)
@@ -454,6 +456,10 @@ class Truth:
             if least_supply > 0:
                 yield ("least supply", part.ref, least_supply,
                        get("supply_voltage") - least_supply, least_supply)  # fmt: skip
+        hottest = touch(self.design) if part.kind == "heat-sink" else None
+        if hottest is not None:
+            beyond = max(seen.stop.ambient - STATED_AT, 0.0)
+            yield "touch", part.ref, hottest, hottest + beyond - get("face"), JUNCTION_SCALE
         if {"demanded_duty", "duty_limit"} <= known:
             yield "duty", part.ref, 1.0, get("duty_limit") - get("demanded_duty"), 1.0
 

@@ -50,7 +50,7 @@ def verdict(design: Design, before: Mapping[tuple[str, str], float], forms: Form
         return _told("mistake", min(by_rules, key=lambda found: found.reserve))
     try:
         with np.errstate(all="ignore"):
-            found = [*ruled(design), *Truth(design, forms).judged()]
+            found = reserves(design, forms)
     except (Undecided, np.linalg.LinAlgError, ValueError, KeyError, StopIteration) as error:
         return Verdict("undecided", f"{type(error).__name__}: {error}"[:200])
     if any(not np.isfinite(each.reserve) for each in found):
@@ -62,12 +62,19 @@ def verdict(design: Design, before: Mapping[tuple[str, str], float], forms: Form
         each
         for each in found
         if each.reserve < RESERVE
-        and each.reserve < before.get((each.rule, each.subject), np.inf) - SAME * abs(each.reserve)
-        - 1e-3
-    ]  # fmt: skip
+        and each.reserve < _earlier(before, each) - SAME * abs(each.reserve) - 1e-3
+    ]
     if lowest.reserve < 0 or near:
         return _told("borderline", min(near or [lowest], key=lambda each: each.reserve))
     return _told("harmless", lowest)
+
+
+def _earlier(before: Mapping[tuple[str, str], float], found: Ruled) -> float:
+    """The reserve of a demand in the example; of a ref it does not have, the rule's least one."""
+    known = before.get((found.rule, found.subject))
+    if known is not None:
+        return known
+    return min((r for (rule, _), r in before.items() if rule == found.rule), default=np.inf)
 
 
 def _told(word: str, found: Ruled) -> Verdict:
