@@ -5,7 +5,7 @@
 Writes benchmarks/truth/mutations.json: by id the verdict, the demand that decides with its
 numbers, and the hash of the changed design. Changes whose hash stands there already are left
 alone, unless they are to be decided again. SUNDIALS decides what is electrical, written rules from
-published limits the rest (tests/mutants/truth.py, tests/mutants/rules.py); the tool's checks have
+published limits the rest (tests/mutants/truth.py, mains.py, rules.py); the tool's checks have
 no part in it.
 """
 

@@ -401,6 +401,73 @@ def split(board: Board) -> Iterator[Change]:
                                 edit, True)  # fmt: skip
 
 
+def other_net(board: Board) -> Iterator[Change]:
+    """Any pin on any other net."""
+    thermal = board.design.circuit.thermal_nets
+    for part in board.parts:
+        for pin, own in part.pins.items():
+            for net in board.nets:
+                if own not in thermal and net not in thermal and net != own:
+                    yield board.changed("other net", f"{part.ref} {pin} on {net}", [part.ref],
+                                        _pins(part.ref, **{pin: net}), True)  # fmt: skip
+
+
+def any_of_kind(board: Board) -> Iterator[Change]:
+    """Any other part of the catalogue of the same kind, and of the same make."""
+    for part in board.parts:
+        if part.kind in ("fuse", "transformer", "fixed-regulator", "capacitor"):
+            for name, entry in CATALOGUE.items():
+                if entry.kind == part.kind and entry.options == part.options and name != part.use:
+                    yield _used(board, f"any {part.kind}", part, name)
+
+
+def alike_pins(board: Board) -> Iterator[Change]:
+    """Windings and bridges turned round, and one of two equal windings."""
+    for part in board.parts:
+        for way, pairs in ALIKE.get(part.kind, {}).items():
+            if all(pin in part.pins for pair in pairs for pin in pair):
+                nets = {}
+                for one, other in pairs:
+                    nets |= {one: part.pins[other], other: part.pins[one]}
+                yield board.changed("turned round", f"{part.ref} {way}", [part.ref],
+                                    _pins(part.ref, **nets), True)  # fmt: skip
+
+
+def added(board: Board) -> Iterator[Change]:
+    """One more part across each capacitor."""
+    for part in _of_kind(board, "capacitor"):
+        for use, ohms in (*((use, "") for use in ADDED), *((RESISTOR, each) for each in ACROSS)):
+            kind = "resistor" if ohms else "capacitor"
+            ends = {"one": "plus", "two": "minus"} if ohms else {"plus": "plus", "minus": "minus"}
+            table = {"ref": f"{'R' if ohms else 'C'}900", "kind": kind, "use": use or part.use,
+                     "pins": {pin: part.pins[end] for pin, end in ends.items()}}  # fmt: skip
+            if ohms:
+                table["resistance"] = ohms
+
+            def edit(_: Mapping[str, Tables], tables: Tables, new: Tables = table) -> None:
+                tables["part"] = [*tables["part"], new]
+
+            yield board.changed(f"added {kind}", f"{ohms or use or part.use} across {part.ref}",
+                                [table["ref"]], edit, True)  # fmt: skip
+
+
+ALIKE: Mapping[str, Mapping[str, Sequence[tuple[str, str]]]] = {
+    "bridge-rectifier": {"inputs": [("first", "second")]},
+    "transformer": {
+        "primary": [("primary_start", "primary_end")],
+        "both secondaries": [("secondary_start", "secondary_end"), ("second_start", "second_end")],
+        "one secondary": [("second_start", "second_end")],
+        "the other secondary": [("secondary_start", "secondary_end")],
+        "all": [("primary_start", "primary_end"), ("secondary_start", "secondary_end"),
+                ("second_start", "second_end")],
+    },
+}  # fmt: skip
+RESISTOR = "film resistor 0.25 W 1 %"
+ADDED = ("", "ceramic 100 nF 50 V class 2", "film 100 nF 63 V")
+ACROSS = ("10", "100", "1k", "4k7", "22k", "100k", "1M")
+FURTHER: Sequence[Kind] = (other_net, any_of_kind, alike_pins, added)
+"""Kinds for examples of which the others make few changes, since they have few parts."""
+FEW = 100
 KINDS: Sequence[Kind] = (
     decade, neighbour, swapped_values, reversed_, swapped_pins, swapped_inputs, missing, rating,
     dielectric, enable, feedback, wrong_net, symmetric, renamed, split,
@@ -413,6 +480,11 @@ def every(board: Board) -> list[Change]:
     for kind in KINDS:
         for change in kind(board):
             found.setdefault(change.id, change)
+    for kind in FURTHER if len(found) < FEW else ():
+        same = {change.digest for change in found.values()}
+        for change in kind(board):
+            if change.digest not in same:
+                found.setdefault(change.id, change)
     return list(found.values())
 
 

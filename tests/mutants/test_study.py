@@ -9,15 +9,17 @@ from pathlib import Path
 import pytest
 from mutants.boards import NAMES, Board
 from mutants.kinds import drawn, every
+from mutants.mains import MainsTruth
+from mutants.rules import touch
 from mutants.study import known
 from mutants.verdicts import reserves, verdict
 
 HERE = Path(__file__).parent
 TRUTH = HERE.parents[1] / "benchmarks" / "truth" / "mutations.json"
-NEGATIVE = Board("amplifier-minus-nine-volts")
+NEGATIVE, MAINS = Board("amplifier-minus-nine-volts"), Board("workshop-twelve-volts")
 
 
-@pytest.mark.parametrize("name", ["truth", "rules", "verdicts"])
+@pytest.mark.parametrize("name", ["truth", "mains", "rules", "verdicts"])
 def test_truth_asks_none_of_the_checks(name: str) -> None:
     tree = ast.parse((HERE / f"{name}.py").read_text("utf-8"))
     imported = [n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)]
@@ -41,6 +43,33 @@ def test_sundials_finds_the_example_sound_and_a_wrong_decade_a_mistake() -> None
     assert (told.verdict, told.by) == ("mistake", "accuracy of minus")
     told = verdict(changes["rating: C1 electrolytic 100 µF 63 V low-ESR"].design(), before, forms)
     assert told.verdict == "harmless"
+
+
+def test_mains_cycles_repeat_and_their_mean_heat_is_what_warms() -> None:
+    truth = MainsTruth(MAINS.design)
+    stop, typical = truth.stops[0], truth.spread.typical[:, None]
+    x = truth.hold(stop, truth.start()[0], typical)
+    after = x[:, None]
+    for _ in range(5):  # in which a reservoir that is not at rest yet moves by volts
+        after = truth.cycles(stop, typical, after[:, -1], truth.even)
+    raw = truth.form.topology.index["RAW", ""]
+    assert after[raw, -1] == pytest.approx(x[raw], abs=0.02)
+    seen = truth.observe(stop, after[:, :-1, None], truth.parameters(stop, typical), None)
+    heat = seen.of("U1", "power").mean()
+    # Ohm's law of JESD51-1: 5 K/W to the tab and 5 K/W of the sink.
+    assert seen.of("U1", "junction")[0, 0] - stop.ambient == pytest.approx(10.0 * heat, rel=0.02)
+
+
+def test_a_reservoir_of_a_tenth_is_a_mistake_on_the_mains() -> None:
+    changes = {change.id.split(": ", 1)[1]: change for change in every(MAINS)}
+    told = verdict(changes["decade: C1 electrolytic 220 µF 35 V low-ESR"].design(), {}, {})
+    assert (told.verdict, told.by) == ("mistake", "ripple of main")
+
+
+def test_touch_limits_are_those_published() -> None:
+    # IEC 62368-1, table 38: metal that is held briefly may have 51 °C in air of 25 °C.
+    assert touch(NEGATIVE.design) == pytest.approx(51.0 + 273.15)
+    assert touch(MAINS.design) is None
 
 
 def test_most_of_the_truth_is_of_the_examples_as_they_are() -> None:

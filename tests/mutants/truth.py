@@ -10,9 +10,9 @@ with all those parts at those ends of their spreads.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from engine.by_sundials import by_sundials
@@ -20,10 +20,11 @@ from engine.charge_form import ChargeForm
 from mutants.rules import Ruled, places, touch
 from numpy.typing import NDArray
 
-from railwright.circuit.circuit import Part
+from railwright.circuit.circuit import Circuit, Part
 from railwright.circuit.design import Design
+from railwright.devices.device import Rating
 from railwright.engine.assembly import AMBIENT
-from railwright.engine.model import Name, given_name
+from railwright.engine.model import Model, Name, given_name
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.standards.iec60115 import power_ratio
 from railwright.surveys.fixture import SOURCE, Fixture, load_ref, terminals
@@ -40,6 +41,11 @@ REVERSE = 0.3
 RESERVE = 0.1
 JUNCTION_SCALE = 100.0
 """K of margin that are a reserve of 1."""
+ONE_WAY = "reverse_voltage", "emitter_base_voltage"
+"""Endings of what is rated for one sense alone."""
+SHORT, EDGE, LASTS = 10e-3, 1e-6, 20e-3
+"""Ω of a screwdriver across the terminals, s in which it makes and breaks contact, and s for which
+it stays (common practice, no source)."""
 STATED_AT = 298.15
 """K; air for which touch limits are stated, not to be raised for a warmer one."""
 CALLS = 60_000
@@ -82,8 +88,44 @@ class Seen:
         return self.observed[ref, name]
 
 
+class Held:
+    """Equations with all temperatures standing still."""
+
+    def __init__(self, form: ChargeForm, thermal: NDArray[np.intp]) -> None:
+        self.form, self.thermal = form, thermal
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.form, name)
+
+    def residual(self, t: float, x: Array, rates: Array, out: Array) -> None:
+        self.form.residual(t, x, rates, out)
+        out[self.thermal] = rates[self.thermal]
+
+    def slopes(self, t: float, x: Array, rates: Array, res: Array, cj: float, out: Array) -> None:
+        self.form.slopes(t, x, rates, res, cj, out)
+        out[self.thermal] = 0.0
+        out[self.thermal, self.thermal] = cj
+
+    def stored(self, t: float, x: Array) -> Array:
+        found = self.form.stored(t, x)
+        found[self.thermal] = x[self.thermal]
+        return found
+
+
 Demand = tuple[str, str, float, Array, float]
 """Rule, subject, limit, margins over lanes, scale."""
+
+
+def cooled(circuit: Circuit) -> Circuit:
+    """Cases that touch nothing taken for what they are: in the air."""
+    alone = {net for net, ends in circuit.thermal_nets.items() if len(ends) == 1}
+    parts = [
+        replace(
+            p, pins={pin: net for pin, net in p.pins.items() if pin != "case" or net not in alone}
+        )
+        for p in circuit.parts
+    ]
+    return replace(circuit, parts=tuple(parts))
 
 
 @dataclass
@@ -93,8 +135,10 @@ class Truth:
     design: Design
     forms: dict[str, ChargeForm] = field(default_factory=dict)
 
+    near: ClassVar[float] = NEAR
+
     def __post_init__(self) -> None:
-        self.survey = Survey(Fixture.of(self.design))
+        self.survey = Survey(Fixture.of(self.design, cooled(self.design.circuit)))
         self.spread = self.survey.spread
         self.rail = self.design.need.output[0]
         self.load = load_ref(self.rail.name)
@@ -109,8 +153,22 @@ class Truth:
         return ((SOURCE, "voltage"), given_name(self.load, "current"), AMBIENT, *knob)
 
     @cached_property
+    def thermal(self) -> NDArray[np.intp]:
+        """Rows of temperatures."""
+        units = [unknown.unit for unknown in self.form.topology.unknowns]
+        return np.array([row for row, unit in enumerate(units) if unit == "K"], np.intp)
+
+    @cached_property
+    def held(self) -> Any:
+        return Held(self.form, self.thermal)
+
+    @property
+    def model(self) -> Model:
+        return self.survey.model
+
+    @cached_property
     def form(self) -> ChargeForm:
-        topology = self.survey.model.topology
+        topology = self.model.topology
         key = str([(e.ref, e.device.kind, e.pins, e.options, e.links) for e in topology.elements])
         if key not in self.forms:
             self.forms[key] = ChargeForm(topology, self.running)
@@ -149,7 +207,7 @@ class Truth:
     def parameters(self, stop: Stop, actual: Array, knob: float | Array = 0.0) -> Array:
         """What the equations read (parameter, lane)."""
         count = actual.shape[1]
-        found = self.survey.model.parameters(self.form.parameters, self.lanes(stop, actual, knob))
+        found = self.model.parameters(self.form.parameters, self.lanes(stop, actual, knob))
         rows = [
             np.broadcast_to(np.asarray(found[n], float), (count,)) for n in self.form.parameters
         ]
@@ -177,7 +235,7 @@ class Truth:
     def follow(self, lanes: Any, stimuli: Any, times: Array, start: Array | None) -> Array:
         try:
             course = by_sundials(
-                self.survey.model, lanes, times, start, stimuli, form=self.form, most_calls=CALLS
+                self.model, lanes, times, start, stimuli, form=self.form, most_calls=CALLS
             )
         except Exception as error:
             raise Undecided(str(error)) from error
@@ -406,7 +464,8 @@ class Truth:
         for rating, declared in part.device.ratings.items():
             if rating not in part.ratings or (part.ref, declared.bounds) not in seen.observed:
                 continue
-            value, limit = seen.of(part.ref, declared.bounds), part.ratings[rating]
+            value = self.course(seen, part.ref, declared)
+            limit = part.ratings[rating]
             if declared.unit == "°C":
                 by_policy = policy.junction(part.device.derating_family(rating, part.options))
                 limit = min(limit, by_policy) if by_policy is not None else limit
@@ -422,7 +481,7 @@ class Truth:
                 ratio = 1.0 if found is None else float(found[0])
                 if declared.nil_at is not None:
                     ratio = min(ratio, float(power_ratio(air, declared.nil_at)[0]))
-            one_way = declared.bounds.endswith(("reverse_voltage", "emitter_base_voltage"))
+            one_way = declared.bounds.endswith(ONE_WAY)
             size = np.maximum(value, 0.0) if one_way else np.abs(value)
             if rating == "saturation_current":
                 size = size + 0.5 * self.ripple_current(part)
@@ -433,6 +492,10 @@ class Truth:
                 across = seen.potentials[part.pins[plus]] - seen.potentials[part.pins[minus]]
                 yield "reversed", part.ref, -REVERSE, across + REVERSE, REVERSE
 
+    def course(self, seen: Seen, ref: str, rating: Rating) -> Array:
+        """What a rating bounds, over lanes."""
+        return seen.of(ref, rating.bounds)
+
     def of_kind(self, part: Part, seen: Seen) -> Iterator[Demand]:
         """Limits that datasheets publish beside the ratings."""
         known = {name for ref, name in self.wanted if ref == part.ref}
@@ -441,14 +504,15 @@ class Truth:
             return seen.of(part.ref, name)
 
         if {"unlimited_across", "dropout"} <= known:
-            scale = max(float(get("dropout")[0]), 1.0)
+            scale = max(float(np.ravel(get("dropout"))[0]), 1.0)
             yield "dropout", part.ref, scale, get("unlimited_across") - get("dropout"), scale
             least = get("minimum_load")
-            if least[0] > 0:
-                yield "least load", part.ref, least[0], get("drawn_current") - least, least[0]
+            if (lowest := float(np.ravel(least)[0])) > 0:
+                yield "least load", part.ref, lowest, get("drawn_current") - least, lowest
         if {"minimum_current", "cathode_voltage"} <= known:
             least = get("minimum_current")
-            yield "least current", part.ref, least[0], get("current") - least, least[0]
+            lowest = float(np.ravel(least)[0])
+            yield "least current", part.ref, lowest, get("current") - least, lowest
         if {"input_high", "input_range_high"} <= known:
             yield "input range", part.ref, 0.0, get("input_range_high") - get("input_high"), 1.0
         if {"supply_voltage"} <= known and "supply_minimum" in part.values:
@@ -525,7 +589,50 @@ class Truth:
                 if key not in worst or reserve < worst[key][0]:
                     worst[key] = reserve, seen, sides, limit, scale
         found = [self._followed(key, *what) for key, what in worst.items()]
-        return [*found, *self._regulation(tour), *self.ripple(), *self._damping(tour)]
+        also = [*self._regulation(tour), *self.ripple(), *self._damping(tour)]
+        return [*found, *also, *self.shorted(tour)]
+
+    def shorted(self, tour: list[Seen]) -> Iterator[Ruled]:
+        """Absolute ratings of voltages while a limited output is shorted, and after; typical parts.
+
+        A screwdriver across the terminals, and off again, each within a microsecond; nothing warms
+        up meanwhile.
+        """
+        overload = self.rail.overload
+        if overload is None or overload.style != "constant-current" or self.knobs:
+            return
+        seen = max(
+            (each for each in tour if each.stop.load == self.rail.current.max),
+            key=lambda each: (each.stop.input, -each.stop.ambient),
+        )
+        typical = self.spread.typical[:, None]
+        lanes = {k: float(np.ravel(v)[0]) for k, v in self.lanes(seen.stop, typical).items()}
+        stimuli = {n: PiecewiseLinear([0.0], [lanes.pop(n)]) for n in self.running if n in lanes}
+        full = self.rail.voltage.max / SHORT
+        corners = np.array([0.0, EDGE, LASTS, LASTS + EDGE])
+        levels = [seen.stop.load, full, full, seen.stop.load]
+        stimuli[given_name(self.load, "current")] = PiecewiseLinear(corners, levels)
+        after = np.concatenate(
+            [np.arange(1, 101) * 0.02 * EDGE, np.geomspace(2 * EDGE, LASTS, 300)]
+        )
+        times = np.unique(np.concatenate([[0.0], after, LASTS + after]))
+        try:
+            course = by_sundials(
+                self.model, lanes, times, seen.x[:, 0], stimuli, 1e-5, 1e-7, self.held, CALLS
+            )
+        except Exception as error:
+            raise Undecided(str(error)) from error
+        if not course.solved:
+            raise Undecided(course.lost)
+        for part in self.design.circuit.parts:
+            for rating, declared in part.device.ratings.items():
+                name = part.ref, declared.bounds
+                if declared.unit == "V" and rating in part.ratings and name in self.wanted:
+                    one_way = declared.bounds.endswith(ONE_WAY)
+                    volts = course.of(*name)
+                    most = float((volts if one_way else np.abs(volts)).max())
+                    limit = part.ratings[rating]
+                    yield Ruled(f"{rating}, shorted", part.ref, (limit - most) / limit, most, limit)
 
     def _damping(self, tour: list[Seen]) -> Iterator[Ruled]:
         """How well every ringing dies away, as the share of its frequency, typical parts.
@@ -568,7 +675,7 @@ class Truth:
     ) -> Ruled:  # fmt: skip
         """The demand with its parts at those ends, by SUNDIALS where it comes near its limit."""
         rule, subject, _ = key
-        if not reserve < NEAR or not sides.any():
+        if not reserve < self.near or not sides.any():
             return Ruled(rule, subject, reserve, reserve * scale, limit)
         exact = self.at(seen, sides)
         for other, demand in self._numbered(exact):
@@ -656,7 +763,7 @@ class Truth:
     def _regulation(self, tour: list[Seen]) -> Iterator[Ruled]:
         """Line and load regulation with the control untouched, typical parts."""
         rail = self.rail
-        plain = {s.stop: float(self.output(s)[0]) for s in tour if s.stop.knob == ""}
+        plain = {s.stop: float(self.output(s)[..., 0].mean()) for s in tour if s.stop.knob == ""}
         if self.knobs:
             yield from self._drift(tour)
             return

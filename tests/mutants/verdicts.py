@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from mutants.mains import MainsTruth
 from mutants.rules import Ruled, ruled
 from mutants.truth import RESERVE, Forms, Truth, Undecided
 
@@ -40,7 +41,8 @@ class Verdict:
 
 def reserves(design: Design, forms: Forms) -> list[Ruled]:
     """All demands on a design. Undecided where SUNDIALS cannot tell."""
-    return [*ruled(design), *Truth(design, forms).judged()]
+    truth = MainsTruth if design.need.input.kind == "ac" else Truth
+    return [*ruled(design), *truth(design, forms).judged()]
 
 
 def verdict(design: Design, before: Mapping[tuple[str, str], float], forms: Forms) -> Verdict:
