@@ -46,6 +46,8 @@ OUTCOMES: Mapping[int, str] = {
 """Why a lane ended; nothing where it is whole."""
 STUCK = (TOO_SHORT, NO_RESTART, DOUBTFUL)
 """Ends of lanes whose equations may have no solution nearby any more, at a given charge."""
+LAST_TRY = 0.3
+"""Of the tolerance, for lanes that are stuck with strays too: other steps lead past a bend."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,10 @@ class Tolerance:
 
     relative: float = 1e-4
     absolute: float = 1e-6
+
+    def scaled(self, factor: float) -> Tolerance:
+        """One that is so many times as wide."""
+        return Tolerance(factor * self.relative, factor * self.absolute)
 
 
 @dataclass(frozen=True)
@@ -128,8 +134,13 @@ def transient(
     work.attempt(model, np.arange(count))
     stuck = work.ended(*STUCK)
     if stuck.size and model.topology.moving:
-        work.attempt(replace(model, topology=replace(model.topology, strays=True)), stuck)
+        strayed = replace(model, topology=replace(model.topology, strays=True))
+        work.attempt(strayed, stuck)
         work.strays[stuck] = True
+        left = work.ended(*STUCK)
+        if left.size:
+            task.tolerance = tolerance.scaled(LAST_TRY)
+            work.attempt(strayed, left)
     return work.course()
 
 
