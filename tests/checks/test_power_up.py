@@ -15,11 +15,13 @@ OFF = (
 BUTTON = part("S1", "switch", "one = IN, two = OUT", 'use = "push button, closes"')
 
 
-def stays_off(share: float, state: str = "off", more: str = BUTTON) -> list[Finding]:
+def stays_off(
+    share: float, state: str = "off", more: str = BUTTON, tolerance: str = "0 %"
+) -> list[Finding]:
     """A button between input and output, and a divider beside it that leaves a share of 10 V."""
     ohms = 1000.0
-    parts = more + resistor("R1", "IN", "OUT", ohms * (1.0 - share) / share)
-    parts += resistor("R2", "OUT", "GND", ohms)
+    parts = more + resistor("R1", "IN", "OUT", ohms * (1.0 - share) / share, tolerance)
+    parts += resistor("R2", "OUT", "GND", ohms, tolerance)
     text = supply(parts, output=OFF.format(state=state), volts=(10.0, 10.0))
     found = prove(read_text(text, "off.toml"), only=("transient.stays-off",)).findings
     return [f for f in found if f.id == "transient.stays-off"]
@@ -41,3 +43,10 @@ def test_without_a_button_all_of_the_start_counts() -> None:
 
 def test_an_output_that_comes_up_on_is_not_asked() -> None:
     assert stays_off(0.7, state="on") == []
+
+
+def test_the_spread_of_what_races_is_looked_at_by_limits() -> None:
+    """A divider of 20 % that leaves 45 % can leave 1.2 x 45 % / (1.2 x 45 % + 0.8 x 55 %)."""
+    (found,) = stays_off(0.45, tolerance="20 %")
+    assert found.value == pytest.approx(10.0 * 0.54 / (0.54 + 0.44), rel=1e-3)
+    assert found.verdict == "falls short"

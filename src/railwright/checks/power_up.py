@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
@@ -11,12 +12,17 @@ from railwright.checks.check import at_most
 from railwright.checks.transients import CourseCheck, coming_up
 from railwright.surveys.courses import POWER_UP, CourseView, buttons
 from railwright.surveys.curves import Curves, Level
+from railwright.surveys.depth import DEEP
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 DOWN = 0.5
 """Share of its setting from which on a load takes a rail for up (common practice, no source)."""
+CLEAR = 0.75
+"""Share of the limit that typical parts must leave for the effects of parts to be left unsought.
+What holds an output off races with what lets it up: it wins clearly, or by luck. Depth deep seeks
+them always."""
 
 
 class StaysOff(CourseCheck):
@@ -59,7 +65,9 @@ class StaysOff(CourseCheck):
                 _, volts = view.course(subject, stretch, record)
                 # At the last instant of a stretch the next thing begins to happen.
                 highest.append(volts[:, :-1].max(axis=1))
-        return at_most(np.max(highest, axis=0), DOWN * view.points.settings[subject])
+        off = DOWN * view.points.settings[subject]
+        ample = np.inf if view.survey.depth.covers(DEEP) else CLEAR * off
+        return replace(at_most(np.max(highest, axis=0), off), ample=ample)
 
     def curves(self, view: View, subject: str) -> Sequence[Curves]:
         (setting,) = view.points.settings[subject]

@@ -50,7 +50,7 @@ class Answer:
     limit: Array
     margins: tuple[Array, ...] = ()
     """Those whose least the margin is, where it is one of several: to either side, say."""
-    ample: float = np.inf
+    ample: Array | float = np.inf
     """A margin that is so great with typical parts at every point that no effects are sought."""
 
     def of(self, side: int) -> Array:
@@ -233,8 +233,8 @@ class _Exploration:
 
     def _is_close(self, answer: Answer) -> bool:
         """Whether a margin with typical parts is too low to leave the effects unsought."""
-        ample: Array | float = answer.ample
-        if np.isinf(ample):
+        ample = answer.ample
+        if np.isinf(ample).all():
             if np.isinf(self.thrift.enough):
                 return True
             ample = self.thrift.enough * np.abs(answer.limit)
@@ -269,7 +269,7 @@ class _Exploration:
             self.typical[:, None] - self.low[:, None],
             self.high[:, None] - self.typical[:, None],
         )
-        drop = np.where(np.isfinite(slopes), np.abs(slopes) * reach, 0.0)
+        drop = np.abs(np.where(np.isfinite(slopes), slopes, 0.0)) * reach
         matters = drop > NO_EFFECT * np.max(drop, axis=0, initial=0.0)
         upward = self.high - self.typical >= self.typical - self.low
         farther = np.where(upward, 1, -1)[:, None]
