@@ -75,7 +75,8 @@ def test_what_lets_go_before_the_store_is_empty_lets_the_output_rise(check: str)
 
 
 def limited(amperes: float) -> Finding:
-    source = f'resistance = "0.1 Ω"\nlimit = {{ current = "{amperes} A", style = "hiccup" }}'
+    limit = f'limit = {{ current = "{amperes} A", style = "constant-current" }}'
+    source = f'resistance = "0.1 Ω"\n{limit}'
     parts = resistor("R1", "IN", "OUT", 0.01) + capacitor(1e-3, 0.1)
     return powered(parts, 0.4, source)["transient.returns"]
 

@@ -52,6 +52,20 @@ def test_verdict_follows_the_limit(share: float, falls: bool) -> None:
     assert all(fault.proven for fault in answer.faults)
 
 
+def test_a_source_that_folds_back_is_not_proven_to_carry_it() -> None:
+    text = stage("10 A").replace("constant-current", "foldback")
+    (fault,) = SourceOverload().look(survey_of(text)).faults
+    assert not fault.proven
+    assert "folds back" in fault.because
+
+
+def test_a_converter_that_never_starts_is_not_proven() -> None:
+    never = stage("10 A").replace(f'"{STARTS} V"', '"30 V"')
+    (fault,) = SourceOverload().look(survey_of(never)).faults
+    assert not fault.proven
+    assert "30 V" in fault.because
+
+
 def test_a_soft_start_is_left_to_what_looks_at_time() -> None:
     soft = stage("1 A", 'soft_start_time = "5 ms"\n')
     assert list(SourceOverload().look(survey_of(soft)).looked) == []

@@ -13,21 +13,29 @@ from railwright.prove.run import prove
 LIMIT, LOAD, FARADS = 2.0, 0.5, 2.2e-3
 
 
-def found(gives_up_after: float) -> Finding:
-    """What a proof says of 2.2 mF and 0.5 A behind a brick of 2 A."""
-    source = (
-        f'resistance = "0.1 Ω"\nlimit = {{ current = "{LIMIT} A", style = "hiccup", '
-        f'gives_up_after = "{gives_up_after} s" }}'
-    )
+def findings(
+    style: str, gives_up_after: float | None, farads: float, tolerance: str = "0 %"
+) -> dict[str, Finding]:
+    """What a proof says of a capacitor and 0.5 A behind a brick of 2 A, by check."""
+    after = f', gives_up_after = "{gives_up_after} s"' if gives_up_after is not None else ""
+    limit = f'limit = {{ current = "{LIMIT} A", style = "{style}"{after} }}'
+    source = f'resistance = "0.1 Ω"\n{limit}'
     text = supply(
-        resistor("R1", "IN", "OUT", 0.01) + capacitor(FARADS, 1e-3),
+        resistor("R1", "IN", "OUT", 0.01) + capacitor(farads, 1e-3),
         input=(VOLTS, VOLTS, VOLTS),
         volts=(VOLTS, VOLTS),
         amperes=(LOAD, LOAD),
     ).replace('resistance = "0 Ω"', source, 1)
-    findings = prove(read_text(text, "source.toml")).findings
-    (one,) = (f for f in findings if f.id == "overload.source-time")
-    return one
+    exact = f'capacitance = {{ typical = "{farads} F", tolerance = "0 %" }}'
+    assert exact in text
+    text = text.replace(exact, exact.replace("0 %", tolerance))
+    only = ("overload", "transient")
+    return {f.id: f for f in prove(read_text(text, "source.toml"), only=only).findings}
+
+
+def found(gives_up_after: float) -> Finding:
+    """How long 2.2 mF keep a brick that hiccups in its limit."""
+    return findings("hiccup", gives_up_after, FARADS)["overload.source-time"]
 
 
 def test_a_source_in_its_limit_charges_what_its_load_leaves() -> None:
@@ -40,3 +48,56 @@ def test_a_source_in_its_limit_charges_what_its_load_leaves() -> None:
     assert short.value == pytest.approx(wanted, rel=0.08)  # instants lie that far apart
     assert short.verdict == "falls short"
     assert found(1.5 * wanted).verdict == "holds"
+
+
+CHARGED = FARADS * VOLTS / (LIMIT - LOAD)
+
+
+@pytest.mark.parametrize(
+    ("style", "gives_up_after", "verdict"),
+    [
+        ("constant-current", None, "holds"),
+        ("constant-current", 0.5 * CHARGED, "not proven"),
+        ("hiccup", 2.0 * CHARGED, "holds"),
+        ("hiccup", 0.5 * CHARGED, "not proven"),
+        ("hiccup", None, "not proven"),
+        ("latch-off", None, "not proven"),
+        ("foldback", None, "not proven"),
+        ("foldback", 2.0 * CHARGED, "not proven"),
+        ("fuse", None, "not proven"),
+    ],
+)
+def test_what_leans_on_a_limit_that_is_not_followed_is_not_proven(
+    style: str, gives_up_after: float | None, verdict: str
+) -> None:
+    """Once it is in its limit, a source of most styles gives another current than that."""
+    told = findings(style, gives_up_after, FARADS)
+    assert told["transient.comes-up"].verdict == verdict
+    reason = "the source is in its limit for"
+    assert (reason in told["transient.comes-up"].because) == (verdict == "not proven")
+    if style == "foldback" and gives_up_after is not None:
+        assert {told[f"overload.{c}"].verdict for c in ("inrush", "source-time")} == {"not proven"}
+
+
+@pytest.mark.parametrize(
+    ("style", "verdict"), [("constant-current", "holds"), ("foldback", "not proven")]
+)
+def test_so_is_what_follows_a_sag(style: str, verdict: str) -> None:
+    """An input that comes back within 0.1 s asks 3 A for 30 mF that have to rise by 10 V."""
+    assert findings(style, None, 30e-3)["transient.returns"].verdict == verdict
+
+
+@pytest.mark.parametrize("style", ["foldback", "hiccup", "fuse"])
+def test_a_source_that_stays_clear_of_its_limit_may_have_any(style: str) -> None:
+    """10 µF that rise by 10 V within 1 ms take 0.1 A beside the load."""
+    told = findings(style, None, 10e-6)
+    assert told["transient.comes-up"].verdict == told["transient.returns"].verdict == "holds"
+
+
+def test_lanes_beyond_what_is_followed_tell_so() -> None:
+    """A typical capacitor just charges within the time, larger ones of the samples do not."""
+    took = found(2.0 * CHARGED).value
+    assert took is not None
+    told = findings("hiccup", 1.001 * took, FARADS, "20 %")["transient.comes-up"]
+    assert told.verdict == "not proven"
+    assert "or take the source into its limit for more than" in told.because

@@ -97,6 +97,10 @@ class Check(Question):
         """Why the question cannot be answered for lack of a value; empty where it can."""
         return ""
 
+    def doubt(self, survey: Survey) -> str:
+        """What else leaves a lane unjudged, to follow "could not be solved"; empty if nothing."""
+        return ""
+
     def unit_of(self, survey: Survey, subject: str) -> str:
         """Unit of margin, value and limit."""
         return self.unit

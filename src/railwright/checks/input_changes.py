@@ -153,7 +153,8 @@ class Returns(CourseCheck):
     analysis = (
         "The input sags to nothing within 100 ms and comes back within 100 ms. Margin = voltage "
         "at the terminals in the end - (1 - accuracy) × the voltage before, or × the setting "
-        "where that is less. Reserve = margin / (accuracy × that voltage)."
+        "where that is less. What a source does in its limit counts as in transient.comes-up. "
+        "Reserve = margin / (accuracy × that voltage)."
     )
     example = (
         "A converter that draws more from a sagging source than that can give holds it down when "

@@ -10,6 +10,7 @@ from railwright.checks.check import Check, at_most
 from railwright.checks.nets import reached
 from railwright.circuit.circuit import Circuit, Part
 from railwright.circuit.need import SourceLimit
+from railwright.surveys.courses import NOT_FOLLOWED, source_limit
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import SOURCE, terminals
 from railwright.surveys.situations import View
@@ -45,13 +46,17 @@ class Inrush(Check):
     unit = "F"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        limit = survey.fixture.design.need.input.limit
-        if limit is None or survey.fixture.alternating:
-            return []
-        return [SOURCE] if limit.gives_up_after is not None else []
+        limit = source_limit(survey)
+        return [SOURCE] if limit is not None and limit.gives_up_after is not None else []
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        limit = source_limit(survey)
+        if limit is None or limit.style not in NOT_FOLLOWED:
+            return ""
+        return f"what a source of style {limit.style} gives in its limit is not followed."
 
     def answer(self, view: View, subject: str) -> Answer:
-        limit = view.survey.fixture.design.need.input.limit
+        limit = source_limit(view.survey)
         assert limit is not None
         assert limit.gives_up_after is not None
         charge = limit.current * limit.gives_up_after

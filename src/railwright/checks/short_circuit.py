@@ -169,7 +169,9 @@ class CommandTime(_ShortCheck):
         return overload.within.command is not None
 
     def missing(self, survey: Survey, subject: str) -> str:
-        return "" if _deciding(survey, subject) else "nothing in it turns over at an overload."
+        if not _deciding(survey, subject):
+            return "nothing in it turns over at an overload."
+        return super().missing(survey, subject)
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         short, _ = SHORT_CIRCUIT.stretches(view.survey)

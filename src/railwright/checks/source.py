@@ -9,7 +9,9 @@ import numpy as np
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault, parts_that_observe
 from railwright.circuit.circuit import Part
+from railwright.circuit.need import SourceLimit
 from railwright.quantity import show
+from railwright.surveys.courses import source_limit
 from railwright.surveys.depth import DEFAULT
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.operating_range import OperatingRange, Points
@@ -54,33 +56,45 @@ class SourceOverload(WiringCheck):
     since = DEFAULT
 
     def look(self, survey: Survey) -> WiringAnswer:
-        limit = survey.fixture.design.need.input.limit
+        limit = source_limit(survey)
         subjects = [part for part in _converters(survey) if not _soft_start(part)]
-        if limit is None or survey.fixture.alternating or not subjects:
+        if limit is None or not subjects:
             return WiringAnswer([], [])
         drawn = list(_drawn(survey, min(_starts_at(part) for part in subjects)))
         faults = [
             fault
             for part in subjects
-            if (fault := self._fault(survey, part, limit.current, drawn)) is not None
+            if (fault := self._fault(survey, part, limit, drawn)) is not None
         ]
         return WiringAnswer([part.ref for part in subjects], faults)
 
     def _fault(
-        self, survey: Survey, part: Part, limit: float, drawn: Sequence[tuple[float, float]]
+        self, survey: Survey, part: Part, limit: SourceLimit, drawn: Sequence[tuple[float, float]]
     ) -> WiringFault | None:
         own = [(current, volts) for volts, current in drawn if volts >= _starts_at(part)]
-        current, volts = max(own, default=(0.0, np.nan))
+        if not own:
+            text = (
+                f"{part.ref} begins to work from {show(_starts_at(part), 'V')} on, which "
+                f"the source does not reach: it brings {show(float(survey.range.input[-1]), 'V')}."
+            )
+            return WiringFault(part.ref, text, proven=False)
+        current, volts = max(own)
         if np.isnan([each for each, _ in own]).any():
             text = f"Not every voltage of the source could be solved from where {part.ref} starts."
             return WiringFault(part.ref, text, proven=False)
-        if current <= limit:
+        if current <= limit.current and limit.style != "foldback":
             return None
+        if current <= limit.current:
+            text = (
+                f"{part.ref} draws {show(current, 'A')} at {show(volts, 'V')}; what a source that "
+                "folds back gives there is not known."
+            )
+            return WiringFault(part.ref, text, proven=False)
         text = (
             f"{part.ref} begins to work from {show(_starts_at(part), 'V')} on. At "
             f"{show(volts, 'V')} the supply then draws {show(current, 'A')}, and the source "
-            f"gives {show(limit, 'A')}: while it comes up it can stay in its limit, with its "
-            "voltage held down."
+            f"gives {show(limit.current, 'A')}: while it comes up it can stay in its limit, with "
+            "its voltage held down."
         )
         return WiringFault(part.ref, text, [(part.ref, "supply_minimum")])
 

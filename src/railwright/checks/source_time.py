@@ -7,17 +7,18 @@ from typing import cast
 
 import numpy as np
 
-from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.check import Worst, at_most
+from railwright.checks.transients import CourseCheck
 from railwright.quantity import show
-from railwright.surveys.courses import POWER_UP, CourseView, Record, gives_up_after
+from railwright.surveys.courses import POWER_UP, CourseView, source_limit
 from railwright.surveys.curves import Axis, Curves, Level, Line
 from railwright.surveys.extremes import Answer
-from railwright.surveys.fixture import IN_LIMIT, SOURCE
+from railwright.surveys.fixture import SOURCE
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 
-class SourceTime(Check):
+class SourceTime(CourseCheck):
     """The longest time without a break that the source gives its limit, loads and buttons included.
 
     Beyond the time that it takes to give up, it shuts down, and tries again where it hiccups.
@@ -41,14 +42,14 @@ class SourceTime(Check):
     situation = POWER_UP
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        return [SOURCE] if gives_up_after(survey) is not None else []
+        limit = source_limit(survey)
+        return [SOURCE] if limit is not None and limit.gives_up_after is not None else []
 
-    def answer(self, view: View, subject: str) -> Answer:
-        limit = view.survey.fixture.design.need.input.limit
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        limit = source_limit(view.survey)
         assert limit is not None
-        least = IN_LIMIT * limit.current
-        took = [_longest(each, least) for each in cast(CourseView, view).records]
-        return at_most(np.max(took, axis=0), gives_up_after(view.survey) or np.nan)
+        took = [record.in_limit for record in view.records]
+        return at_most(np.max(took, axis=0), limit.gives_up_after or np.nan)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         if worst.value == 0.0:
@@ -59,7 +60,7 @@ class SourceTime(Check):
         )
 
     def curves(self, view: View, subject: str) -> Sequence[Curves]:
-        limit = view.survey.fixture.design.need.input.limit
+        limit = source_limit(view.survey)
         assert limit is not None
         levels = [Level("limit", limit.current)]
         time, up = Axis("time", "s"), Axis("what the source gives", "A")
@@ -73,13 +74,3 @@ class SourceTime(Check):
             )
             for rise, record in zip(POWER_UP.rises, cast(CourseView, view).records, strict=True)
         ]
-
-
-def _longest(record: Record, least: float) -> np.ndarray:
-    """The longest time for which the source gives at least a current, over lanes [s]."""
-    inside = record.rows[SOURCE, "current"] >= least
-    run = found = np.zeros(inside.shape[0])
-    for instant, lasts in enumerate(np.diff(record.times)):
-        run = np.where(inside[:, instant] & inside[:, instant + 1], run + lasts, 0.0)
-        found = np.maximum(found, run)
-    return found

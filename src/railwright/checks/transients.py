@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
@@ -15,11 +16,14 @@ from railwright.quantity import show
 from railwright.surveys.courses import (
     HOT_PLUG,
     LOAD_STEPS,
+    NOT_FOLLOWED,
     POWER_UP,
     CourseView,
     Record,
     Stretch,
     buttons,
+    lasts_in_limit,
+    source_limit,
     stepped,
 )
 from railwright.surveys.curves import Axis, Curves, Level, Line
@@ -41,11 +45,55 @@ class CourseCheck(Check):
         return list(survey.fixture.rails)
 
     def answer(self, view: View, subject: str) -> Answer:
-        return self.answered(cast(CourseView, view), subject)
+        course = cast(CourseView, view)
+        return as_fed(course, self.answered(course, subject))
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         """Margin, value and limit over lanes."""
         raise NotImplementedError(type(self).__name__)
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        return super().missing(survey, subject) or source_not_followed(self, survey, subject)
+
+    def doubt(self, survey: Survey) -> str:
+        return source_beyond(survey)
+
+
+def source_beyond(survey: Survey) -> str:
+    """What a source does in a lane that is not judged, where its limit is not followed for ever."""
+    lasts = lasts_in_limit(survey)
+    if np.isinf(lasts):
+        return ""
+    return f" or take the source into its limit for more than {show(lasts, 's')}"
+
+
+def as_fed(view: CourseView, answer: Answer) -> Answer:
+    """The answer, not known where it leans on a source in a limit that is not followed.
+
+    A shortfall that shows even so stays one.
+    """
+    told = view.as_fed | (answer.margin < 0)
+    return replace(answer, margin=np.where(told, answer.margin, np.nan))
+
+
+def source_not_followed(check: Check, survey: Survey, subject: str) -> str:
+    """Why a question leans on a source in a limit that is not followed; empty where it does not."""
+    limit, situation = source_limit(survey), check.situation
+    if limit is None or np.isinf(lasts_in_limit(survey)):
+        return ""
+    if not situation.applies(survey) or situation.unready(survey):
+        return ""
+    view = cast(CourseView, survey.once(situation.typical))
+    beyond, answer = view.solved & ~view.as_fed, check.answer(view, subject)
+    if not beyond.any() or (answer.margin < 0).any():
+        return ""
+    lasts = max(float(record.in_limit.max()) for record in view.records)
+    told = f"with typical parts the source is in its limit for {show(lasts, 's')}"
+    if limit.style in NOT_FOLLOWED:
+        return f"{told}, and what one of style {limit.style} gives there is not followed."
+    if limit.gives_up_after is None:
+        return f"{told}; when it gives up is not known. State need.input.limit.gives_up_after."
+    return f"{told}; it gives up after {show(limit.gives_up_after, 's')}, which is not followed."
 
 
 SHOWN = 3.0
@@ -237,8 +285,9 @@ class ComesUp(CourseCheck):
     source = "need.output.voltage and accuracy; limit and resistance of need.input"
     analysis = (
         "Margin = voltage at the terminals at the end of the start, under load, the source in its "
-        "limit on the way if need be - (1 - accuracy) × setting. Reserve = margin / (accuracy × "
-        "setting)."
+        "limit on the way if need be - (1 - accuracy) × setting. A source that folds back, sits "
+        "behind a fuse or gives up earlier than the supply lets go of its limit is not followed: "
+        "not proven. Reserve = margin / (accuracy × setting)."
     )
     example = (
         "With 3 %, 12 V count as reached from `(1 - 3 %) × 12 V = 11.64 V` on; a supply that "
@@ -320,6 +369,15 @@ class CourseStress(Stress):
 
     def judges(self, part: Part, rating: str) -> bool:
         return part.device.ratings[rating].unit == "V" and rating in part.ratings
+
+    def answer(self, view: View, subject: str) -> Answer:
+        return as_fed(cast(CourseView, view), super().answer(view, subject))
+
+    def missing(self, survey: Survey, subject: str) -> str:
+        return super().missing(survey, subject) or source_not_followed(self, survey, subject)
+
+    def doubt(self, survey: Survey) -> str:
+        return source_beyond(survey)
 
     def looked_at(self, view: CourseView) -> Sequence[Record]:
         """The courses that are meant."""

@@ -8,8 +8,9 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.checks.check import Check, Worst, at_most
+from railwright.checks.check import Worst, at_most
 from railwright.checks.output import controls_of, tolerance_of
+from railwright.checks.transients import CourseCheck
 from railwright.quantity import show
 from railwright.surveys.courses import CourseView
 from railwright.surveys.curves import Axis, Curves, Line
@@ -21,7 +22,7 @@ from railwright.surveys.turn_down import PATIENCE, TURN_DOWN
 Array = NDArray[np.float64]
 
 
-class TurnedDown(Check):
+class TurnedDown(CourseCheck):
     """From the highest to the lowest setting, to within the accuracy of where it comes to rest.
 
     What is connected next would meet the voltage of before.
@@ -45,8 +46,8 @@ class TurnedDown(Check):
     def subjects(self, survey: Survey) -> Sequence[str]:
         return [rail for rail in survey.fixture.rails if controls_of(survey, rail, "set")]
 
-    def answer(self, view: View, subject: str) -> Answer:
-        since, volts = cast(CourseView, view).course(subject, TURN_DOWN.stretch)
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        since, volts = view.course(subject, TURN_DOWN.stretch)
         band = tolerance_of(view.survey, subject) * view.points.settings[subject]
         beyond = np.abs(volts - view.output(subject)[:, None]) - band[:, None]
         return at_most(_last_beyond(since, beyond), PATIENCE)

@@ -245,8 +245,8 @@ class _Proving:
         because = check.because(self.survey, subject, worst) if known else ""
         if verdict == "not proven":
             because = (
-                f"{extreme.unsolved} of {extreme.lanes} lanes could not be solved, first at "
-                f"{worst.place}. {because}"
+                f"{extreme.unsolved} of {extreme.lanes} lanes could not be solved"
+                f"{check.doubt(self.survey)}, first at {worst.place}. {because}"
             )
         elif slip is not None:
             because = f"{because} With {slip.instead} at {slip.part} it would hold."

@@ -16,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Part
-from railwright.circuit.need import LoadStep
+from railwright.circuit.need import LoadStep, SourceLimit
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient import Tolerance, transient
 from railwright.surveys.depth import DEFAULT
-from railwright.surveys.fixture import SOURCE, feeding_ref, load_ref, terminals
+from railwright.surveys.fixture import IN_LIMIT, SOURCE, feeding_ref, load_ref, terminals
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
 from railwright.surveys.spread import Scope, unpublished_loops
@@ -58,6 +58,8 @@ SMALL = 10.0
 """Ω; a greater resistor is not in the way of a rail's current (common practice, no source)."""
 SOON = 1e-7
 """s; the first look at what happens after an edge."""
+NOT_FOLLOWED = ("foldback", "fuse")
+"""Styles of a source's limit in which that gives another current, which the need does not tell."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,20 @@ class Record:
         rows = {name: row[which] for name, row in self.rows.items()}
         return replace(self, rows=rows, solved=self.solved[which])
 
+    @property
+    def in_limit(self) -> Array:
+        """The longest time for which the source is in its limit without a break, over lanes [s]."""
+        found = np.zeros(self.solved.size)
+        if (SOURCE, "current_limit") not in self.rows:
+            return found
+        limit = self.rows[SOURCE, "current_limit"]
+        inside = self.rows[SOURCE, "current"] >= IN_LIMIT * limit
+        run = found
+        for instant, lasts in enumerate(np.diff(self.times)):
+            run = np.where(inside[:, instant] & inside[:, instant + 1], run + lasts, 0.0)
+            found = np.maximum(found, run)
+        return found
+
     def within(self, stretch: Stretch) -> NDArray[np.bool_]:
         """The instants of a stretch."""
         return (self.times >= stretch.begin) & (self.times <= stretch.end)
@@ -119,6 +135,12 @@ class CourseView(View):
     def take(self, which: Which) -> Self:
         records = [record.take(which) for record in self.records]
         return replace(super().take(which), records=records)
+
+    @property
+    def as_fed(self) -> NDArray[np.bool_]:
+        """Lanes in which the source is followed as the need has it, its limit included."""
+        lasts = lasts_in_limit(self.survey)
+        return np.asarray(np.all([record.in_limit <= lasts for record in self.records], axis=0))
 
     def course(self, rail: str, stretch: Stretch, record: int = 0) -> tuple[Array, Array]:
         """Seconds since a stretch began, and the voltage at the terminals (lane, instant)."""
@@ -217,8 +239,7 @@ class PowerUp(InTime):
         for ref, *edges in zip(buttons(survey), stretches[1::2], stretches[2::2], strict=False):
             stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
         empty = replace(rest, x=np.zeros_like(rest.x))
-        drawn = [(SOURCE, "current")] if gives_up_after(survey) is not None else []
-        return followed(survey, empty, stretches, stimuli, [*drawn, *pulses(survey)])
+        return followed(survey, empty, stretches, stimuli, pulses(survey))
 
 
 class HotPlug(InTime):
@@ -339,12 +360,24 @@ def pulses(survey: Survey) -> list[Name]:
     ]
 
 
-def gives_up_after(survey: Survey) -> float | None:
-    """How long the source stays in its limit before it shuts down [s], as the need says."""
-    limit = survey.fixture.design.need.input.limit
-    if limit is None or survey.fixture.alternating:
-        return None
-    return limit.gives_up_after
+def source_limit(survey: Survey) -> SourceLimit | None:
+    """What the source does when it is overloaded; what stands for mains has no limit."""
+    return None if survey.fixture.alternating else survey.fixture.design.need.input.limit
+
+
+def lasts_in_limit(survey: Survey) -> float:
+    """For how long a source in its limit gives just that current, as it is followed [s].
+
+    None that folds back does, nor one behind a fuse; one that gives up in the end does until then.
+    """
+    limit = source_limit(survey)
+    if limit is None:
+        return np.inf
+    if limit.style in NOT_FOLLOWED:
+        return 0.0
+    if limit.gives_up_after is not None:
+        return limit.gives_up_after
+    return np.inf if limit.style == "constant-current" else 0.0
 
 
 def _source_rises(survey: Survey, points: Points, rise: float) -> dict[Name, PiecewiseLinear]:
@@ -475,7 +508,8 @@ def followed(
 ) -> Record:
     """Follow lanes through stretches, with courses of some inputs of the surroundings.
 
-    also: observables of parts to keep besides the voltages of the terminals' nets.
+    also: observables of parts to keep besides the voltages of the terminals' nets, and besides
+    what a source with a limit gives.
     """
     times = np.unique(np.concatenate([stretch.instants for stretch in stretches]))
     # The same inputs have a course in every situation, so that all share one compilation.
@@ -489,6 +523,8 @@ def followed(
     nets = [terminals(output) for output in survey.fixture.rails.values()]
     ground = rest.model.topology.ground
     watch = {(net, "") for pair in nets for net in (pair.plus, pair.minus)} - {(ground, "")}
+    if source_limit(survey) is not None:
+        also = [*also, (SOURCE, "current"), (SOURCE, "current_limit")]
     if not rest.solved.any():
         ends = {(net, "") for pair in nets for net in (pair.plus, pair.minus)}
         nothing = np.full((rest.count, times.size), np.nan)
