@@ -117,6 +117,14 @@ def test_class_two_counts_with_what_bias_leaves_of_it() -> None:
     assert extreme.margin < -0.3e-6
 
 
+def test_class_two_counts_as_marked_where_it_loses_no_more_than_a_fifth() -> None:
+    # At 3.3 V of 50 V, and 25 °C: what is marked 1 µF will do where 1 µF is published.
+    extreme = found(regulated("ldo CMOS 3.3 V 0.25 A")
+                    + capacitor("C1", "OUT", "ceramic 1 µF 50 V class 2"), OUTPUT)  # fmt: skip
+    assert extreme.limit == pytest.approx(1e-6)
+    assert extreme.margin == pytest.approx(0.0, abs=1e-12)
+
+
 def test_the_load_counts_with_what_it_may_bring() -> None:
     loads = '[[need.output.load]]\nkind = "resistive"\ncapacitance = { min = "1 µF", max = "2 mF" }'
     step_down = part(

@@ -26,6 +26,9 @@ Array = NDArray[np.float64]
 
 SEPARATOR = " "
 Side = Literal["low", "high"]
+AS_MARKED = 0.8
+"""A capacitor of class 2 that keeps so much under bias and temperature counts as marked: a fifth is
+within the tolerance of what makers ask for by its marked value (common practice, no source)."""
 SIDES: tuple[Side, Side] = ("low", "high")
 """Which bound is looked at: the least or the greatest."""
 FREQUENCY = 100e3
@@ -67,8 +70,9 @@ class PublishedWindow(Check):
 
     Makers mean values as they are marked, of parts with the usual tolerance: a value at the edge of
     its tolerance counts as marked, and nothing is wanted on top. The series resistance of the way
-    to each capacitor counts as its own. Class 2 counts with what bias and temperature leave of it.
-    What a load brings has no known series resistance, and does not count there.
+    to each capacitor counts as its own. Class 2 counts with what bias and temperature leave of it,
+    where that is more than a fifth less. What a load brings has no known series resistance, and
+    does not count there.
     """
 
     id = "stability.window"
@@ -80,9 +84,9 @@ class PublishedWindow(Check):
     analysis = (
         "Margin = distance from the nearer bound of the window. Capacitances are summed, with the "
         "least and the greatest that a load may bring, class 2 with what bias and temperature "
-        "leave; the series resistance is the real part of all in parallel at 100 kHz, ways "
-        "included; coils count in parallel. Where the type lets one of two windows do, the better "
-        "one counts. Reserve = margin / bound."
+        "leave, where they take more than a fifth; the series resistance is the real part of all "
+        "in parallel at 100 kHz, ways included; coils count in parallel. Where the type lets one "
+        "of two windows do, the better one counts. Reserve = margin / bound."
     )
     example = (
         "A low-dropout type wants at least 1 µF at its output. 2.2 µF of class 2 that keeps 40 % "
@@ -319,6 +323,7 @@ def _kept(view: View, ref: str, side: Side) -> Array:
     """What bias and temperature leave of a capacitor in its place, as a share.
 
     The losses of class 2 do not vary at rest: they are taken at the limit that `side` wants.
+    What is within a usual tolerance counts as nothing.
     """
     part = view.survey.fixture.circuit.part(ref)
     if part.options["dielectric"] != "class-2":
@@ -328,7 +333,7 @@ def _kept(view: View, ref: str, side: Side) -> Array:
     bent = bend(bias_loss, part.values["rated_voltage"].spread.typical)
     left = kept_warm(warm_loss, view.points.ambient)
     kept: Array = left * kept_under_bias(bent, view.at.of(ref, "voltage"))
-    return kept
+    return np.where(kept >= AS_MARKED, 1.0, kept)
 
 
 def _series_resistance(view: View, seat: _Seat) -> Array:
