@@ -184,3 +184,17 @@ def test_a_cable_rings_with_a_ceramic_capacitor_when_it_is_plugged_in() -> None:
     assert weak.curves[0].lines[0].up.max() == pytest.approx(peak, rel=0.01)
     assert (weak.verdict, weak.limit, strong.verdict) == ("falls short", 16.0, "holds")
     assert plugged(16.0, 1.0) is None  # damped: nothing rings
+
+
+def test_a_rail_behind_a_slow_filter_is_followed_until_it_is_up() -> None:
+    # 4.7 kΩ and 1 mF take 5 x 4.7 s; the source could fill them within milliseconds.
+    text = supply(
+        resistor("R1", "IN", "OUT", 4700) + part("C1", "capacitor", "plus = OUT, minus = GND",
+        'use = "electrolytic 1000 µF 25 V low-ESR"'),
+        volts=(10.0, 10.0), output='accuracy = "5 %"', ambient=(25.0, 25.0),
+    )  # fmt: skip
+    (found,) = [
+        f for f in prove(read_text(text, "x.toml"), only=["transient.comes-up"]).findings
+        if f.id == "transient.comes-up"
+    ]  # fmt: skip
+    assert found.verdict == "holds", found.because

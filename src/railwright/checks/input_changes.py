@@ -12,7 +12,6 @@ from railwright.checks.output import tolerance_of
 from railwright.checks.transients import (
     CourseCheck,
     allowance_scale,
-    at_rest,
     bounded_above,
     passing_allowance,
 )
@@ -177,7 +176,7 @@ class Returns(CourseCheck):
         _, back = INPUT_CHANGES.stretches(view.survey, INPUT_CHANGES.sag)
         standing = np.minimum(view.points.settings[subject], view.output(subject))
         wanted = (1.0 - tolerance_of(view.survey, subject)) * standing
-        return at_least(at_rest(view, subject, back, INPUT_CHANGES.sag), wanted)
+        return at_least(view.at_rest(subject, back, INPUT_CHANGES.sag), wanted)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return tolerance_of(survey, subject) * worst.limit

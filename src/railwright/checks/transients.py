@@ -20,7 +20,6 @@ from railwright.surveys.courses import (
     POWER_UP,
     CourseView,
     Record,
-    Stretch,
     buttons,
     lasts_in_limit,
     source_limit,
@@ -328,27 +327,13 @@ class ComesUp(CourseCheck):
         return coming_up(cast(CourseView, view), subject, Level("wanted", float(least)))
 
 
-RISING = 0.01
-"""Of its setting; a rail that rose by more in the last tenth of a course is on its way still."""
-
-
 def _reached(view: CourseView, rail: str, record: int) -> np.ndarray:
     """The voltage at the end of whatever brought a rail up; not-a-number where it still rises."""
     stretches = POWER_UP.stretches(view.survey, POWER_UP.rises[record])
-    ends = np.array([at_rest(view, rail, stretch, record) for stretch in stretches])
+    ends = np.array([view.at_rest(rail, stretch, record) for stretch in stretches])
     reached: np.ndarray = np.fmax.reduce(ends)
     short = reached < (1.0 - tolerance_of(view.survey, rail)) * view.points.settings[rail]
     return np.where(short & np.isnan(ends).any(axis=0), np.nan, reached)
-
-
-def at_rest(view: CourseView, rail: str, stretch: Stretch, record: int) -> np.ndarray:
-    """The voltage at the end of a stretch; not-a-number where it still rises."""
-    since, volts = view.course(rail, stretch, record)
-    # Not while what happens goes on: an output may follow a slow input, and be at rest after it.
-    after = max(0.9 * stretch.lasts, (stretch.edge + stretch.lasts) / 2.0)
-    late = volts[:, np.searchsorted(since, after)]
-    rises = volts[:, -1] - late > RISING * view.points.settings[rail]
-    return np.where(rises, np.nan, volts[:, -1])
 
 
 class CourseStress(Stress):

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Part
-from railwright.circuit.need import LoadStep, SourceLimit
+from railwright.circuit.need import LoadStep, SourceLimit, Terminals
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.stimulus import PiecewiseLinear
@@ -45,6 +45,12 @@ UNLIMITED = 1e3
 """A; the limit of a source that has none."""
 NO_VOLTAGE = 1e-9
 """V; below this across a load there is no current to tell."""
+LATE, RISING = 0.9, 0.01
+"""What gains no more than a hundredth of its setting in the last tenth has come to rest."""
+LONGER, MOST_LONGER = 4.0, 3
+"""What does not come to rest is followed so many times as long, and so often."""
+CLEARLY = 0.3
+"""Typical parts must come to rest by this share of it, so that slower ones do as well."""
 LEAST_CHARGING = 0.1
 """A; what charges a supply that is loaded with next to nothing, at least."""
 WIDE = 3
@@ -117,6 +123,24 @@ class Record:
         """The instants of a stretch."""
         return (self.times >= stretch.begin) & (self.times <= stretch.end)
 
+    def course(self, nets: Terminals, stretch: Stretch) -> tuple[Array, Array]:
+        """Seconds since a stretch began, and the voltage between terminals (lane, instant)."""
+        instants, volts = self.within(stretch), self.rows[nets.plus, ""] - self.rows[nets.minus, ""]
+        return self.times[instants] - stretch.begin, volts[:, instants]
+
+    def end(
+        self, nets: Terminals, stretch: Stretch, setting: Array
+    ) -> tuple[Array, NDArray[np.bool_]]:
+        """The voltage between terminals at the end of a stretch, and where it still rises.
+
+        Not while what happens goes on: an output may follow a slow input, and be at rest after it.
+        """
+        since, volts = self.course(nets, stretch)
+        after = max(LATE * stretch.lasts, (stretch.edge + stretch.lasts) / 2.0)
+        # Instants are far apart by then: the last one before counts.
+        late = volts[:, int(np.searchsorted(since, after, side="right")) - 1]
+        return volts[:, -1], volts[:, -1] - late > RISING * setting
+
 
 @dataclass(frozen=True, kw_only=True)
 class CourseView(View):
@@ -144,10 +168,13 @@ class CourseView(View):
 
     def course(self, rail: str, stretch: Stretch, record: int = 0) -> tuple[Array, Array]:
         """Seconds since a stretch began, and the voltage at the terminals (lane, instant)."""
-        kept, nets = self.records[record], terminals(self.survey.fixture.rails[rail])
-        inside = kept.within(stretch)
-        across = kept.rows[nets.plus, ""] - kept.rows[nets.minus, ""]
-        return kept.times[inside] - stretch.begin, across[:, inside]
+        return self.records[record].course(terminals(self.survey.fixture.rails[rail]), stretch)
+
+    def at_rest(self, rail: str, stretch: Stretch, record: int) -> Array:
+        """The voltage at the end of a stretch; not-a-number where it still rises."""
+        nets, setting = terminals(self.survey.fixture.rails[rail]), self.points.settings[rail]
+        end, rises = self.records[record].end(nets, stretch, setting)
+        return np.where(rises, np.nan, end)
 
     def current(self, rail: str, stretch: Stretch, record: int = 0) -> Array:
         """What the load of a rail takes in a stretch, where that was kept (lane, instant) [A]."""
@@ -220,7 +247,7 @@ class PowerUp(InTime):
 
     def stretches(self, survey: Survey, rise: float) -> Sequence[Stretch]:
         """What follows the source and, where it came fast, what follows each button."""
-        rest = max(LEAST_STRETCH, SETTLED * charging_time(survey))
+        rest = survey.once(time_to_rest)
         found = [Stretch(0.0, rise, rise + rest)]
         for _ in buttons(survey) if rise == self.rises[0] else []:
             pushed = Stretch(found[-1].end, self.push, found[-1].end + rest)
@@ -234,7 +261,17 @@ class PowerUp(InTime):
         return CourseView(survey, points, before.at, records=records)
 
     def _record(self, survey: Survey, points: Points, rest: Quiescent, rise: float) -> Record:
-        stretches = self.stretches(survey, rise)
+        return self.record(survey, points, rest, rise, self.stretches(survey, rise))
+
+    def record(
+        self,
+        survey: Survey,
+        points: Points,
+        rest: Quiescent,
+        rise: float,
+        stretches: Sequence[Stretch],
+    ) -> Record:
+        """What happens when the source rises before parts that are empty."""
         stimuli = _source_rises(survey, points, rise)
         for ref, *edges in zip(buttons(survey), stretches[1::2], stretches[2::2], strict=False):
             stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
@@ -394,6 +431,27 @@ def pulse(stretches: Sequence[Stretch], low: float, high: float) -> PiecewiseLin
     """From low to high at the beginning of one stretch, and back at that of the other."""
     edges = [(each.begin, each.begin + each.edge) for each in stretches]
     return PiecewiseLinear(np.ravel(edges), np.array([low, high, high, low]))
+
+
+def time_to_rest(survey: Survey) -> float:
+    """How long things may take after the input has changed [s], to be asked for by `once`.
+
+    The source fills every capacitor in that time, and typical supplies have come up by then.
+    """
+    lasts = max(LEAST_STRETCH, SETTLED * charging_time(survey))
+    within, rise = survey.within(POWER_UP.scope), POWER_UP.rises[0]
+    points = POWER_UP.points(survey)
+    at = AS_SET.view(within, points, within.typical(points.count), None).at
+    for _ in range(MOST_LONGER):
+        stretch = Stretch(0.0, rise, rise + lasts)
+        record = POWER_UP.record(within, points, quiescent(at), rise, [stretch])
+        if not any(
+            record.end(terminals(output), stretch, CLEARLY * points.settings[rail])[1].any()
+            for rail, output in survey.fixture.rails.items()
+        ):
+            break
+        lasts *= LONGER
+    return lasts
 
 
 def charging_time(survey: Survey) -> float:

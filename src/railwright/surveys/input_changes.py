@@ -14,16 +14,15 @@ from railwright.engine.stimulus import PiecewiseLinear
 from railwright.engine.transient import Tolerance
 from railwright.surveys.courses import (
     LEAST_STRETCH,
-    SETTLED,
     CourseView,
     InTime,
     Record,
     Stretch,
     capacitances,
-    charging_time,
     corners,
     ends,
     followed,
+    time_to_rest,
     together,
     voltages,
 )
@@ -67,7 +66,7 @@ class InputChanges(InTime):
 
     def stretches(self, survey: Survey, course: int) -> Sequence[Stretch]:
         """There and back; where the input goes away, there alone."""
-        rest = max(LEAST_STRETCH, SETTLED * charging_time(survey))
+        rest = survey.once(time_to_rest)
         edge = (STEP, SAG, FALL)[course]
         there = edge + (LEAST_STRETCH if course == self.sag else rest)
         back = [] if course == self.away else [there + edge + rest]
