@@ -245,6 +245,20 @@ def test_what_is_not_asked_is_listed() -> None:
     assert "noise" not in less
 
 
+def test_what_a_load_does_not_say_of_itself_is_listed() -> None:
+    brings, kicks = "when it is connected", "goes on taking its current"
+    plain = "\n".join(not_asked(read_text(divider(), "run.toml")))
+    assert brings in plain
+    assert kicks in plain
+    load = '3 %"\n[[need.output.load]]\nkind = "inductive"\ninductance = "1 mH"\ncharged = "5 V'
+    said = "\n".join(not_asked(read_text(divider(load), "run.toml")))
+    assert brings not in said
+    assert kicks not in said
+    passing = "peaks of current in transistors"
+    assert passing in "\n".join(not_asked(read(DEMO)))
+    assert passing not in plain
+
+
 def test_loads_and_references_that_nothing_looks_at_are_listed() -> None:
     lamp = read(ROOT / "tests" / "data" / "night_lamp.toml")
     assert any("loads of the kind lamp" in text for text in not_asked(lamp))

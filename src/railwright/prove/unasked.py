@@ -8,7 +8,7 @@ import numpy as np
 
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
-from railwright.circuit.need import LetThrough, Output
+from railwright.circuit.need import LetThrough, Output, Overload
 from railwright.surveys.cycles import clocks
 
 EXTRA_LOW = 60.0
@@ -35,8 +35,25 @@ def not_asked(design: Design) -> list[str]:
         if control.quantity == "current"
     ]
     found.append("parts that do not belong on a switching net")
-    found.append("peaks of current in transistors in a short circuit: their warmth alone is told")
+    limited = any(_limit(output) for output in design.need.output)
+    if limited and any(ENDS & _roles(part) for part in design.circuit.parts):
+        told = "peaks of current in transistors in a short circuit: their warmth alone is told"
+        found.append(told)
     return found
+
+
+ENDS = {"collector", "drain"}
+"""Roles of pins that transistors have."""
+
+
+def _roles(part: Part) -> set[str]:
+    return {pin.role for pin in part.device.pins.values()}
+
+
+def _limit(output: Output) -> Overload | None:
+    """What an output does when it is overloaded; None where the need says nothing, or none."""
+    found = output.overload
+    return None if found is None or found.style == "none" else found
 
 
 LOOKED_AT = ("resistive", "constant-current")
@@ -52,8 +69,8 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
     others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
     if others:
         found.append(f"loads of the kind {', '.join(others)}: looked at as constant current")
-    limit = output.overload
-    if limit is not None and limit.style != "none" and limit.let_through == LetThrough():
+    limit = _limit(output)
+    if limit is not None and limit.let_through == LetThrough():
         found.append("what a short circuit lets through: the need allows any peak and heat")
     if output.brought is None:
         found.append("a load that is charged when it is connected: none says what it brings along")
