@@ -54,6 +54,7 @@ REMEDY = (
     "margin_before",
     "margin",
     "reserve",
+    "lowers",
     "together_with",
 )
 FAULT = (
@@ -88,7 +89,9 @@ def check_of(proof: Proof, id: str) -> dict[str, object]:
 def test_a_remedy_says_what_changes_and_what_that_gives() -> None:
     one = Change("R1", "resistance", "1 kΩ", "1.2 kΩ")
     two = Change("D1", "use", "1N4001", "1N5819")
-    proof = with_finding(remedies=(Remedy((one, two), -0.5, 0.3, 0.1),))
+    proof = with_finding(
+        remedies=(Remedy((one, two), -0.5, 0.3, 0.1, ("output.accuracy of main",)),)
+    )
     (found,) = (c["remedies"] for c in through_text(proof)["checks"] if c["remedies"])  # type: ignore[attr-defined]
     assert tuple(found[0]) == REMEDY
     assert found[0]["together_with"] == [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -9,8 +10,8 @@ import pytest
 
 from railwright.circuit.design import read_text
 from railwright.circuit.writer import set_value
-from railwright.prove.proof import Finding, Proof
-from railwright.prove.remedy import remedied
+from railwright.prove.proof import Finding, Proof, Verdict
+from railwright.prove.remedy import _serves, remedied
 from railwright.prove.run import prove
 from railwright.surveys.depth import QUICK
 
@@ -80,6 +81,42 @@ def test_nothing_is_offered_where_nothing_can_mend() -> None:
     text = spoilt(('min = "11 V", nominal = "12 V"', 'min = "5.2 V", nominal = "12 V"'))
     found = the(mended(text), "headroom.series")
     assert not found.remedies
+
+
+def test_a_shortfall_is_not_moved_to_another_question() -> None:
+    """R1 greater gives the regulator room, since the output is then farther below 5 V yet."""
+    text = spoilt(('min = "11 V", nominal = "12 V"', 'min = "5.2 V", nominal = "12 V"'))
+    offered = [r for f in mended(text).findings for r in f.remedies]
+    assert not any(change.part == "R1" for r in offered for change in r.changes)
+
+
+def test_each_of_two_mistakes_is_mended_by_its_own_part() -> None:
+    proof = mended(spoilt(TOO_SMALL, TOO_LOW))
+    (sink,) = the(proof, "heat.junction").remedies
+    (divider,) = the(proof, "output.accuracy").remedies
+    assert [change.part for change in sink.changes] == ["H1"]
+    assert [change.part for change in divider.changes] == ["R1"]
+
+
+def test_what_deepens_a_shortfall_has_to_mend_more_than_that() -> None:
+    short = [finding(name, "falls short", -1.0) for name in ("one", "two", "three")]
+    good, worse = finding("one", "holds", 1.0), finding("three", "falls short", -2.0)
+    before = replace(mended(FIVE), findings=short)
+
+    def serves(*changed: Finding) -> bool:
+        ids = {f.id for f in changed}
+        return _serves(
+            before, replace(before, findings=[*changed, *(f for f in short if f.id not in ids)])
+        )
+
+    assert serves(good)
+    assert not serves(good, worse)
+    assert serves(good, finding("two", "marginal", 0.1), worse)
+    assert not serves(good, finding("four", "not proven", None))
+
+
+def finding(id: str, verdict: Verdict, margin: float | None) -> Finding:
+    return Finding(id, "main", "", verdict, "", "", margin=margin)
 
 
 def test_a_sound_design_needs_none() -> None:

@@ -157,7 +157,8 @@ def remedies(finding: Finding) -> str:
     for remedy in finding.remedies:
         changes = [f"{c.part} {c.value} {c.to} instead of {c.now}" for c in remedy.changes]
         reserves = f"{percent(finding.reserve)} becomes {percent(remedy.reserve)}"
-        told.append(f"{' and '.join(changes)}: reserve {reserves}")
+        lowers = f" (but {', '.join(remedy.lowers)} falls shorter)" if remedy.lowers else ""
+        told.append(f"{' and '.join(changes)}: reserve {reserves}{lowers}")
     return printable("; ".join(told))
 
 

@@ -216,6 +216,7 @@ def _remedy(remedy: Remedy) -> dict[str, object]:
         "margin": _number(remedy.after),
         "reserve": _number(remedy.reserve),
     }
+    plain |= {"lowers": list(remedy.lowers)} if remedy.lowers else {}
     return plain | {"together_with": others} if others else plain
 
 

@@ -78,7 +78,7 @@ class Change:
 
 @dataclass(frozen=True)
 class Remedy:
-    """A purchasable change that was proved to mend a finding and to make no other worse."""
+    """A purchasable change that was proved to mend a finding and to break no other."""
 
     changes: tuple[Change, ...]
     before: float | None
@@ -86,6 +86,8 @@ class Remedy:
     """Margins, in the unit of the finding."""
     reserve: float | None
     """With the change."""
+    lowers: tuple[str, ...] = ()
+    """Other shortfalls that become greater by it, where several things are wrong at once."""
 
 
 @dataclass(frozen=True)

@@ -63,17 +63,42 @@ def prove(
     seed: int = 1,
     depth: Depth = DEFAULT,
     only: Collection[str] = (),
+    suspecting: bool = True,
     progress: Progress = lambda stage, share: None,
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
     """Put every question to a design. NothingToProve where it has no circuit.
 
     only: ids or families ("headroom") of the questions to put; all where empty. Wiring is always
-    looked at, since the other questions stand on it.
+    looked at, since the other questions stand on it. suspecting: whether values are sought that
+    look wrong, where something falls short.
     """
     if design.is_need_only:
         raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
-    return _Proving(design, seed, depth, only, progress, announce).run()
+    return _Proving(design, seed, depth, only, suspecting, progress, announce).run()
+
+
+def looked_past(survey: Survey) -> Survey:
+    """The survey as questions see it: past the faults of wiring that have a provisional mend."""
+    for check in every_wiring():
+        if check.since == QUICK:
+            for fault in check.look(survey).faults:
+                if fault.mend is not None:
+                    survey = _past(survey, fault.mend)
+    return survey
+
+
+def _past(survey: Survey, mend: Mend) -> Survey:
+    fixture = survey.fixture
+    if mend.bridge is not None:
+        fixture = fixture.with_circuit(_bridged(fixture.circuit, mend))
+    return Survey(
+        fixture,
+        {**survey.assumptions, **mend.inputs},
+        survey.announce,
+        survey.effort,
+        depth=survey.depth,
+    )
 
 
 class _Proving:
@@ -83,6 +108,7 @@ class _Proving:
         seed: int,
         depth: Depth,
         only: Collection[str],
+        suspecting: bool,
         progress: Progress,
         announce: Callable[[str], None] | None,
     ) -> None:
@@ -90,6 +116,7 @@ class _Proving:
         self.seed = seed
         self.depth = depth
         self.only = only
+        self.suspecting = suspecting
         self.progress = progress
         self.survey = Survey(Fixture.of(design), announce=announce, depth=depth)
         self.mends: list[str] = []
@@ -152,16 +179,7 @@ class _Proving:
     def _assume(self, mend: Mend) -> None:
         """Look past a fault for the questions that follow."""
         self.mends.append(mend.words)
-        fixture = self.survey.fixture
-        if mend.bridge is not None:
-            fixture = fixture.with_circuit(_bridged(fixture.circuit, mend))
-        self.survey = Survey(
-            fixture,
-            {**self.survey.assumptions, **mend.inputs},
-            self.survey.announce,
-            self.survey.effort,
-            depth=self.depth,
-        )
+        self.survey = _past(self.survey, mend)
 
     def _checks(self) -> None:
         by_situation: defaultdict[Situation, list[Task]] = defaultdict(list)
@@ -215,7 +233,7 @@ class _Proving:
             partial(self.progress, situation.name),
         )
         asked = {_key(task): (task[0].id, task[1], questions[_key(task)]) for task in tasks}
-        several = tried(self.survey, situation, asked, found)
+        several = tried(self.survey, situation, asked, found) if self.suspecting else {}
         slips = likely_slips(self.survey, several)
         self.suspects += suspects(self.survey, situation, several)
         self.suspects += leaking(self.survey, situation, asked, found)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from railwright.prove.proof import Place
 from railwright.quantity import celsius, show
 from railwright.surveys.operating_range import Points
@@ -15,6 +17,17 @@ def place_of(points: Points, index: int) -> Place:
         float(points.input[index]),
         float(points.ambient[index]),
         {rail: float(v[index]) for rail, v in points.capacitances.items()},
+    )
+
+
+def points_of(place: Place) -> Points:
+    """A place as the one operating point that it is."""
+    return Points(
+        {rail: np.array([volts]) for rail, volts in place.outputs.items()},
+        {rail: np.array([amperes]) for rail, amperes in place.loads.items()},
+        np.array([place.input]),
+        np.array([place.ambient]),
+        {rail: np.array([farads]) for rail, farads in place.capacitances.items()},
     )
 
 
