@@ -18,9 +18,9 @@ from railwright.surveys.situations import Array, Situation, View, knobs
 from railwright.surveys.survey import Survey
 
 STYLES = ("constant-current", "foldback")
-LEVELS = (1.2, 2.0, 4.0)
+LEVELS = (1.2, 2.0, 4.0, 100.0)
 """Heavy loads, as shares of the current by which the limit must act. Under the first the output
-stands near its setting still; the last leaves a quarter of it."""
+stands near its setting still, the third leaves a quarter of it; the last is next to a short."""
 
 
 def limited_rails(survey: Survey) -> list[str]:
