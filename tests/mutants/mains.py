@@ -42,22 +42,12 @@ WAITS, PLAIN = 5, 8
 """Steps and cycles before each, where that came to nothing."""
 VOLTS, SHARE, KELVINS = 5e-3, 1e-3, 0.2
 """What may be left of a step there; the share is of an unknown's peak."""
-BY_FAR = -0.3
-"""Reserve with typical parts below which a supply is broken, whatever else it does."""
 FARTHEST = 10.0
 """V, A; of one step."""
 WARMEST = 60.0
 """K; of one step."""
 TOGETHER = 4000
 """Instants of lanes whose equations are evaluated side by side."""
-
-
-class Broken(Exception):
-    """Typical parts miss limits by far."""
-
-    def __init__(self, found: list[Ruled]) -> None:
-        super().__init__()
-        self.found = found
 
 
 @dataclass(frozen=True)
@@ -374,24 +364,14 @@ class MainsTruth(Truth):
         yield ("winding heat", part.ref, limit,
                limit - seen.stop.ambient - rise * lost / full, JUNCTION_SCALE)  # fmt: skip
 
-    def judged(self) -> list[Ruled]:
-        try:
-            return [*super().judged(), *self._switched_on()]
-        except Broken as broken:
-            return broken.found
+    def together(self) -> list[Ruled]:
+        return [*super().together(), *self._switched_on()]
 
     def tour(self) -> list[Seen]:
-        """Broken as soon as typical parts miss a limit by far: the other stops cannot mend that."""
         seen, (x, _) = [], self.start()
         for stop in self.stops:
             x = self.hold(stop, x, self.spread.typical[:, None])
-            seen.append(self.around(stop, x, None))
-            found = [
-                Ruled(rule, subject, float(margin[0]) / scale, float(margin[0]), limit)
-                for rule, subject, limit, margin, scale in self.demands(seen[-1])
-            ]
-            if any(each.reserve < BY_FAR for each in found):
-                raise Broken(found)
+            seen.append(self.sound(self.around(stop, x, None)))
         return seen
 
     def _switched_on(self) -> Iterator[Ruled]:

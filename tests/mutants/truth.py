@@ -50,12 +50,22 @@ STATED_AT = 298.15
 """K; air for which touch limits are stated, not to be raised for a warmer one."""
 CALLS = 60_000
 """Residuals after which a supply is taken for one that does not come to rest."""
+BY_FAR = -0.3
+"""Reserve with typical parts below which a supply is broken, whatever else it does."""
 HEAVY = (1.2, 4.0)
 """Loads beyond the current by which a limit must act, as shares of it."""
 
 
 class Undecided(Exception):
     """SUNDIALS did not come through, so nothing is known."""
+
+
+class Broken(Exception):
+    """Typical parts miss limits by far."""
+
+    def __init__(self, found: list[Ruled]) -> None:
+        super().__init__()
+        self.found = found
 
 
 @dataclass(frozen=True)
@@ -318,7 +328,19 @@ class Truth:
             knob = place[0] if place else 0.0
             near = self.nearer(x, self.parameters(stop, typical, knob)[:, 0])
             x = self.hold(stop, near, typical, knob)
-            seen.append(self.around(stop, x, place[0] if place else None))
+            seen.append(self.sound(self.around(stop, x, place[0] if place else None)))
+        return seen
+
+    def sound(self, seen: Seen) -> Seen:
+        """The stop itself. Broken where typical parts miss a limit by far: no other mends that."""
+        if seen.stop.name.startswith("carry"):  # what trips is told once the tour is over
+            return seen
+        found = [
+            Ruled(rule, subject, float(margin[0]) / scale, float(margin[0]), limit)
+            for rule, subject, limit, margin, scale in self.demands(seen)
+        ]
+        if any(each.reserve < BY_FAR for each in found):
+            raise Broken(found)
         return seen
 
     def knob_of(self, stop: Stop, knobs: Mapping[str, list[float]]) -> list[float]:
@@ -572,6 +594,13 @@ class Truth:
     # Together
 
     def judged(self) -> list[Ruled]:
+        """All demands; those of one stop where typical parts miss one of them by far."""
+        try:
+            return self.together()
+        except Broken as broken:
+            return broken.found
+
+    def together(self) -> list[Ruled]:
         """Every demand with its reserve at its worst stop and the worst ends of the spread."""
         tour = self.tour()
         worst: dict[tuple[str, str, int], tuple[float, Seen, Array, float, float]] = {}
