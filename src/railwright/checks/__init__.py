@@ -34,7 +34,7 @@ def every_faults() -> Sequence[FaultCheck]:
 def _found(base: type[Kind]) -> list[Kind]:
     for module in pkgutil.iter_modules(__path__):
         importlib.import_module(f"{__name__}.{module.name}")
-    checks = [each() for each in _subclasses(base) if each.id]
+    checks = [each() for each in set(_subclasses(base)) if each.id]
     return sorted(checks, key=lambda check: check.id)
 
 

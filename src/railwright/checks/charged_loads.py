@@ -8,14 +8,14 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.checks.check import Check, at_most, unknown
+from railwright.checks.check import at_most
+from railwright.checks.in_time import InTimeCheck
 from railwright.checks.life import promised
 from railwright.checks.surge import HALF_WAVE, MODEST
 from railwright.checks.transients import CourseStress
 from railwright.surveys.charged_loads import CHARGED_LOAD, LEADS, fed
 from railwright.surveys.courses import CourseView
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -42,7 +42,7 @@ class ChargedLoadStress(CourseStress):
     situation = CHARGED_LOAD
 
 
-class FedBack(Check):
+class FedBack(InTimeCheck):
     """The heat of the surge that fills a supply from its output, as that of one half wave."""
 
     id = "stress.fed-back"
@@ -70,20 +70,20 @@ class FedBack(Check):
         if not self.situation.applies(survey) or self.situation.unready(survey):
             return []
         view = cast(CourseView, survey.once(self.situation.typical))
-        solved = bool(view.solved.all())
+        told = self.tells(view)
         steady = {
             ref: survey.fixture.circuit.part(ref).ratings.get("forward_current", 0.0)
             for ref, _ in fed(survey)
         }
-        return [r for r, a in steady.items() if not solved or _most(view, r) > MODEST * a]
+        return [r for r, a in steady.items() if not told or _most(view, r) > MODEST * a]
 
-    def missing(self, survey: Survey, subject: str) -> str:
+    def lacking(self, survey: Survey, subject: str) -> Sequence[str]:
         known = promised(survey.fixture.circuit.part(subject), "surge_current") > 0
-        return unknown(subject, [] if known else ["surge_current"])
+        return [] if known else ["surge_current"]
 
-    def answer(self, view: View, subject: str) -> Answer:
+    def answered(self, view: CourseView, subject: str) -> Answer:
         heats = []
-        for record in cast(CourseView, view).records:
+        for record in view.records:
             square = record.rows[subject, "current"] ** 2
             heats.append(np.trapezoid(square, record.times, axis=1))
         like = np.sqrt(2.0 * np.max(heats, axis=0) / HALF_WAVE)

@@ -11,7 +11,8 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.checks.check import Check, Worst, at_most, unknown
+from railwright.checks.check import Worst, at_most
+from railwright.checks.in_time import InTimeCheck
 from railwright.checks.pulses import cooled, felt
 from railwright.checks.short_circuit import overload_of
 from railwright.checks.surge import MELTING, PULSES
@@ -19,7 +20,6 @@ from railwright.quantity import show
 from railwright.surveys.courses import RATED_POWER, CourseView, Stretch, fuses, series
 from railwright.surveys.extremes import Answer
 from railwright.surveys.short_circuit import SHORT_CIRCUIT, limited
-from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
@@ -35,7 +35,7 @@ def _short(survey: Survey) -> Stretch:
     return SHORT_CIRCUIT.stretches(survey)[0]
 
 
-class PeakCurrent(Check):
+class PeakCurrent(InTimeCheck):
     """The greatest current in the short circuit, most of it out of the capacitors at the output."""
 
     id = "overload.peak-current"
@@ -58,12 +58,12 @@ class PeakCurrent(Check):
         rails = limited(survey)
         return [r for r in rails if overload_of(survey, r).let_through.peak is not None]
 
-    def answer(self, view: View, subject: str) -> Answer:
+    def answered(self, view: CourseView, subject: str) -> Answer:
         limit = overload_of(view.survey, subject).let_through.peak or np.nan
         return at_most(_current(view, subject)[1].max(axis=1), limit)
 
 
-class LetThrough(Check):
+class LetThrough(InTimeCheck):
     """The integral of the current squared in the short circuit, above the current that may last."""
 
     id = "overload.let-through"
@@ -86,7 +86,7 @@ class LetThrough(Check):
         rails = limited(survey)
         return [r for r in rails if overload_of(survey, r).let_through.heat is not None]
 
-    def answer(self, view: View, subject: str) -> Answer:
+    def answered(self, view: CourseView, subject: str) -> Answer:
         overload = overload_of(view.survey, subject)
         since, amperes = _current(view, subject)
         above = np.maximum(amperes**2 - (overload.act_by or 0.0) ** 2, 0.0)
@@ -94,16 +94,16 @@ class LetThrough(Check):
         return at_most(heat, overload.let_through.heat or np.nan)
 
 
-def _current(view: View, rail: str) -> tuple[Array, Array]:
+def _current(view: CourseView, rail: str) -> tuple[Array, Array]:
     """Seconds since the short, and the current in it (lane, instant)."""
-    course, short = cast(CourseView, view), _short(view.survey)
+    short = _short(view.survey)
     record = limited(view.survey).index(rail)
-    since, _ = course.course(rail, short, record)
+    since, _ = view.course(rail, short, record)
     # At the last instant of a stretch the next thing begins to happen.
-    return since[:-1], course.current(rail, short, record)[:, :-1]
+    return since[:-1], view.current(rail, short, record)[:, :-1]
 
 
-class _Borne(Check):
+class _Borne(InTimeCheck):
     """A question about parts that a short circuit gives a pulse of heat."""
 
     unit = "1"
@@ -123,17 +123,17 @@ class _Borne(Check):
         if not self.situation.applies(survey) or self.situation.unready(survey):
             return []
         view = cast(CourseView, survey.once(self.situation.typical))
-        solved = bool(view.solved.all())
+        told = self.tells(view)
         return [
             ref
             for ref in self.parts(survey)
-            if not solved
-            or self.missing(survey, ref)
+            if not told
+            or self.lacking(survey, ref)
             or self.share(view, ref).max() > MATTERS * self.limit()
         ]
 
-    def answer(self, view: View, subject: str) -> Answer:
-        return at_most(self.share(cast(CourseView, view), subject), self.limit())
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        return at_most(self.share(view, subject), self.limit())
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         return (
@@ -166,9 +166,9 @@ class ResistorPulse(_Borne):
     def parts(self, survey: Survey) -> Sequence[str]:
         return [part.ref for part in series(survey)]
 
-    def missing(self, survey: Survey, subject: str) -> str:
+    def lacking(self, survey: Survey, subject: str) -> Sequence[str]:
         ratings = survey.fixture.circuit.part(subject).ratings
-        return unknown(subject, [] if RATED_POWER in ratings else [RATED_POWER])
+        return [] if RATED_POWER in ratings else [RATED_POWER]
 
     def share(self, view: CourseView, ref: str) -> Array:
         stands = STANDS * view.survey.fixture.circuit.part(ref).ratings[RATED_POWER]
@@ -200,9 +200,9 @@ class FuseInShort(_Borne):
     def parts(self, survey: Survey) -> Sequence[str]:
         return [part.ref for part in fuses(survey)]
 
-    def missing(self, survey: Survey, subject: str) -> str:
+    def lacking(self, survey: Survey, subject: str) -> Sequence[str]:
         part = survey.fixture.circuit.part(subject)
-        return unknown(subject, [name for name in MELTING if name not in part.values])
+        return [name for name in MELTING if name not in part.values]
 
     def limit(self) -> float:
         return PULSES

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.checks.check import Check, Worst, at_most, unknown
+from railwright.checks.in_time import InTimeCheck
 from railwright.checks.life import promised
 from railwright.checks.pulses import felt
 from railwright.checks.stress import policy_of
@@ -116,7 +117,7 @@ def _resistance(view: View, ref: str) -> Array | float:
     return view.value(ref, "junction_to_case")
 
 
-class _Pulses(Check):
+class _Pulses(InTimeCheck):
     """A question about the transistors that a course takes through more than they do in use.
 
     Once heat is through a die the resistance to the case holds.
@@ -134,18 +135,18 @@ class _Pulses(Check):
         if not self.situation.applies(survey) or self.situation.unready(survey):
             return []
         view = cast(CourseView, survey.once(self.situation.typical))
-        solved = bool(view.solved.all())
+        told = self.tells(view)
         return [
             part.ref
             for part in transistors(survey)
-            if not solved or _unrated_pulse(part) or self._share(view, part.ref).max() > ADDS
+            if not told or _unrated_pulse(part) or self._share(view, part.ref).max() > ADDS
         ]
 
-    def missing(self, survey: Survey, subject: str) -> str:
-        return unknown(subject, _unrated_pulse(survey.fixture.circuit.part(subject)))
+    def lacking(self, survey: Survey, subject: str) -> Sequence[str]:
+        return _unrated_pulse(survey.fixture.circuit.part(subject))
 
-    def answer(self, view: View, subject: str) -> Answer:
-        return at_most(self._share(cast(CourseView, view), subject), 1.0)
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        return at_most(self._share(view, subject), 1.0)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         view = cast(CourseView, worst.view)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import cast
 
 import numpy as np
 
-from railwright.checks.check import Check, Worst, at_least, at_most
+from railwright.checks.check import Worst, at_least, at_most
+from railwright.checks.in_time import InTimeCheck
 from railwright.checks.output import tolerance_of
 from railwright.checks.stress import Stress, rated
 from railwright.circuit.circuit import Part
@@ -16,13 +16,10 @@ from railwright.quantity import show
 from railwright.surveys.courses import (
     HOT_PLUG,
     LOAD_STEPS,
-    NOT_FOLLOWED,
     POWER_UP,
     CourseView,
     Record,
     buttons,
-    lasts_in_limit,
-    source_limit,
     stepped,
 )
 from railwright.surveys.curves import Axis, Curves, Level, Line
@@ -35,64 +32,13 @@ ADDS = 0.02
 """What adds less than this share of a rating to what a part sees in use needs no question."""
 
 
-class CourseCheck(Check):
+class CourseCheck(InTimeCheck):
     """A question about the terminals of each rail in time."""
 
     unit = "V"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
         return list(survey.fixture.rails)
-
-    def answer(self, view: View, subject: str) -> Answer:
-        course = cast(CourseView, view)
-        return as_fed(course, self.answered(course, subject))
-
-    def answered(self, view: CourseView, subject: str) -> Answer:
-        """Margin, value and limit over lanes."""
-        raise NotImplementedError(type(self).__name__)
-
-    def missing(self, survey: Survey, subject: str) -> str:
-        return super().missing(survey, subject) or source_not_followed(self, survey, subject)
-
-    def doubt(self, survey: Survey) -> str:
-        return source_beyond(survey)
-
-
-def source_beyond(survey: Survey) -> str:
-    """What a source does in a lane that is not judged, where its limit is not followed for ever."""
-    lasts = lasts_in_limit(survey)
-    if np.isinf(lasts):
-        return ""
-    return f" or take the source into its limit for more than {show(lasts, 's')}"
-
-
-def as_fed(view: CourseView, answer: Answer) -> Answer:
-    """The answer, not known where it leans on a source in a limit that is not followed.
-
-    A shortfall that shows even so stays one.
-    """
-    told = view.as_fed | (answer.margin < 0)
-    return replace(answer, margin=np.where(told, answer.margin, np.nan))
-
-
-def source_not_followed(check: Check, survey: Survey, subject: str) -> str:
-    """Why a question leans on a source in a limit that is not followed; empty where it does not."""
-    limit, situation = source_limit(survey), check.situation
-    if limit is None or np.isinf(lasts_in_limit(survey)):
-        return ""
-    if not situation.applies(survey) or situation.unready(survey):
-        return ""
-    view = cast(CourseView, survey.once(situation.typical))
-    beyond, answer = view.solved & ~view.as_fed, check.answer(view, subject)
-    if not beyond.any() or (answer.margin < 0).any():
-        return ""
-    lasts = max(float(record.in_limit.max()) for record in view.records)
-    told = f"with typical parts the source is in its limit for {show(lasts, 's')}"
-    if limit.style in NOT_FOLLOWED:
-        return f"{told}, and what one of style {limit.style} gives there is not followed."
-    if limit.gives_up_after is None:
-        return f"{told}; when it gives up is not known. State need.input.limit.gives_up_after."
-    return f"{told}; it gives up after {show(limit.gives_up_after, 's')}, which is not followed."
 
 
 SHOWN = 3.0
@@ -336,7 +282,7 @@ def _reached(view: CourseView, rail: str, record: int) -> np.ndarray:
     return np.where(short & np.isnan(ends).any(axis=0), np.nan, reached)
 
 
-class CourseStress(Stress):
+class CourseStress(InTimeCheck, Stress):
     """What parts see while something happens, against whole ratings.
 
     No policy takes from what lasts for a moment. Asked of the parts that see more then than they
@@ -355,14 +301,8 @@ class CourseStress(Stress):
     def judges(self, part: Part, rating: str) -> bool:
         return part.device.ratings[rating].unit == "V" and rating in part.ratings
 
-    def answer(self, view: View, subject: str) -> Answer:
-        return as_fed(cast(CourseView, view), super().answer(view, subject))
-
-    def missing(self, survey: Survey, subject: str) -> str:
-        return super().missing(survey, subject) or source_not_followed(self, survey, subject)
-
-    def doubt(self, survey: Survey) -> str:
-        return source_beyond(survey)
+    def answered(self, view: CourseView, subject: str) -> Answer:
+        return Stress.answer(self, view, subject)
 
     def looked_at(self, view: CourseView) -> Sequence[Record]:
         """The courses that are meant."""
