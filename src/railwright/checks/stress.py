@@ -13,6 +13,7 @@ from railwright.quantity import show
 from railwright.standards.iec60115 import power_ratio
 from railwright.standards.policy import Policy
 from railwright.surveys.extremes import Answer
+from railwright.surveys.held_hot import balance
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -141,8 +142,10 @@ class Junction(_Rated):
     analysis = (
         "Margin = the lower of the type's and the policy's hottest junction - junction "
         "temperature, which is ambient + power × (junction to case + case to sink + sink to air), "
-        "solved together with the circuit. Reserve = margin / 100 K; need.parts.junction_reserve "
-        "is wanted."
+        "solved together with the circuit. Where there is no solution, parts are held 4 K apart up "
+        "to the limit: if the rise that the loss causes is the greater one at each, the part runs "
+        "away, and the margin is the least that is lacking. Reserve = margin / 100 K; "
+        "need.parts.junction_reserve is wanted."
     )
     example = (
         "6 V across and 1 A through a regulator with 3 K/W, 0.5 K/W and 8 K/W to air of 40 °C "
@@ -163,7 +166,17 @@ class Junction(_Rated):
         )
         if by_policy is not None:
             limit = min(limit, by_policy)
-        return at_most(view.at.of(part.ref, "junction"), limit)
+        found = at_most(view.at.of(part.ref, "junction"), limit)
+        runs = balance(view, part.ref, limit)
+        if runs is None:
+            return found
+        away = np.isfinite(runs.spare)
+        return Answer(
+            np.where(away, runs.spare, found.margin),
+            np.where(away, runs.held - runs.spare, found.value),
+            np.where(away, runs.held, found.limit),
+            known=away,
+        )
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
         return JUNCTION_SCALE
@@ -173,6 +186,13 @@ class Junction(_Rated):
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         part, _ = rated(survey, subject)
+        if worst.view is not None and not worst.view.at.solved.any():
+            return (
+                f"{part.ref} runs away: its loss grows faster than its heat leaves. Even when it "
+                f"is {show(worst.limit, '°C')}, at best, the loss would make it "
+                f"{show(worst.value, '°C')}, and up to its limit there is no balance "
+                f"({worst.place})."
+            )
         return (
             f"The junction of {part.ref} reaches {show(worst.value, '°C')}; "
             f"{show(worst.limit, '°C')} is allowed ({worst.place})."

@@ -55,7 +55,7 @@ def on_rung(model: Model, lanes: Lanes, rung: Rung) -> Lanes:
     if rung.air != 1.0:
         changed[AMBIENT] = np.multiply(lanes.get(AMBIENT, ROOM), rung.air)
     if rung.heat != 1.0:
-        changed |= scaled(model, lanes, _thermal, rung.heat)
+        changed |= scaled(model, lanes, thermal, rung.heat)
     return changed
 
 
@@ -69,7 +69,7 @@ def loading(device: Device) -> Iterable[str]:
     return device.loads
 
 
-def _thermal(device: Device) -> Iterable[str]:
+def thermal(device: Device) -> Iterable[str]:
     """Thermal resistances; all rises in temperature are proportional to them."""
     return (name for name, value in device.values.items() if value.unit == device.thermal_unit)
 

@@ -155,6 +155,9 @@ class _Mending:
         for done, finding in enumerate(short):
             self.progress("remedies", done / len(short))
             found[finding.id, finding.subject] = self._remedies(finding)
+        for finding in short:  # what was proved for one that came later may mend it, too
+            if not found[finding.id, finding.subject]:
+                found[finding.id, finding.subject] = self._known_remedies(finding)
         self.progress("remedies", 1.0)
         findings = [
             replace(f, remedies=found.get((f.id, f.subject), ())) for f in self.proof.findings
@@ -179,11 +182,15 @@ class _Mending:
     def _is_dear(self, finding: Finding) -> bool:
         return self._situation(finding).thrift.samples is not None
 
-    def _remedies(self, finding: Finding) -> tuple[Remedy, ...]:
+    def _known_remedies(self, finding: Finding) -> tuple[Remedy, ...]:
+        """Of the changes that were proved already the one that mends it best."""
         known = _in_turn(each for each, proof in self.proofs.items() if proof is not None)
         found = [remedy for each in known if (remedy := self._remedy(each, finding))]
-        if found:
-            return (min(found, key=lambda remedy: len(remedy.lowers)),)
+        return (min(found, key=lambda remedy: len(remedy.lowers)),) if found else ()
+
+    def _remedies(self, finding: Finding) -> tuple[Remedy, ...]:
+        if known := self._known_remedies(finding):
+            return known
         whole = self.whole
         for candidate in self._promising(finding):
             if self.whole == MOST_WHOLE_IN_ALL:

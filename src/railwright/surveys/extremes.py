@@ -50,8 +50,14 @@ class Answer:
     limit: Array
     margins: tuple[Array, ...] = ()
     """Those whose least the margin is, where it is one of several: to either side, say."""
+    known: NDArray[np.bool_] | None = None
+    """Lanes whose answer is known although they have no solution."""
     ample: Array | float = np.inf
     """A margin that is so great with typical parts at every point that no effects are sought."""
+
+    def told(self, solved: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Lanes whose answer counts."""
+        return solved if self.known is None else solved | self.known
 
     def of(self, side: int) -> Array:
         """One of the margins."""
@@ -141,7 +147,7 @@ class _Exploration:
         reached = self._vertices(sides, answers)
         still = np.zeros((self.typical.size, self.points.count))
         for way in (way for several in ways.values() for way in several):
-            own = np.where(self.near.solved, answers[way.name].of(way.side), np.nan)
+            own = answers[way.name].of(way.side)
             if way not in effects:
                 effects[way], sides[way], reached[way] = still, still.astype(np.int8), own
             lower = own < reached[way]  # effects may mislead where a margin jumps
@@ -187,7 +193,7 @@ class _Exploration:
 
     def _ask(self, name: str, view: View) -> Answer:
         answer = self.questions[name](view)
-        margin = np.where(view.solved, answer.margin, np.nan)
+        margin = np.where(answer.told(view.solved), answer.margin, np.nan)
         self.unsolved[name] += int(np.isnan(margin).sum())
         self.lanes[name] += margin.size
         return replace(answer, margin=margin)
