@@ -15,7 +15,7 @@ from railwright.checks.check import Check, Mend, WiringAnswer, WiringCheck, Wiri
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.devices import kinds
-from railwright.prove import miswired, single_faults
+from railwright.prove import mistyped, miswired, single_faults
 from railwright.prove.causes import shares
 from railwright.prove.proof import (
     Cause,
@@ -124,6 +124,7 @@ class _Proving:
         self.suspects: list[Suspect] = []
         self.of_rails: list[miswired.Asked] = []
         self.placed: list[miswired.Placed] = []
+        self.on_mains: list[mistyped.Asked] = []
         self.saved: list[str] = []
         """What the depth does not look at, and what was not wanted."""
 
@@ -213,8 +214,9 @@ class _Proving:
             else:
                 self._put(situation, tasks)
         self.findings += findings(self.suspects, self.depth.name, self.mends)
-        if self.depth.covers(DEFAULT):
+        if self.suspecting and self.depth.covers(DEFAULT):
             depth, mends = self.depth.name, self.mends
+            self.findings += mistyped.findings(self.survey, self.on_mains, depth, mends)
             self.findings += miswired.of_rails(self.survey, self.of_rails, depth, mends)
             self.findings += miswired.around_parts(self.survey, self.placed, depth, mends)
 
@@ -236,7 +238,8 @@ class _Proving:
         several = tried(self.survey, situation, asked, found) if self.suspecting else {}
         slips = likely_slips(self.survey, several)
         self.suspects += suspects(self.survey, situation, several)
-        self.suspects += leaking(self.survey, situation, asked, found)
+        if self.suspecting:
+            self.suspects += leaking(self.survey, situation, asked, found)
         self.of_rails += miswired.asked_of_rails(self.survey, situation, asked, found, several)
         for task in tasks:
             question, extreme = questions[_key(task)], found[_key(task)]
@@ -244,6 +247,9 @@ class _Proving:
             extreme = replace(extreme, shares=causes)
             if np.isposinf(extreme.vertex).all():
                 continue
+            if mistyped.is_asked(situation, extreme):
+                what = f"{task[0].id} of {task[1]}"
+                self.on_mains.append(mistyped.Asked(situation, what, question, extreme))
             if task[0].sought(self.survey, task[1]) and np.isfinite(extreme.margin):
                 self.placed.append(miswired.Placed(*task, extreme))
             self.findings.append(self._judged(*task, extreme, slips.get(_key(task))))
