@@ -11,12 +11,14 @@ from railwright.prove.run import prove
 NAME = "divider.toml"
 
 
-def told(upper: float, lower: float, tolerance: str = "1 %") -> dict[str, str]:
+def told(
+    upper: float, lower: float, tolerance: str = "1 %", accuracy: str = "5 %"
+) -> dict[str, str]:
     """Ref -> what stands for it instead, of a divider that is to make 5 V out of 10 V."""
     text = supply(
         resistor("R1", "IN", "OUT", upper, tolerance)
         + resistor("R2", "OUT", "GND", lower, tolerance),
-        output='accuracy = "5 %"',
+        output=f'accuracy = "{accuracy}"',
     )
     found = [f for f in prove(read_text(text, NAME)).findings if f.id == "design.value"]
     assert all(f.verdict == "falls short" and f.causes[0].part == f.subject for f in found)
@@ -30,6 +32,17 @@ def test_both_halves_of_a_divider_may_be_the_wrong_one() -> None:
 
 def test_a_decade_counts_too() -> None:
     assert told(1000.0, 10000.0)["R2"] == "1 kΩ instead of 10 kΩ"
+
+
+def test_a_plain_decade_is_told_rather_than_a_value_that_mends_as_well() -> None:
+    # 4 V to 6 V are allowed: from 667 Ω to 1.5 kΩ.
+    assert told(1000.0, 10000.0, accuracy="20 %")["R2"] == "1 kΩ instead of 10 kΩ"
+
+
+def test_of_many_values_that_mend_the_middle_one_is_told() -> None:
+    # As much allowed: R2 from 667 Ω to 1.5 kΩ, or R1 from 2 kΩ to 4.5 kΩ.
+    wrong = told(1000.0, 3000.0, accuracy="20 %")
+    assert wrong == {"R1": "3 kΩ instead of 1 kΩ", "R2": "1 kΩ instead of 3 kΩ"}
 
 
 @pytest.mark.parametrize("tolerance", ["1 %", "20 %"])

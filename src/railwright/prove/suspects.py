@@ -9,6 +9,7 @@ value mends is a matter of tolerances or of wiring.
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -32,6 +33,8 @@ ROOM = 0.6
 """Share of what is allowed that typical parts must leave; the spread takes less where it can."""
 TIGHTER = 0.8
 """Of a spread that goes where a part of a fifth of the tolerance is taken."""
+NO_DECADE = 0.5 * float(np.log(10.0))
+"""Logarithm of a factor; what is off by less may be any value, but has not slipped by a decade."""
 MOST = 6
 """Values that are told of one shortfall, those nearest to what would mend it first."""
 
@@ -189,9 +192,9 @@ def leaking(
 
 
 def _mending(each: Tried) -> list[Slip]:
-    """The nearest value of each part with which typical parts have room for what the spread takes.
+    """For each part a value with which typical parts have room for what the spread takes.
 
-    Those that have to move least come first. None where typical parts have that room already.
+    Those parts that have to move least come first. None where typical parts have that room already.
     """
     shortfall = -each.extreme.margin
     wanted = min(max(0.0, each.nominal + shortfall), ROOM * abs(each.extreme.limit))
@@ -204,7 +207,26 @@ def _mending(each: Tried) -> list[Slip]:
         best = nearest_of.get(slip.ref)
         if good and (best is None or _far(slip) < _far(best)):
             nearest_of[slip.ref] = slip
-    return sorted(nearest_of.values(), key=_far)
+    return [
+        _likeliest(each.slips, mends, nearest) for nearest in sorted(nearest_of.values(), key=_far)
+    ]
+
+
+def _likeliest(slips: Sequence[Slip], mends: NDArray[np.bool_], first: Slip) -> Slip:
+    """Of the values that mend from the nearest one on: the plain decade, or else the middle one."""
+    ahead = sorted(
+        (
+            (slip, good)
+            for slip, good in zip(slips, mends, strict=True)
+            if slip.quantity == first.quantity and (slip.factor > 1.0) == (first.factor > 1.0)
+        ),
+        key=lambda each: _far(each[0]),
+    )
+    after = itertools.dropwhile(lambda each: not each[1], ahead)
+    run = [slip for slip, _ in itertools.takewhile(lambda each: each[1], after)]
+    if run[-1].is_decade and _far(first) > NO_DECADE:
+        return run[-1]
+    return run[(len(run) - 1) // 2]
 
 
 def _loose(survey: Survey, extreme: Extreme) -> list[tuple[str, str, str]]:
