@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
@@ -12,10 +13,15 @@ from railwright.checks.transients import CourseCheck
 from railwright.quantity import show
 from railwright.surveys.courses import POWER_UP, CourseView, source_limit
 from railwright.surveys.curves import Axis, Curves, Level, Line
+from railwright.surveys.depth import DEEP
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
+
+CLEAR = 0.5
+"""Share of the limit that typical parts must leave for the effects of parts to be left unsought.
+Few supplies vary by twice (common practice, no source). Depth deep seeks them always."""
 
 
 class SourceTime(CourseCheck):
@@ -48,8 +54,10 @@ class SourceTime(CourseCheck):
     def answered(self, view: CourseView, subject: str) -> Answer:
         limit = source_limit(view.survey)
         assert limit is not None
+        most = limit.gives_up_after or np.nan
         took = [record.in_limit for record in view.records]
-        return at_most(np.max(took, axis=0), limit.gives_up_after or np.nan)
+        ample = np.inf if view.survey.depth.covers(DEEP) else CLEAR * most
+        return replace(at_most(np.max(took, axis=0), most), ample=ample)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         if worst.value == 0.0:

@@ -59,6 +59,8 @@ FED_BACK = "fed_back"
 """The input of what feeds back into a rail."""
 OPERATED = "operated"
 """The input of a part that a person pushes or switches."""
+DRIVE = "drive"
+"""The unknown of a source which is its current up to its limit, and rises on beyond that."""
 RATED_POWER = "rated_power"
 SMALL = 10.0
 """Ω; a greater resistor is not in the way of a rail's current (common practice, no source)."""
@@ -108,14 +110,12 @@ class Record:
     @property
     def in_limit(self) -> Array:
         """The longest time for which the source is in its limit without a break, over lanes [s]."""
-        found = np.zeros(self.solved.size)
-        if (SOURCE, "current_limit") not in self.rows:
+        found = run = np.zeros(self.solved.size)
+        if (SOURCE, DRIVE) not in self.rows:
             return found
-        limit = self.rows[SOURCE, "current_limit"]
-        inside = self.rows[SOURCE, "current"] >= IN_LIMIT * limit
-        run = found
-        for instant, lasts in enumerate(np.diff(self.times)):
-            run = np.where(inside[:, instant] & inside[:, instant + 1], run + lasts, 0.0)
+        over = self.rows[SOURCE, DRIVE] - IN_LIMIT * self.rows[SOURCE, "current_limit"]
+        for instant, lasts in enumerate(time_above(self.times, over).T):
+            run = np.where(over[:, instant] >= 0, run, 0.0) + lasts
             found = np.maximum(found, run)
         return found
 
@@ -352,6 +352,33 @@ class LoadSteps(InTime):
 LOAD_STEPS, POWER_UP, HOT_PLUG = LoadSteps(), PowerUp(), HotPlug()
 
 
+def time_above(times: Array, course: Array) -> Array:
+    """How long of each interval a course is not below nil (lane, interval) [s], by straight lines.
+
+    times: (instant,) [s]; course: (lane, instant).
+    """
+    lasts, inside = np.diff(times), course >= 0
+    begins, ends = inside[:, :-1], inside[:, 1:]
+    leaves, enters = _stays(lasts, course), _stays(lasts[::-1], course[:, ::-1])[:, ::-1]
+    partly = np.where(begins, leaves, np.where(ends, enters, 0.0))
+    return np.nan_to_num(np.where(begins & ends, lasts, partly))
+
+
+def _stays(lasts: Array, course: Array) -> Array:
+    """How long a course that leaves within an interval is inside before (lane, interval) [s].
+
+    By the line on which it came, since it may bend where it leaves; where that does not end in the
+    interval, by the line through it.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found: Array = lasts * course[:, :-1] / (course[:, :-1] - course[:, 1:])
+        falls = (course[:, :-2] - course[:, 1:-1]) / lasts[:-1]
+        ahead = course[:, 1:-1] / falls
+        fits = (course[:, :-2] >= 0) & (falls > 0) & (ahead < lasts[1:])
+    found[:, 1:] = np.where(fits, ahead, found[:, 1:])
+    return found
+
+
 def voltages(survey: Survey) -> list[Name]:
     """The voltages that ratings of the parts bound."""
     bounded = {
@@ -582,7 +609,7 @@ def followed(
     ground = rest.model.topology.ground
     watch = {(net, "") for pair in nets for net in (pair.plus, pair.minus)} - {(ground, "")}
     if source_limit(survey) is not None:
-        also = [*also, (SOURCE, "current"), (SOURCE, "current_limit")]
+        also = [*also, (SOURCE, "current"), (SOURCE, "current_limit"), (SOURCE, DRIVE)]
     if not rest.solved.any():
         ends = {(net, "") for pair in nets for net in (pair.plus, pair.minus)}
         nothing = np.full((rest.count, times.size), np.nan)
