@@ -207,8 +207,12 @@ class _Mending:
         return ()
 
     def _promising(self, finding: Finding) -> Iterator[_Candidate]:
-        """Changes that mend it, and at depth quick break nothing: last what deepens a shortfall."""
-        begun, screen, deepening = self.begun, self._screen(finding), []
+        """Changes that mend it, and at depth quick break nothing.
+
+        What deepens another shortfall comes last, and only where nothing else was proved.
+        """
+        begun, whole = self.begun, self.whole
+        screen, deepening = self._screen(finding), []
         candidates = _in_turn(self._candidates(finding, screen))
         for candidate in candidates[:MOST_TRIED]:
             if self.begun == begun + MOST_QUICK:
@@ -222,7 +226,8 @@ class _Mending:
                 deepening.append(candidate)
             else:
                 yield candidate
-        yield from deepening
+        if self.whole == whole:
+            yield from deepening
 
     def _candidates(self, finding: Finding, screen: _Screen) -> Iterator[_Candidate]:
         """What may mend a margin; pairs of values only where no single one does where it is worst.

@@ -147,7 +147,8 @@ class _Exploration:
         reached = self._vertices(sides, answers)
         still = np.zeros((self.typical.size, self.points.count))
         for way in (way for several in ways.values() for way in several):
-            own = answers[way.name].of(way.side)
+            answer = answers[way.name]
+            own = np.where(answer.told(self.near.solved), answer.of(way.side), np.nan)
             if way not in effects:
                 effects[way], sides[way], reached[way] = still, still.astype(np.int8), own
             lower = own < reached[way]  # effects may mislead where a margin jumps
