@@ -45,10 +45,10 @@ def balance(view: View, ref: str, limit: float) -> Balance | None:
 
     A negative one is told alone, and where each temperature could be looked at.
     """
-    spare, held = np.full((2, view.points.count), np.nan)
-    lost = np.flatnonzero(~view.at.solved & np.isfinite(view.points.ambient))
-    if not lost.size or view.survey.rough or AMBIENT not in view.at.inputs:
+    if view.at.solved.all() or view.survey.rough or AMBIENT not in view.at.inputs:
         return None
+    spare, held = np.full((2, view.points.count), np.nan)
+    lost = np.flatnonzero(~view.at.solved)
     points = view.points.take(lost)
     lost = lost[np.lexsort((-points.input, -points.ambient))[:MOST_LANES]]
     air = view.points.ambient[lost]
