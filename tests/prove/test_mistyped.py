@@ -22,7 +22,7 @@ def proved(rated: str) -> list[Finding]:
 
 
 def test_a_transformer_of_too_few_volts_is_told_with_one_that_would_do() -> None:
-    # 12 V less 10 % of the mains leave the regulator of 12 V too little, by the sums of the example.
+    # 12 V less 10 % of the mains leave a regulator of 12 V too little: sums of the example.
     told = [f for f in proved("2 x 12 V, 30 VA") if f.id == "design.type"]
     assert [(f.subject, f.causes[0].part) for f in told] == [("T1", "T1")]
     other = told[0].causes[0].instead.removeprefix("mains transformer 230 V, ")

@@ -37,6 +37,12 @@ class Asked:
     question: Question
     extreme: Extreme
 
+    @property
+    def taken(self) -> float:
+        """What the spread takes of the margin of typical parts, which another type must leave."""
+        nominal = float(self.extreme.nominal[self.extreme.worst])
+        return max(nominal - self.extreme.margin, 0.0) if np.isfinite(nominal) else 0.0
+
 
 def is_asked(situation: Situation, extreme: Extreme) -> bool:
     """Whether something was put in mains cycles and has an answer."""
@@ -84,7 +90,7 @@ def _holds(survey: Survey, asked: Asked) -> bool:
     within = survey.within(asked.situation.scope)
     points = asked.extreme.points.take(np.array([asked.extreme.worst]))
     view = asked.situation.view(within, points, within.typical(1), None)
-    return bool(view.solved.all() and (asked.question(view).margin >= 0).all())
+    return bool(view.solved.all() and (asked.question(view).margin >= asked.taken).all())
 
 
 def _others(part: Part) -> Iterator[Entry]:
