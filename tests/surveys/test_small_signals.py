@@ -77,3 +77,17 @@ def test_where_rounding_hides_whether_a_pole_decays_nothing_is_known() -> None:
     found = least_decaying(Poles(value, doubt, np.array([True, True]), ("stable", "undecided")))
     assert found[0].real < 0
     assert np.isnan(found[1])
+
+
+def test_whether_a_rail_works_is_the_same_in_any_company() -> None:
+    """5 V of 10 V by halves are less than a fifth of the highest 12 V off 3 V, and more off these.
+
+    Alone a lane knows no other setting than its own.
+    """
+    survey = survey_of(supply(DIVIDER, volts=(3.0, 12.0))).within(SMALL_SIGNALS.scope)
+    view = survey.once(SMALL_SIGNALS.typical)
+    works = view.works
+    assert works.tolist() == (view.points.settings["main"] == 3.0).tolist()
+    assert works.any()
+    alone = [view.take(np.array([lane])).works[0] for lane in range(view.points.count)]
+    assert alone == works.tolist()

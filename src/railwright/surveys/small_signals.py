@@ -32,7 +32,7 @@ AROUND = np.geomspace(0.25, 4.0, 7)
 LEAST_STORE = 1e-9
 """F; less across a load is none. What lies between it and the greatest is looked at by decades."""
 OFF = 0.2
-"""Share of a rail's voltage; one that is off by more does not work, which is told elsewhere."""
+"""Share of a rail's highest setting; one that is off by more does not work: told elsewhere."""
 STRETCH, SHOWS = 1.5, 0.05
 """A loop that changes by more than this share when values of a part grow by that factor runs
 through the part."""
@@ -76,7 +76,8 @@ class SmallSignalView(View):
     def works(self) -> NDArray[np.bool_]:
         """Lanes in which every rail is somewhere near its setting: else there is no supply."""
         off = [
-            np.abs(self.output(rail) - volts) <= OFF * np.abs(volts).max()
+            np.abs(self.output(rail) - volts)
+            <= OFF * np.abs(self.survey.range.settings[rail]).max()
             for rail, volts in self.points.settings.items()
         ]
         return np.asarray(np.all(off, axis=0))
