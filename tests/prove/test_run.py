@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from types import SimpleNamespace
@@ -12,17 +13,21 @@ import numpy as np
 import pytest
 from surveys.supplies import part, resistor, supply
 
+from railwright.checks.check import Check, at_least
 from railwright.circuit.design import read, read_text
 from railwright.engine import operating_point as engine
-from railwright.prove import single_faults
+from railwright.prove import run, single_faults
 from railwright.prove.as_json import as_json
 from railwright.prove.proof import Finding, Proof, Took, Verdict
 from railwright.prove.run import NothingToProve, _map, prove
 from railwright.prove.unasked import cautions, not_asked
 from railwright.surveys import survey
 from railwright.surveys.depth import DEEP, DEFAULT, QUICK
+from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.operating_range import Points
+from railwright.surveys.situations import AS_SET, View
+from railwright.surveys.survey import Survey
 
 ROOT = Path(__file__).parents[2]
 TRIPPING = ROOT / "tests" / "data" / "tripping_rail.toml"
@@ -157,6 +162,44 @@ def test_what_needs_an_unsolved_lane_is_not_proven(
         if not found.id.startswith("wiring."):
             assert found.verdict == "not proven", found.id
             assert "lanes could not be solved" in found.because
+
+
+@dataclass
+class Fickle(Check):
+    """A question that is answered otherwise where many lanes are looked at together."""
+
+    alone: float
+    together: float
+    id = ""
+    situation = AS_SET
+
+    def subjects(self, survey: Survey) -> list[str]:
+        return ["main"]
+
+    def answer(self, view: View, subject: str) -> Answer:
+        alone = view.points.count == 1
+        return at_least(np.full(view.points.count, self.alone if alone else self.together), 0.0)
+
+
+@pytest.mark.parametrize(
+    ("alone", "together", "reason"),
+    [
+        (np.inf, 1.0, "is not found in its lane by itself"),
+        (np.nan, np.nan, "lanes were solved, but tell no margin, first at"),
+    ],
+)
+def test_why_a_margin_is_not_known_is_told(
+    monkeypatch: pytest.MonkeyPatch, alone: float, together: float, reason: str
+) -> None:
+    """Every lane is solved: none of the reasons is that some were not."""
+    check = Fickle(alone, together)
+    monkeypatch.setattr(check, "id", "fickle.one", raising=False)
+    monkeypatch.setattr(run, "every", lambda: [check])
+    proof = prove(read_text(divider("20 %", **RANGE), "run.toml"))
+    (found,) = [f for f in proof.findings if f.id == "fickle.one"]
+    assert found.verdict == "not proven"
+    assert reason in found.because
+    assert "could not be solved" not in found.because
 
 
 def test_a_polar_part_is_not_proven_where_a_lasting_state_is_unsolved(

@@ -98,8 +98,8 @@ class Check(Question):
         return ""
 
     def doubt(self, survey: Survey) -> str:
-        """What else leaves a lane unjudged, to follow "could not be solved"; empty if nothing."""
-        return ""
+        """What leaves lanes unjudged that were solved, to follow "3 of 31 lanes"."""
+        return "were solved, but tell no margin"
 
     def unit_of(self, survey: Survey, subject: str) -> str:
         """Unit of margin, value and limit."""

@@ -48,8 +48,8 @@ class InTimeCheck(Check):
     def doubt(self, survey: Survey) -> str:
         lasts = lasts_in_limit(survey)
         if np.isinf(lasts):
-            return ""
-        return f" or take the source into its limit for more than {show(lasts, 's')}"
+            return super().doubt(survey)
+        return f"take the source into its limit for more than {show(lasts, 's')}"
 
     def _not_followed(self, survey: Survey, subject: str) -> str:
         """Why it leans on a source in a limit that is not followed; empty where it does not."""

@@ -268,10 +268,7 @@ class _Proving:
         verdict = _verdict(extreme, reserve, check.wanted(self.survey), self._yield_wanted())
         because = check.because(self.survey, subject, worst) if known else ""
         if verdict == "not proven":
-            because = (
-                f"{extreme.unsolved} of {extreme.lanes} lanes could not be solved"
-                f"{check.doubt(self.survey)}, first at {worst.place}. {because}"
-            )
+            because = f"{_unknown(extreme, check.doubt(self.survey), worst.place)} {because}"
         elif slip is not None:
             because = f"{because} With {slip.instead} at {slip.part} it would hold."
         situation = as_fed(self.survey, check.situation)
@@ -387,6 +384,19 @@ def _verdict(
     if reserve is None or extreme.unsolved:
         return "not proven"
     return "marginal" if reserve < wanted else "holds"
+
+
+def _unknown(extreme: Extreme, doubt: str, place: str) -> str:
+    """Why a margin is not known; doubt: what is so of lanes that were solved and not judged."""
+    unsolved = extreme.unsolved - extreme.unjudged
+    told = {"could not be solved": unsolved, doubt: extreme.unjudged}
+    some = [f"{n} of {extreme.lanes} lanes {words}" for words, n in told.items() if n]
+    if some:
+        return f"{', '.join(some)}, first at {place}."
+    return (
+        f"All {extreme.lanes} lanes were solved, but the lowest margin among others is not found "
+        f"in its lane by itself: {place}."
+    )
 
 
 def _tells(samples: int, wanted: float) -> bool:

@@ -89,6 +89,8 @@ class Extreme:
     """Margins (sampled point, sample), the point of the lowest vertex first."""
     unsolved: int
     """Lanes that could not be solved or judged."""
+    unjudged: int
+    """Of these the ones that were solved."""
     lanes: int
     """Lanes that this question was put to."""
     lane: View
@@ -128,6 +130,7 @@ class _Exploration:
         spread = self.survey.spread
         self.typical, self.low, self.high = spread.typical, spread.low, spread.high
         self.unsolved = dict.fromkeys(self.questions, 0)
+        self.unjudged = dict.fromkeys(self.questions, 0)
         self.lanes = dict.fromkeys(self.questions, 0)
         self.drawn = spread.draw(quasi_random(self.typical.size, self.samples, seed))
         self.near = survey.once(situation.typical)
@@ -185,6 +188,7 @@ class _Exploration:
                 ),
                 samples=drawn[name],
                 unsolved=self.unsolved[name],
+                unjudged=self.unjudged[name],
                 lanes=self.lanes[name],
                 lane=last[name].view,
                 actual=lowest[name][1],
@@ -196,6 +200,7 @@ class _Exploration:
         answer = self.questions[name](view)
         margin = np.where(answer.told(view.solved), answer.margin, np.nan)
         self.unsolved[name] += int(np.isnan(margin).sum())
+        self.unjudged[name] += int((view.solved & np.isnan(margin)).sum())
         self.lanes[name] += margin.size
         return replace(answer, margin=margin)
 
