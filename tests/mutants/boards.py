@@ -32,7 +32,7 @@ NAMES = (
 Tables = dict[str, Any]
 
 
-UNHEARD = ("title", "why", "block", "panel", "stage", "enclosure")
+UNHEARD = ("title", "why", "block", "panel", "stage", "enclosure", "gives_up_after")
 """Keys that no verdict on a change looks at."""
 
 
