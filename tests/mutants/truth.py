@@ -138,6 +138,37 @@ def cooled(circuit: Circuit) -> Circuit:
     return replace(circuit, parts=tuple(parts))
 
 
+THROUGH = {"drain": 10e-3, "collector": 50e-3}
+"""s; when heat is through a die: transient curves of TO-220 types, from memory."""
+TIRES = 0.29
+"""Of the melting integral: what a fuse withstands again and again; fuse makers, from memory."""
+
+
+def _pulse(part: Part, seen: Seen, times: Array, course: Any) -> Iterator[Ruled]:
+    """What a pulse does to a transistor's junction and to a fuse.
+
+    Heat spreads into a die with the root of time (Carslaw and Jaeger, Conduction of Heat in
+    Solids, 2.9) until it is through.
+    """
+    through = [THROUGH[p.role] for p in part.device.pins.values() if p.role in THROUGH]
+    if through and "junction_limit" in part.ratings:
+        watts = np.abs(course.of(part.ref, "voltage") * course.of(part.ref, "current")).ravel()
+        steps = np.diff(watts, prepend=watts[0])
+        since = np.maximum(times[:, None] - times[None, :], 0.0)
+        grown = np.sqrt(np.minimum(since / through[0], 1.0)) @ steps
+        before = float(np.ravel(seen.of(part.ref, "junction"))[0])
+        rise = float(part.values["junction_to_case"].spread.high * grown.max())
+        room = part.ratings["junction_limit"] - before
+        yield Ruled("junction, shorted", part.ref, (room - rise) / room, before + rise,
+                    part.ratings["junction_limit"])  # fmt: skip
+    if "melting_integral" in part.values:
+        amperes = course.of(part.ref, "current").ravel()
+        lasting = np.abs(amperes[[0, -1]]).max()
+        above = np.where(np.abs(amperes) > 2.0 * lasting, amperes**2, 0.0)
+        share = float(np.trapezoid(above, times) / part.values["melting_integral"].spread.low)
+        yield Ruled("pulse, shorted", part.ref, (TIRES - share) / TIRES, share, TIRES)
+
+
 @dataclass
 class Truth:
     """One design under SUNDIALS. forms: compiled equations of designs before, by their wiring."""
@@ -537,6 +568,7 @@ class Truth:
             yield "least current", part.ref, lowest, get("current") - least, lowest
         if {"input_high", "input_range_high"} <= known:
             yield "input range", part.ref, 0.0, get("input_range_high") - get("input_high"), 1.0
+            yield "input range", part.ref, 1.0, get("input_low") - get("input_range_low"), 1.0
         if {"supply_voltage"} <= known and "supply_minimum" in part.values:
             least_supply = part.values["supply_minimum"].spread.high
             if least_supply > 0:
@@ -662,6 +694,7 @@ class Truth:
                     most = float((volts if one_way else np.abs(volts)).max())
                     limit = part.ratings[rating]
                     yield Ruled(f"{rating}, shorted", part.ref, (limit - most) / limit, most, limit)
+            yield from _pulse(part, seen, times, course)
 
     def _damping(self, tour: list[Seen]) -> Iterator[Ruled]:
         """How well every ringing dies away, as the share of its frequency, typical parts.
