@@ -79,3 +79,17 @@ def test_a_wrong_value_is_no_wrong_connection() -> None:
     )
     found = prove(read_text(text, "divider.toml")).findings
     assert [f.id for f in found if f.id.startswith("design.")] == ["design.value"] * 2
+
+
+def test_two_parts_in_each_others_place_are_told_together() -> None:
+    # 1 kΩ and 9.1 kΩ make 9 V of 10 V, the other way round 1 V. A decade off alone neither does:
+    # 10 kΩ make 4.8 V, 910 Ω make 4.8 V.
+    text = supply(
+        resistor("R1", "IN", "OUT", 1000, "1 %") + resistor("R2", "OUT", "GND", 9100, "1 %"),
+        volts=(1.0, 1.0),
+        output='accuracy = "8 %"',
+    )
+    findings = prove(read_text(text, "x.toml"), only=["output.accuracy"]).findings
+    found = [f for f in findings if f.id == "design.exchange"]
+    assert [f.subject for f in found] == ["R1, R2"]
+    assert [cause.part for cause in found[0].causes] == ["R1", "R2"]

@@ -20,7 +20,7 @@ from railwright.checks.check import Check
 from railwright.prove.proof import Cause, Finding, Looked
 from railwright.prove.suspects import Tried
 from railwright.surveys.extremes import Extreme, Question
-from railwright.surveys.faults import Slip
+from railwright.surveys.faults import Slip, exchanged_values
 from railwright.surveys.operating_range import Points
 from railwright.surveys.rewired import (
     RewiredSurvey,
@@ -36,8 +36,9 @@ from railwright.surveys.survey import Survey
 Array = NDArray[np.float64]
 Lanes = tuple[Points, Array]
 """Points of lanes, and their quantities (quantity, lane)."""
-MOST = 6
-"""Connections that are told; where more would do, nobody can say which of them is the wrong one."""
+MOST, MANY = 6, 12
+"""Connections that are told. Where more than the second number would do around a part, nobody can
+say which of them is the wrong one, and none is told."""
 
 
 @dataclass(frozen=True)
@@ -85,19 +86,41 @@ def _mended(tried: Tried | None) -> frozenset[Slip]:
 def of_rails(
     survey: Survey, asked: Sequence[Asked], depth: str, assumed: Sequence[str]
 ) -> list[Finding]:
-    """One finding for each connection that looks wrong."""
+    """One finding for each connection that looks wrong, or for two parts in each other's place."""
     short = [each for each in asked if each.falls_short]
     if not short:
         return []
+    what = [f"{each.check} of {each.rail}" for each in short]
     slips = sorted(frozenset.intersection(*(each.values for each in short)), key=attrgetter("ref"))
-    if _holding(survey, asked, partial(_slipped, survey, slips), range(len(slips))):
+    if _holding(survey, asked, partial(_slipped, survey, [(s,) for s in slips]), range(len(slips))):
         return []  # a wrong value explains it all
+    pairs = list(exchanged_values(survey.fixture.circuit, survey.spread))
+    left = _holding(survey, short[:1], partial(_slipped, survey, pairs), range(len(pairs)))
+    left = _holding(survey, asked, partial(_slipped, survey, pairs), left)
+    if left:
+        return [_exchange(*pairs[number], what, depth, assumed) for number in left[:MOST]]
     circuits = rewirings(survey.fixture.design.circuit)
     rewired = RewiredSurvey.of(survey, circuits)
     left = _holding(rewired, short[:1], partial(_rewired, rewired), range(len(circuits)))
     left = _holding(rewired, asked, partial(_rewired, rewired), left)
-    what = [f"{each.check} of {each.rail}" for each in short]
     return [_finding(circuits[number], what, depth, assumed) for number in left[:MOST]]
+
+
+def _exchange(
+    one: Slip, other: Slip, what: Sequence[str], depth: str, assumed: Sequence[str]
+) -> Finding:
+    words = f"{one.ref} and {other.ref} in each other's place"
+    return Finding(
+        "design.exchange",
+        f"{one.ref}, {other.ref}",
+        "Are there two parts that look as if they were in each other's place?",
+        "falls short",
+        f"With {words} this would hold: {', '.join(dict.fromkeys(what))}.",
+        "every two parts of a kind exchanged, with typical parts at the worst points",
+        looked=Looked(1, 0, 0, depth),
+        causes=[Cause(each.ref, each.value, 0.5, words) for each in (one, other)],
+        assumed=list(assumed),
+    )
 
 
 @dataclass(frozen=True)
@@ -130,6 +153,8 @@ def around_parts(
         for each in moves_of(own.circuit, kinds)
         if _all_hold(Survey(own.with_circuit(with_moves(own.circuit, each))), placed)
     ]
+    if len(mending) > MANY:
+        return []
     what = [f"{each.check.id} of {each.subject}" for each in short]
     return [_finding(each, what, depth, assumed) for each in mending[:MOST]]
 
@@ -157,12 +182,15 @@ def _rewired(survey: RewiredSurvey, points: Points, circuits: Sequence[int]) -> 
     return everywhere, survey.typical(everywhere.count)
 
 
-def _slipped(survey: Survey, slips: Sequence[Slip], points: Points, which: Sequence[int]) -> Lanes:
+def _slipped(
+    survey: Survey, changes: Sequence[Sequence[Slip]], points: Points, which: Sequence[int]
+) -> Lanes:
     everywhere = points.take(np.tile(np.arange(points.count), len(which)))
     actual = survey.typical(everywhere.count)
     for place, number in enumerate(which):
         own = slice(place * points.count, (place + 1) * points.count)
-        actual[slips[number].quantity, own] *= slips[number].factor
+        for slip in changes[number]:
+            actual[slip.quantity, own] *= slip.factor
     return everywhere, actual
 
 

@@ -202,6 +202,9 @@ def _mending(each: Tried) -> list[Slip]:
         return []
     mends = np.isfinite(each.margins) & (each.margins >= wanted)
     mends &= each.margins - each.nominal >= ROOM * shortfall
+    if each.nominal < 0:
+        # What spread takes of a circuit that does not work tells nothing; types are few.
+        mends |= np.array([slip.is_type for slip in each.slips]) & (each.margins >= 0)
     nearest_of: dict[str, Slip] = {}
     for slip, good in zip(each.slips, mends, strict=True):
         best = nearest_of.get(slip.ref)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -73,6 +74,18 @@ def value_slips(circuit: Circuit, spread: PartSpread, steps: int) -> Iterator[Sl
             for step in range(-steps, steps + 1):
                 if step:
                     yield Slip(index, ref, name, 10.0 ** (step / steps))
+
+
+def exchanged_values(circuit: Circuit, spread: PartSpread) -> Iterator[tuple[Slip, Slip]]:
+    """Every two parts of a kind that may have been put in each other's place."""
+    coded = [
+        (index, ref, name, spread.quantities[index].spread.typical)
+        for index, ref, name in _values(spread)
+        if CODED.get(circuit.part(ref).kind) == name
+    ]
+    for (i, one, name, a), (k, other, _, b) in itertools.combinations(coded, 2):
+        if circuit.part(one).kind == circuit.part(other).kind and abs(a / b - 1.0) > SAME_TYPE:
+            yield Slip(i, one, name, b / a), Slip(k, other, name, a / b)
 
 
 def type_slips(circuit: Circuit, spread: PartSpread) -> Iterator[Slip]:
