@@ -30,7 +30,7 @@ sys.path.pop(0)
 sys.path.insert(0, str(ROOT / "tests"))
 
 from mutants.boards import NAMES
-from mutants.study import Tried, chosen, known, stale, tried
+from mutants.study import DEAR, Tried, chosen, known, stale, tried
 
 FILE = ROOT / "benchmarks" / "truth" / "mutations.json"
 QUICK = 100
@@ -73,7 +73,8 @@ def main() -> None:
     old = stale(changes, decided)
     decided = [each for each in decided if each[0].example in asked.only]
     most = QUICK if asked.quick else len(decided)
-    tasks = chosen(decided, "mistake", most) + chosen(decided, "harmless", most)
+    seldom = DEAR if asked.quick else ()
+    tasks = [t for word in ("mistake", "harmless") for t in chosen(decided, word, most, seldom)]
     # Those of one example after another, so that what is compiled for one serves the next.
     tasks.sort(key=lambda task: (task[0].example, task[0].rewired))
     with get_context("fork").Pool(asked.processes, maxtasksperchild=20) as pool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 import time
 from collections.abc import Mapping, Sequence
@@ -15,6 +16,9 @@ from railwright.prove.proof import Finding, Proof
 from railwright.prove.run import prove
 from railwright.surveys.depth import DEFAULT, QUICK, Depth
 
+SELDOM = 4
+DEAR = ("radio-bench-rail", "workshop-twelve-volts")
+"""Examples of which a quick run looks at a quarter as many changes: each takes far longer."""
 BY_IDENTITY = ("renamed", "reordered", "turned round", "split")
 """Kinds of changes that no spread decides: what is asked of them, the quick depth asks."""
 
@@ -99,18 +103,26 @@ def tried(change: Change, truth: Mapping[str, Any]) -> Tried:
 
 
 def chosen(
-    found: Sequence[tuple[Change, Mapping[str, Any]]], verdict: str, count: int
+    found: Sequence[tuple[Change, Mapping[str, Any]]],
+    verdict: str,
+    count: int,
+    seldom: Sequence[str] = (),
 ) -> list[tuple[Change, Mapping[str, Any]]]:
-    """So many changes of a verdict, in equal shares over the examples, then over the kinds."""
+    """So many changes of a verdict, in equal shares over the examples, then over the kinds.
+
+    seldom: examples that get a turn in each SELDOM rounds only.
+    """
     by_example: dict[str, dict[str, list[Any]]] = {name: {} for name in NAMES}
     for change, truth in found:
         if truth["verdict"] == verdict:
             by_example[change.example].setdefault(change.kind, []).append((change, truth))
     taken: list[Any] = []
     queues = {name: _by_turns(kinds) for name, kinds in by_example.items()}
-    while len(taken) < count and any(queues.values()):
-        for queue in queues.values():
-            if queue and len(taken) < count:
+    for turn in itertools.count():
+        if len(taken) >= count or not any(queues.values()):
+            return taken
+        for name, queue in queues.items():
+            if queue and len(taken) < count and not (name in seldom and turn % SELDOM):
                 taken.append(queue.pop(0))
     return taken
 
