@@ -13,6 +13,7 @@ from railwright.circuit.circuit import Circuit
 from railwright.engine.cycle import UNDECIDED, Cycle, cycle
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
+from railwright.engine.solutions import OperatingPoints
 from railwright.engine.topology import Topology
 from railwright.engine.transient import Tolerance
 from railwright.engine.waveforms import Watch
@@ -192,6 +193,8 @@ def _unready(survey: Survey) -> str:
         return f"{', '.join(several)} each switch by a clock of their own: no cycle repeats."
     if _coil(survey.model.topology, several[0]) is None:
         return f"{several[0]} has no coil at its switch pin, which its cycle needs. Connect one."
+    if not survey.once(_middle).solved.all():
+        return "typical parts have no operating point at the middle of the range, to begin from."
     try:
         survey.once(_watched)
     except MissingValue as error:
@@ -199,10 +202,14 @@ def _unready(survey: Survey) -> str:
     return ""
 
 
+def _middle(survey: Survey) -> OperatingPoints:
+    """Typical parts at the middle of the range."""
+    return AS_SET.view(survey, survey.range.middle(), survey.typical(1), None).at
+
+
 def _watched(survey: Survey) -> list[Name]:
     """What ratings bound, and the powers of every part, of what can be told cycle by cycle."""
-    at = AS_SET.view(survey, survey.range.middle(), survey.typical(1), None).at
-    told = _cycle(survey, quiescent(at, switched=True), None).names
+    told = _cycle(survey, quiescent(survey.once(_middle), switched=True), None).names
     return [
         (part.ref, name)
         for part in survey.fixture.circuit.parts

@@ -12,13 +12,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from railwright.circuit.circuit import Circuit, Part, PartValue
+from railwright.circuit.circuit import Circuit, Part, PartValue, is_thermal
 from railwright.circuit.design import Design
 from railwright.circuit.need import Input, Output, Terminals
 from railwright.devices import kinds
 from railwright.devices.transformer import SECONDARIES
 from railwright.engine.model import Model
-from railwright.engine.topology import Aim, Crossing, Topology
+from railwright.engine.topology import AIR, Aim, Crossing, Topology
 from railwright.quantity import Spread
 
 SOURCE = "need.input"
@@ -116,6 +116,7 @@ class Fixture:
         return [(_part(DIRECT, "source", _pins(terminals(need)), values), STANDS_FOR)]
 
     def _loaded(self, circuit: Circuit) -> Circuit:
+        circuit = _bare(circuit)
         for output in self.design.need.output:
             circuit = circuit.with_part(_load(output))
             if output.brought is not None:
@@ -179,6 +180,19 @@ def terminals(place: Input | Output) -> Terminals:
 
 def _pins(nets: Terminals) -> dict[str, str]:
     return {"plus": nets.plus, "minus": nets.minus}
+
+
+def _bare(circuit: Circuit) -> Circuit:
+    """The circuit with every case that nothing touches left to the air alone."""
+    for part in circuit.parts:
+        thermal = {pin for pin in part.pins if is_thermal(part.device, pin)}
+        alone = {pin for pin in thermal if len(circuit.on_net(part.pins[pin])) == 1} - {
+            pin for pin in thermal if part.pins[pin] == AIR
+        }
+        if alone and thermal != part.device.pins.keys():
+            pins = {pin: net for pin, net in part.pins.items() if pin not in alone}
+            circuit = circuit.replaced(replace(part, pins=pins))
+    return circuit
 
 
 def transforms(part: Part) -> bool:
