@@ -117,6 +117,7 @@ SHORTFALLS: tuple[tuple[str, str, str, Changes], ...] = (
                                                   '"47k"\npins = { one = "IN", two = "REF" }'),)),
 )  # fmt: skip
 ELSEWHERE = {
+    "wiring.isolation": "tests/checks/test_isolation.py: a winding, a wire, a capacitor there",
     "stress.fuse-opens": "tests/checks/test_fuse_opens.py: fuses too large for their transformer",
     "wiring.fed": "tests/checks/test_fed.py: the shunt between series element and output is gone",
     "ripple.input": "tests/checks/test_ripple.py: pulses across the source's resistance",

@@ -91,14 +91,14 @@ def of_rails(
     if not short:
         return []
     what = [f"{each.check} of {each.rail}" for each in short]
-    slips = sorted(frozenset.intersection(*(each.values for each in short)), key=attrgetter("ref"))
-    if _holding(survey, asked, partial(_slipped, survey, [(s,) for s in slips]), range(len(slips))):
-        return []  # a wrong value explains it all
     pairs = list(exchanged_values(survey.fixture.circuit, survey.spread))
     left = _holding(survey, short[:1], partial(_slipped, survey, pairs), range(len(pairs)))
     left = _holding(survey, asked, partial(_slipped, survey, pairs), left)
-    if left:
-        return [_exchange(*pairs[number], what, depth, assumed) for number in left[:MOST]]
+    told = [_exchange(*pairs[number], what, depth, assumed) for number in left[:MOST]]
+    slips = sorted(frozenset.intersection(*(each.values for each in short)), key=attrgetter("ref"))
+    alone = [(slip,) for slip in slips]
+    if told or _holding(survey, asked, partial(_slipped, survey, alone), range(len(slips))):
+        return told  # values explain it all
     circuits = rewirings(survey.fixture.design.circuit)
     rewired = RewiredSurvey.of(survey, circuits)
     left = _holding(rewired, short[:1], partial(_rewired, rewired), range(len(circuits)))
