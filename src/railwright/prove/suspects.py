@@ -78,20 +78,26 @@ def tried(
     questions: by name the check, the subject and the question of each.
     """
     survey = survey.within(situation.scope)
-    slips = _slips(survey, situation)
+    rails = _tells_rails(situation)
+    wanted = [
+        name
+        for name, (_, subject, _) in questions.items()
+        if found[name].margin < 0
+        and (found[name].nominal[found[name].worst] < 0 or (rails and _is_rail(survey, subject)))
+    ]
+    slips = _slips(survey, situation) if wanted else []
+    if not slips:
+        return {}
     actual = survey.typical(len(slips))
     for lane, slip in enumerate(slips):
         actual[slip.quantity, lane] *= slip.factor
     several = {}
-    for name, (check, subject, question) in questions.items():
-        extreme = found[name]
-        short = np.isfinite(extreme.margin) and extreme.margin < 0
-        wrong = extreme.nominal[extreme.worst] < 0
-        if slips and short and (wrong or (_tells_rails(situation) and _is_rail(survey, subject))):
-            points = extreme.points.take(np.full(len(slips), extreme.worst))
-            view = situation.view(survey, points, actual, None)
-            margins = np.where(view.solved, question(view).margin, np.nan)
-            several[name] = Tried(check, subject, extreme, slips, margins)
+    for name in wanted:
+        (check, subject, question), extreme = questions[name], found[name]
+        points = extreme.points.take(np.full(len(slips), extreme.worst))
+        view = situation.view(survey, points, actual, None)
+        margins = np.where(view.solved, question(view).margin, np.nan)
+        several[name] = Tried(check, subject, extreme, slips, margins)
     return several
 
 
@@ -167,16 +173,19 @@ def leaking(
 
     Of rails their values tell (`suspects`).
     """
+    told: list[Suspect] = []
+    short = [
+        name
+        for name, (_, subject, _) in questions.items()
+        if found[name].margin < 0 and not _is_rail(survey, subject)
+    ]
+    if not short or not _tells_rails(situation) or situation is IN_CYCLES:
+        return told
     survey = survey.within(situation.scope)
     known = survey.fixture.circuit, survey.spread
     slips = [slip for slip in type_slips(*known) if slip.value == LEAKY]
-    told: list[Suspect] = []
-    if not _tells_rails(situation) or situation is IN_CYCLES or not slips:
-        return told
-    for name, (check, subject, question) in questions.items():
-        extreme = found[name]
-        if _is_rail(survey, subject) or not extreme.margin < 0:
-            continue
+    for name in short if slips else []:
+        (check, subject, question), extreme = questions[name], found[name]
         actual = np.repeat(extreme.actual[:, None], len(slips), axis=1)
         for lane, slip in enumerate(slips):
             actual[slip.quantity, lane] *= slip.factor

@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Self
 
 import numpy as np
@@ -31,6 +32,8 @@ from railwright.surveys.survey import Survey
 Array = NDArray[np.float64]
 EXACT = Tolerance(relative=1e-3, absolute=1e-5)
 """Of each step: limits of needs are not stated to more than some parts of a hundred."""
+ROUGH = Tolerance(relative=1e-2, absolute=1e-3)
+"""The same where it counts only whether something has come to rest."""
 INSTANTS = 160
 """At which a stretch is looked at, closer together just after its beginning."""
 EDGE = 4
@@ -107,7 +110,7 @@ class Record:
         rows = {name: row[which] for name, row in self.rows.items()}
         return replace(self, rows=rows, solved=self.solved[which])
 
-    @property
+    @cached_property
     def in_limit(self) -> Array:
         """The longest time for which the source is in its limit without a break, over lanes [s]."""
         found = run = np.zeros(self.solved.size)
@@ -270,13 +273,14 @@ class PowerUp(InTime):
         rest: Quiescent,
         rise: float,
         stretches: Sequence[Stretch],
+        tolerance: Tolerance = EXACT,
     ) -> Record:
         """What happens when the source rises before parts that are empty."""
         stimuli = _source_rises(survey, points, rise)
         for ref, *edges in zip(buttons(survey), stretches[1::2], stretches[2::2], strict=False):
             stimuli[ref, OPERATED] = pulse(edges, 0.0, 1.0)
         empty = replace(rest, x=np.zeros_like(rest.x))
-        return followed(survey, empty, stretches, stimuli, pulses(survey))
+        return followed(survey, empty, stretches, stimuli, pulses(survey), tolerance)
 
 
 class HotPlug(InTime):
@@ -471,7 +475,7 @@ def time_to_rest(survey: Survey) -> float:
     at = AS_SET.view(within, points, within.typical(points.count), None).at
     for _ in range(MOST_LONGER):
         stretch = Stretch(0.0, rise, rise + lasts)
-        record = POWER_UP.record(within, points, quiescent(at), rise, [stretch])
+        record = POWER_UP.record(within, points, quiescent(at), rise, [stretch], ROUGH)
         if not any(
             record.end(terminals(output), stretch, CLEARLY * points.settings[rail])[1].any()
             for rail, output in survey.fixture.rails.items()
