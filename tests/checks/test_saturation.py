@@ -60,7 +60,7 @@ def test_a_coil_sees_all_that_flows_until_the_trip_acts(saturates: float, verdic
 
 @pytest.mark.parametrize(("saturates", "verdict"), [(4.5, "falls short"), (12.0, "holds")])
 def test_a_coil_sees_all_that_a_limit_lets_through(saturates: float, verdict: str) -> None:
-    """The heaviest load takes four times 6 A at 9 V: 10 V across 1 Ω and 9 V / 24 A."""
+    """The heaviest load, next to a short, takes a hundred times 6 A at 9 V: 9 V / 600 A on 1 Ω."""
     one = found("stress.saturation-in-limit", BLEEDER, "constant-current", saturates)
-    assert one.value == pytest.approx(VOLTS / (OHMS + 1e-3 + (VOLTS - 1.0) / 24.0), rel=0.01)
+    assert one.value == pytest.approx(VOLTS / (OHMS + 1e-3 + (VOLTS - 1.0) / 600.0), rel=0.01)
     assert (one.verdict, one.limit) == (verdict, saturates)

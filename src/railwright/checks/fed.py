@@ -42,18 +42,21 @@ class Fed(WiringCheck):
         fixture, circuit = survey.fixture, survey.fixture.at_rest
         for rail in fixture.rails:
             circuit = circuit.without(load_ref(rail))
-        ground = frozenset((fixture.ground,))
-        fed = {
-            net
-            for source in fixture.feeds
-            for end in circuit.part(source).pins.values()
-            if end not in ground
-            for net in _fed_from(circuit.without(source), end, ground)
-        }
-        below = near(circuit, ground, BESIDE)
         faults = []
         for rail, output in fixture.rails.items():
-            for net in (terminals(output).plus, terminals(output).minus):
+            ends = (terminals(output).plus, terminals(output).minus)
+            sources = [set(circuit.part(source).pins.values()) for source in fixture.feeds]
+            # Below 0 V it is the upper terminal that both have in common.
+            shared = [net for net in ends if any(net in pins for pins in sources)]
+            ground = frozenset((*shared[:1],) or (fixture.ground,))
+            fed = {
+                net
+                for source, pins in zip(fixture.feeds, sources, strict=True)
+                for end in pins - ground
+                for net in _fed_from(circuit.without(source), end, ground)
+            }
+            below = near(circuit, ground, BESIDE)
+            for net in ends:
                 if net not in fed and net not in below:
                     text = f"Nothing leads from the input to {net}, where {rail} is taken."
                     causes = [(ref, "") for ref in dict.fromkeys(_ends(circuit, net, fed, ground))]
