@@ -75,3 +75,18 @@ def test_a_diode_for_less_is_told() -> None:
 
 def test_a_load_without_a_coil_is_not_looked_at() -> None:
     assert faults(load="") == []
+
+
+def test_a_diode_of_which_nobody_says_what_it_bears_is_not_proven() -> None:
+    own = """forward_voltage = "0.9 V"
+test_current = "1 A"
+ideality = 1.8
+series_resistance = "50 mΩ"
+gap = "1.12 V"
+junction_to_case = "20 K/W"
+junction_to_ambient = "60 K/W"
+"""
+    pins = "anode = GND, cathode = OUT"
+    (fault,) = faults(part("D1", "diode", pins, own))
+    assert not fault.proven
+    assert "State its forward_current" in fault.because

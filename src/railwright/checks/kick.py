@@ -61,11 +61,19 @@ def _kicked(survey: Survey, rail: str, henries: float) -> Iterator[WiringFault]:
     output = survey.fixture.rails[rail]
     volts, amperes = output.voltage.max, output.current.max
     diodes, capacitors = _across(survey, rail)
-    if any(_carries(part, amperes) for part in diodes) or not amperes:
+    if any(_bears(part) >= amperes for part in diodes) or not amperes:
         return
     farads = sum(part.values["capacitance"].spread.low for part in capacitors)
     lowest = swing(volts, amperes, henries, farads)
     if lowest >= -REVERSE_ALLOWED:
+        return
+    unrated = next((part for part in diodes if not _bears(part)), None)
+    if unrated is not None:
+        text = (
+            f"what {unrated.ref} bears of the {show(amperes, 'A')} that the coil goes on taking is "
+            "not known. State its forward_current, or name a catalogue part with use."
+        )
+        yield WiringFault(rail, text, [(unrated.ref, "forward_current")], proven=False)
         return
     if diodes:
         weak = diodes[0]
@@ -103,11 +111,10 @@ def _across(survey: Survey, rail: str) -> tuple[Sequence[Part], Sequence[Part]]:
     return diodes, capacitors
 
 
-def _carries(part: Part, amperes: float) -> bool:
+def _bears(part: Part) -> float:
+    """The current that a part bears forward [A]; nil where nobody says."""
     forward = max(part.ratings.get("forward_current", 0.0), promised(part, "surge_current"))
-    if forward > 0:
-        return amperes <= forward
-    return amperes * FORWARD <= part.ratings.get("rated_power", 0.0)
+    return forward or part.ratings.get("rated_power", 0.0) / FORWARD
 
 
 def swing(volts: float, amperes: float, henries: float, farads: float) -> float:

@@ -35,7 +35,21 @@ def _short(survey: Survey) -> Stretch:
     return SHORT_CIRCUIT.stretches(survey)[0]
 
 
-class PeakCurrent(InTimeCheck):
+class _Bounded(InTimeCheck):
+    """A question about what flows into a short circuit, where the need bounds it."""
+
+    situation = SHORT_CIRCUIT
+    says = "A short circuit gets up to {value}; {limit} is allowed ({place})."
+
+    def bound(self, survey: Survey, rail: str) -> float | None:
+        """What the need allows of a rail; None where it says nothing."""
+        raise NotImplementedError(type(self).__name__)
+
+    def subjects(self, survey: Survey) -> Sequence[str]:
+        return [rail for rail in limited(survey) if self.bound(survey, rail) is not None]
+
+
+class PeakCurrent(_Bounded):
     """The greatest current in the short circuit, most of it out of the capacitors at the output."""
 
     id = "overload.peak-current"
@@ -51,19 +65,16 @@ class PeakCurrent(InTimeCheck):
         "120 A`, whatever the limit; of 150 A `150 A - 120 A = 30 A` are left."
     )
     unit = "A"
-    situation = SHORT_CIRCUIT
-    says = "A short circuit gets up to {value}; {limit} is allowed ({place})."
 
-    def subjects(self, survey: Survey) -> Sequence[str]:
-        rails = limited(survey)
-        return [r for r in rails if overload_of(survey, r).let_through.peak is not None]
+    def bound(self, survey: Survey, rail: str) -> float | None:
+        return overload_of(survey, rail).let_through.peak
 
     def answered(self, view: CourseView, subject: str) -> Answer:
-        limit = overload_of(view.survey, subject).let_through.peak or np.nan
-        return at_most(_current(view, subject)[1].max(axis=1), limit)
+        allowed = self.bound(view.survey, subject) or np.nan
+        return at_most(_current(view, subject)[1].max(axis=1), allowed)
 
 
-class LetThrough(InTimeCheck):
+class LetThrough(_Bounded):
     """The integral of the current squared in the short circuit, above the current that may last."""
 
     id = "overload.let-through"
@@ -79,19 +90,16 @@ class LetThrough(InTimeCheck):
         "`0.04 × 0.01 = 0.0004` J; of 0.1 A²s `0.1 - 0.04 = 0.06` A²s are left."
     )
     unit = "A²s"
-    situation = SHORT_CIRCUIT
-    says = "A short circuit gets {value}; {limit} is allowed ({place})."
 
-    def subjects(self, survey: Survey) -> Sequence[str]:
-        rails = limited(survey)
-        return [r for r in rails if overload_of(survey, r).let_through.heat is not None]
+    def bound(self, survey: Survey, rail: str) -> float | None:
+        return overload_of(survey, rail).let_through.heat
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         overload = overload_of(view.survey, subject)
         since, amperes = _current(view, subject)
         above = np.maximum(amperes**2 - (overload.act_by or 0.0) ** 2, 0.0)
         heat = np.trapezoid(above, since, axis=1)
-        return at_most(heat, overload.let_through.heat or np.nan)
+        return at_most(heat, self.bound(view.survey, subject) or np.nan)
 
 
 def _current(view: CourseView, rail: str) -> tuple[Array, Array]:
