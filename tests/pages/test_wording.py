@@ -6,7 +6,7 @@ import pytest
 from pages.fake_proof import fake_proof
 
 from railwright.pages import wording
-from railwright.prove.proof import Finding, Looked, Share
+from railwright.prove.proof import Cause, Finding, Looked, Share
 
 (HEADROOM,) = (f for f in fake_proof().findings if f.id == "headroom.series")
 (JUNCTION,) = (f for f in fake_proof().findings if f.id == "stress.junction")
@@ -81,6 +81,11 @@ def test_causes_tell_the_spread_and_leave_mistakes_out() -> None:
     assert wording.causes(HEADROOM, 2) == "U2 dropout 61 %, RS1 resistance 22 % of the spread"
     assert wording.causes(trip) == ""
     assert wording.mistakes(trip) == "R9 resistance: 10 kΩ instead of 1 kΩ"
+
+
+def test_a_connection_is_told_by_what_would_be_right() -> None:
+    cause = Cause("U1", "", 1.0, "plus and minus of U1 exchanged")
+    assert wording.mistakes(replace(HEADROOM, causes=[cause])) == cause.instead
 
 
 def test_causes_of_a_wiring_fault_have_no_share() -> None:

@@ -146,9 +146,13 @@ def causes(finding: Finding, most: int | None = None) -> str:
 
 
 def mistakes(finding: Finding) -> str:
-    """Values that are themselves the likely mistake, with what they would have to be."""
+    """Values that are themselves the likely mistake, with what they would have to be.
+
+    A connection has no value: what is said of it names its part.
+    """
     likely = [cause for cause in finding.causes if cause.instead]
-    return printable("; ".join(f"{each.part} {each.value}: {each.instead}" for each in likely))
+    told = (f"{c.part} {c.value}: {c.instead}" if c.value else c.instead for c in likely)
+    return printable("; ".join(dict.fromkeys(told)))
 
 
 def remedies(finding: Finding) -> str:

@@ -118,7 +118,7 @@ def _exchange(
         f"With {words} this would hold: {', '.join(dict.fromkeys(what))}.",
         "every two parts of a kind exchanged, with typical parts at the worst points",
         looked=Looked(1, 0, 0, depth),
-        causes=[Cause(each.ref, each.value, 0.5, words) for each in (one, other)],
+        causes=[Cause(each.ref, "", 0.5, words) for each in (one, other)],
         assumed=list(assumed),
     )
 
