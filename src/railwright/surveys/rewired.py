@@ -108,7 +108,9 @@ class RewiredSurvey(Survey):
         start: OperatingPoints | None = None,
         reach: Reach = "all",
     ) -> OperatingPoints:
-        """Operating points, each in its own circuit."""
+        """Operating points, each in its own circuit; of the circuit as it is where none is said."""
+        if CIRCUIT not in lanes:
+            return super().engine(lanes, count, start, reach)
         assert self.board is not None
         self.effort.add(count)
         which = np.broadcast_to(lanes[CIRCUIT], count).astype(np.intp)
