@@ -16,9 +16,9 @@ from railwright.prove.proof import Finding, Proof
 from railwright.prove.run import prove
 from railwright.surveys.depth import DEFAULT, QUICK, Depth
 
-SELDOM = 4
+SELDOM = 12
 DEAR = ("radio-bench-rail", "workshop-twelve-volts")
-"""Examples of which a quick run looks at a quarter as many changes: each takes far longer."""
+"""Examples that a quick run looks at once in so many rounds: each change takes far longer."""
 BY_IDENTITY = ("renamed", "reordered", "turned round", "split")
 """Kinds of changes that no spread decides: what is asked of them, the quick depth asks."""
 
