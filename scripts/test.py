@@ -1,4 +1,4 @@
-"""Check the code, then run the tests; arguments go to pytest, whose summary comes last."""
+"""Check the code, run the tests on all cores; arguments go to pytest, whose summary is last."""
 
 import subprocess
 import sys
@@ -12,7 +12,9 @@ def main() -> None:
     checked = subprocess.run((sys.executable, ROOT / "scripts" / "check.py"), check=False)
     if checked.returncode:
         print("The code's own checks failed, see above; the tests run all the same.", flush=True)
-    tests = (sys.executable, "-m", "pytest", *sys.argv[1:])
+    # What one test of a file has proved, the others of that file look at: a file stays together.
+    spread = ("--numprocesses=auto", "--dist=loadfile")
+    tests = (sys.executable, "-m", "pytest", *spread, *sys.argv[1:])
     tested = subprocess.run(tests, cwd=ROOT, check=False)
     sys.exit(checked.returncode or tested.returncode)
 

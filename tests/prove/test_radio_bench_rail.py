@@ -60,8 +60,18 @@ def corrected(refs: list[str]) -> Design:
     for ref in refs:
         first, good = changed_tables()[ref]
         assert good is not None
-        text = text.replace(first, good) if first is not None else text + "\n" + good
+        if first is not None:
+            text = text.replace(first, good)
+        else:  # where the good board has it, so that its equations need not be compiled again
+            text = text.replace(after := _next_table(ref), f"{good}\n{after}")
     return read_text(text, "corrected.toml")
+
+
+def _next_table(ref: str) -> str:
+    """The first table behind a part's in the good board that the first board has too."""
+    tables = _tables(GOOD.read_text("utf-8"))
+    behind = list(tables)[list(tables).index(ref) + 1 :]
+    return next(tables[other] for other in behind if other not in changed_tables())
 
 
 def names(finding: Finding, part: str) -> bool:
@@ -143,7 +153,7 @@ def test_the_first_board_differs_in_exactly_five_parts() -> None:
 
 
 def test_the_first_board_shows_all_five_mistakes() -> None:
-    assert named(proof_of(FIRST)) == ALL
+    assert named(prove(read(FIRST), only={check for _, check in ALL})) == ALL
 
 
 @pytest.mark.parametrize("mistake", MISTAKES, ids=lambda m: m["check"])

@@ -41,7 +41,7 @@ def target_machine() -> llvm.TargetMachine:
     return target.create_target_machine(
         cpu=llvm.get_host_cpu_name(),
         features=_features(),
-        opt=2,
+        opt=1,
         reloc="pic",
         codemodel="default",
     )
