@@ -210,6 +210,8 @@ class WiringFault:
     mend: Mend | None = None
     proven: bool = True
     """False where it could not be found out."""
+    off: bool = False
+    """Whether the subject is a part that is switched off when it should work."""
 
 
 @dataclass(frozen=True)

@@ -123,8 +123,8 @@ class EnableSense(WiringCheck):
                 None,
                 {(part.ref, "enable_inverted"): 1.0},
             )
-            return WiringFault(part.ref, text, causes, mend)
+            return WiringFault(part.ref, text, causes, mend, off=True)
         if enabled["rest"] < 0.5:
             text = f"{part.ref} is disabled at rest and after a trip alike."
-            return WiringFault(part.ref, text, causes)
+            return WiringFault(part.ref, text, causes, off=True)
         return None

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine import processor, storage
+from railwright.engine.blocks import blocks as in_blocks
 from railwright.engine.blocks import padded
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import pivot_order
@@ -29,6 +30,8 @@ Samples = Callable[[System], tuple[Array, Array]]
 Announce = Callable[[str], None]
 """Told before a compilation starts."""
 BLOCKS_A_TASK = 32
+FEW_BLOCKS = 16
+"""Rows of so few blocks cost more one by one than all at once."""
 
 
 @dataclass(frozen=True)
@@ -57,13 +60,19 @@ class _Scratch:
             self.memory = np.empty((blocks, *self.memory.shape[1:]))
             self.numbers = [np.nan] * len(self.numbers)
         p = self.memory[:blocks]
+        varied: dict[int, Array] = {}
         for row, value in enumerate(values):
             if isinstance(value, np.ndarray) and value.ndim:
-                p[:, row] = padded(value, p.shape[2])
+                varied[row] = value
                 self.numbers[row] = np.nan
             elif self.numbers[row] != value or self.reach[row] < blocks:
                 p[:, row] = value
                 self.numbers[row], self.reach[row] = float(value), blocks
+        if varied and blocks <= FEW_BLOCKS:
+            p[:, list(varied)] = in_blocks(np.array(list(varied.values())).T, p.shape[2])
+        else:
+            for row, value in varied.items():
+                p[:, row] = padded(value, p.shape[2])
         return p
 
 

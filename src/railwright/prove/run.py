@@ -15,7 +15,7 @@ from railwright.checks.check import Check, Mend, WiringAnswer, WiringCheck, Wiri
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.devices import kinds
-from railwright.prove import mistyped, miswired, single_faults
+from railwright.prove import disabled, mistyped, miswired, single_faults
 from railwright.prove.causes import shares
 from railwright.prove.proof import (
     Cause,
@@ -172,6 +172,10 @@ class _Proving:
             answer = check.look(self.survey)
             lanes = self.survey.effort.lanes - before
             self.findings += _wiring_findings(check, answer, lanes, self.depth.name, self.mends)
+            off = [fault.subject for fault in answer.faults if fault.off]
+            if off and self.suspecting and self.depth.covers(DEFAULT):
+                depth, mends = self.depth.name, self.mends
+                self.findings += disabled.findings(self.survey, off, depth, mends)
             for fault in answer.faults:
                 if fault.mend is not None:
                     self._assume(fault.mend)

@@ -56,6 +56,8 @@ CLEARLY = 0.3
 """Typical parts must come to rest by this share of it, so that slower ones do as well."""
 LEAST_CHARGING = 0.1
 """A; what charges a supply that is loaded with next to nothing, at least."""
+MOST_STEPS = 1e5
+"""Of a course: what takes more swings on and on, and is not followed to its end."""
 WIDE = 3
 """Lanes that are followed by the same code as many."""
 FED_BACK = "fed_back"
@@ -631,6 +633,7 @@ def followed(
         {n: _of_lanes(stimuli[n], which) if n in stimuli else _level(wide, n) for n in driven},
         tolerance,
         [*sorted(watch), *also],
+        most_steps=MOST_STEPS,
         announce=survey.announce,
     )
     rows = {(net, ""): found.potential(net) for pair in nets for net in (pair.plus, pair.minus)}
