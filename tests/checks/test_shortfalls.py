@@ -192,6 +192,7 @@ ELSEWHERE = {
     "wiring.start-state": "tests/checks/test_start.py",
     "wiring.windings": "tests/checks/test_windings.py",
     "wiring.mains-fuse": "tests/checks/test_mains_fuse.py",
+    "wiring.recovery": "tests/checks/test_recovery.py",
 }
 HOLDS_ELSEWHERE = {
     "overload.takes-down": "tests/prove/test_radio_bench_rail.py: the demo's trip disables it",

@@ -186,6 +186,25 @@ def test_a_cable_rings_with_a_ceramic_capacitor_when_it_is_plugged_in() -> None:
     assert plugged(16.0, 1.0) is None  # damped: nothing rings
 
 
+def test_a_suppressor_may_do_what_it_is_there_for() -> None:
+    """It takes the ringing to beyond its stand-off, which bounds what lasts, and keeps it there."""
+    parts = capacitor(1e-6, 1e-3).replace('plus = "OUT"', 'plus = "IN"')
+    parts += resistor("R1", "IN", "OUT", 100.0) + part(
+        "D1",
+        "suppressor",
+        "anode = GND, cathode = IN",
+        'use = "suppressor 12 V 400 W"\nstandoff_voltage = "10 V"',
+    )
+    text = supply(parts, input=(VOLTS,) * 3, volts=(VOLTS, VOLTS), amperes=(0.0, 0.0)).replace(
+        'resistance = "0 Ω"', 'resistance = "0.02 Ω"\ncable_inductance = "1 µH"', 1
+    )  # fmt: skip
+    found = prove(read_text(text, "plug.toml"), only=("transient.hot-plug",)).findings
+    (rung,) = (f for f in found if f.subject == "C1 rated_voltage")
+    assert rung.value is not None
+    assert 12.0 < rung.value < 2.0 * VOLTS
+    assert "D1 standoff_voltage" not in {f.subject for f in found}
+
+
 def test_a_rail_behind_a_slow_filter_is_followed_until_it_is_up() -> None:
     # 4.7 kΩ and 1 mF take 5 x 4.7 s; the source could fill them within milliseconds.
     text = supply(

@@ -117,6 +117,13 @@ def test_class_2_gives_back_the_charge_and_the_energy_that_it_took() -> None:
     assert ceramic(-volts) == pytest.approx(-charge)
 
 
+def test_class_2_keeps_the_slope_of_its_rated_voltage_beyond_it() -> None:
+    volts = np.array([25.0, 26.0, 40.0, 400.0])
+    slopes = np.diff(ceramic(volts)) / np.diff(volts)
+    assert slopes == pytest.approx(0.22e-5)
+    assert ceramic(-volts) == pytest.approx(-ceramic(volts))
+
+
 def test_other_dielectrics_keep_their_capacitance() -> None:
     volts = np.array([-30.0, 0.0, 12.0, 25.0])
     for dielectric in ("class-1", "film", "electrolytic"):

@@ -245,7 +245,7 @@ def _overvoltages(survey: Survey) -> Iterator[Harmed]:
         for rating, limit in part.ratings.items():
             declared = part.device.ratings[rating]
             name = (part.ref, declared.bounds)
-            if declared.unit != "V" or name not in study.rest.observables:
+            if declared.unit != "V" or declared.lasting or name not in study.rest.observables:
                 continue
             value = np.nan_to_num(np.abs(study.rest.of(*name)))
             sound = np.abs(study.sound.of(*name))[study.point]

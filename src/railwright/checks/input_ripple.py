@@ -38,6 +38,11 @@ class InputRipple(Check):
         asked = survey.fixture.design.need.input.ripple is not None
         return [SOURCE] if asked and clocks(survey.fixture.circuit) else []
 
+    def missing(self, survey: Survey, subject: str) -> str:
+        if not survey.fixture.alternating:
+            return ""
+        return "what switches puts its ripple on an alternating input, of which no cycle is known."
+
     def answer(self, view: View, subject: str) -> Answer:
         allowed = view.survey.fixture.design.need.input.ripple or np.nan
         return at_most(cast(CycleView, view).input_ripple(), allowed)

@@ -286,7 +286,8 @@ class CourseStress(InTimeCheck, Stress):
     """What parts see while something happens, against whole ratings.
 
     No policy takes from what lasts for a moment. Asked of the parts that see more then than they
-    do in use.
+    do in use, but not of what a part is made to bear for a moment, like a suppressor beyond its
+    stand-off.
     """
 
     id = ""
@@ -299,7 +300,8 @@ class CourseStress(InTimeCheck, Stress):
         return [each for each in super().subjects(survey) if self._adds(view, each)]
 
     def judges(self, part: Part, rating: str) -> bool:
-        return part.device.ratings[rating].unit == "V" and rating in part.ratings
+        declared = part.device.ratings[rating]
+        return declared.unit == "V" and not declared.lasting and rating in part.ratings
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         return Stress.answer(self, view, subject)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from railwright.devices.arithmetic import ROOM, exp, log, sqrt
+from railwright.devices.arithmetic import ROOM, exp, log, maximum, minimum, sqrt
 from railwright.devices.device import (
     Device,
     Fault,
@@ -53,7 +53,9 @@ class Capacitor(Device):
 
     q = C v (definition). One of class 2 loses capacitance under bias, as its ferroelectric
     saturates: q = C v / sqrt(1 + (v/Vk)^2), the shape of a saturating core, with a slope that has
-    lost the stated share at the rated voltage (common practice, no source). Away from 25 °C, on
+    lost the stated share at the rated voltage (common practice, no source). Beyond that voltage
+    nothing is published, and it keeps the slope that it has there: were the charge to end, a cable
+    would ring without bound against it. Away from 25 °C, on
     either side, it loses as well: 2 s² / (1 + s²) of the share stated at 125 °C, with s in
     hundreds of kelvins, a shape within the limits that IEC 60384-9 sets its letters, but more than
     they allow far below nil (common practice, no source). Class 1 and film drift in proportion, as
@@ -129,6 +131,8 @@ class Capacitor(Device):
             "plate_conductance": 1.0 / v.esr,
             "leakage_conductance": v.leakage / v.rated_voltage,
             "bend": bend(v.bias_loss, v.rated_voltage),
+            "kept": 1.0 - v.bias_loss,
+            "reach": v.rated_voltage,
         }
 
     def equations(self, t: Terms) -> None:
@@ -141,7 +145,9 @@ class Capacitor(Device):
         charge = t.p.capacitance * stored
         if t.option("dielectric") == "class-2":
             left = kept_warm(t.p.temperature_loss, t.ambient)
-            charge = left * charge / sqrt(1.0 + t.p.bend * stored * stored)
+            within = minimum(maximum(stored, -t.p.reach), t.p.reach)
+            bent = within / sqrt(1.0 + t.p.bend * within * within)
+            charge = left * t.p.capacitance * (bent + t.p.kept * (stored - within))
         t.charge("plate", "minus", charge)
         t.noise("plus", "plate", thermal_noise(t.ambient, t.p.plate_conductance))
         t.observe("voltage", stored + lost)

@@ -89,6 +89,8 @@ class Rating:
     (`standards.iec60115`); None where it does not."""
     over: Literal["peak", "mean", "rms", ""] = ""
     """What of a course in time it bounds; empty: the mean of a power, else the peak."""
+    lasting: bool = False
+    """Whether only what lasts counts: the part is made to see more than it for a moment."""
 
     @property
     def bounds_of_course(self) -> Literal["peak", "mean", "rms"]:

@@ -62,7 +62,7 @@ class Suppressor(Device):
         **JUNCTION_VALUES,
     }
     ratings = {
-        "standoff_voltage": Rating("V", "voltage", "transient suppressor", "voltage"),
+        "standoff_voltage": Rating("V", "voltage", "transient suppressor", "voltage", lasting=True),
         "rated_power": Rating("W", "power", "transient suppressor", "power"),
         "junction_limit": Rating("°C", "junction", "transient suppressor", "junction"),
     }

@@ -228,7 +228,9 @@ def batches(count: int) -> Iterator[Which]:
 def _waves(survey: Survey, rest: Quiescent) -> Waves:
     watched = survey.once(_watched)
     need = survey.fixture.design.need
-    ends = [*(terminals(output) for output in need.output), terminals(need.input)]
+    ends = [terminals(output) for output in need.output]
+    if not survey.fixture.alternating:  # else a stand-in feeds it, behind what transforms
+        ends.append(terminals(need.input))
     nets = [(both.plus, both.minus) for both in ends]
     ground = rest.model.topology.ground
     looked = [(net, "") for pair in nets for net in pair if net != ground]
