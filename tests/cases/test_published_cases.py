@@ -86,6 +86,21 @@ FLAGGED = [
     Row("filter-of-empty-ceramics", "stability.filter", "L1", "L1"),
     Row("shorted-input", "wiring.rail-order", "U1", "U1"),
     Row("clamp-upside-down", "output.accuracy", "clamp", "Q1"),
+    Row("starved-shunt-reference", "headroom.reference-current", "U1", "U1 R1"),
+    Row("starved-shunt-reference", "output.accuracy", "main", "R1",
+        Number("value", 5.0 - 4.6, 0.04)),
+    Row("gate-without-a-zener", "stress.rating", "Q1 gate_source_voltage", "Q1",
+        Number("value", 25.0, 0.01)),
+    Row("ceramics-where-tantalum-is-asked", "stability.window", "U1 output_series_resistance",
+        "C2"),
+    Row("suppressor-above-what-it-protects", "transient.hot-plug", "U1 supply_maximum", "U1 D1",
+        Number("value", 113.0, 0.05)),
+    Row("enable-on-the-input", "stress.rating", "U1 enable_maximum", "U1",
+        Number("value", 12.0, 0.01)),
+    Row("pulses-too-short", "headroom.shortest-pulse", "U1", "U1",
+        Number("limit", 200e-9 * 500e3, 0.001)),
+    Row("rectifier-at-a-high-clock", "wiring.recovery", "D1", "D1"),
+    Row("enable-on-its-own-output", "transient.comes-up", "main", "U1"),
 ]  # fmt: skip
 DIODE = """[[part]]
 ref = "D1"
@@ -113,6 +128,8 @@ MENDED = [
     ("lifted-reference", "output.accuracy", ("550 Ω", "400 Ω")),
     ("source-cannot-start-it", "overload.source", ("1 A", "4 A")),
     ("boards-on-one-bus", "overload.inrush", ("2 ms", "8 ms")),
+    ("starved-shunt-reference", "headroom.reference-current", ("47 Ω", "10 Ω")),
+    ("suppressor-above-what-it-protects", "transient.hot-plug", ("85 V", "120 V")),
     (
         "latch-wakes-up-set",
         "wiring.start-state",
