@@ -193,6 +193,7 @@ ELSEWHERE = {
     "wiring.windings": "tests/checks/test_windings.py",
     "wiring.mains-fuse": "tests/checks/test_mains_fuse.py",
     "wiring.recovery": "tests/checks/test_recovery.py",
+    "stress.fuse-start": "tests/checks/test_fuse_start.py: against the integral of a ramp",
 }
 HOLDS_ELSEWHERE = {
     "overload.takes-down": "tests/prove/test_radio_bench_rail.py: the demo's trip disables it",
