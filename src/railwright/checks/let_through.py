@@ -6,7 +6,7 @@ The output's capacitors give the first of it, the pass element the rest.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import cast
+from typing import ClassVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from railwright.checks.pulses import cooled, felt
 from railwright.checks.short_circuit import overload_of
 from railwright.checks.surge import MELTING, PULSES
 from railwright.quantity import show
-from railwright.surveys.courses import RATED_POWER, CourseView, Stretch, fuses, series
+from railwright.surveys.courses import RATED_POWER, CourseView, InTime, Stretch, fuses, series
 from railwright.surveys.extremes import Answer
 from railwright.surveys.short_circuit import SHORT_CIRCUIT, limited
 from railwright.surveys.survey import Survey
@@ -115,7 +115,7 @@ class _Borne(InTimeCheck):
     """A question about parts that a short circuit gives a pulse of heat."""
 
     unit = "1"
-    situation = SHORT_CIRCUIT
+    situation: ClassVar[InTime] = SHORT_CIRCUIT
 
     def parts(self, survey: Survey) -> Sequence[str]:
         raise NotImplementedError(type(self).__name__)
