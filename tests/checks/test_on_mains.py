@@ -10,15 +10,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
-from surveys.supplies import alternating, part, supply, survey_of
+from surveys.supplies import alternating, part, resistor, supply, survey_of
 
 from railwright.checks.check import Check
 from railwright.checks.headroom import SeriesHeadroom
 from railwright.checks.ripple import MainsRipple
 from railwright.checks.stress import Junction, Stress
+from railwright.surveys.courses import POWER_UP
+from railwright.surveys.cycles import IN_CYCLES
 from railwright.surveys.extremes import Answer
 from railwright.surveys.mains import as_fed, put
 from railwright.surveys.situations import View
@@ -159,3 +162,43 @@ def test_each_instant_counts() -> None:
         lambda m: Answer(m.of_course("mean", "U1", "unlimited_across"), *np.zeros((2, 1))), view
     )
     assert least < mean.margin[0] - 0.3
+
+
+WORKSHOP = Path(__file__).parents[2] / "examples" / "workshop-twelve-volts.toml"
+
+
+def test_what_switches_behind_a_transformer_has_a_cycle() -> None:
+    """The input itself is not in it: a stand-in of the winding feeds it."""
+    text = WORKSHOP.read_text("utf-8")
+    first, last = (text.index(f'[[part]]\nref = "{ref}"') for ref in ("U1", "C2"))
+    pins = "input = RAW, switch = SW, ground = GND, feedback = FB, disable = GND, case = TAB"
+    film = 'use = "film resistor 0.25 W 1 %"\nresistance = '
+    parts = [
+        part("U1", "step-down-regulator", pins, 'use = "step-down 150 kHz 3 A"'),
+        part("L1", "inductor", "one = SW, two = OUT", 'use = "inductor 100 µH 3 A"'),
+        part("D2", "diode", "anode = GND, cathode = SW", 'use = "1N5822"'),
+        part("R1", "resistor", "one = OUT, two = FB", film + '"8k87"'),
+        part("R2", "resistor", "one = FB, two = GND", film + '"1k"'),
+        part("H1", "heat-sink", "face = TAB, air = AMBIENT", 'use = "heat sink 5 K/W"'),
+    ]
+    survey = survey_of(text[:first] + "\n".join(parts) + "\n" + text[last:])
+    assert not IN_CYCLES.unready(survey)
+    view = IN_CYCLES.typical(survey)
+    assert view.ripple("main").shape == (view.points.count,)
+
+
+def test_a_rail_of_the_other_half_wave_is_not_followed_in_time() -> None:
+    """A direct source stands for the mains: what it does not bring up is no shortfall."""
+    text = alternating(
+        supply(
+            part("D1", "diode", "anode = A, cathode = L", 'use = "1N4002"')
+            + part("C1", "capacitor", "plus = GND, minus = A",
+                   'use = "electrolytic 470 µF 35 V low-ESR"')
+            + resistor("R1", "A", "OUT", 10.0),
+            input=(12.0, 12.0, 12.0), volts=(14.0, 14.0), amperes=(0.01, 0.01),
+        ),
+        0.6,
+    )  # fmt: skip
+    told = text.replace('"L", minus = "N"', '"L", minus = "GND"')
+    told = told.replace('plus = "OUT", minus = "GND"', 'plus = "GND", minus = "OUT"')
+    assert "main" in POWER_UP.unready(survey_of(told))

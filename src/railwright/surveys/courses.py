@@ -46,6 +46,8 @@ LEAST_STRETCH = 10e-3
 """s; and no less than this, so that a coil and a capacitor of some stage further back have rung."""
 UNLIMITED = 1e3
 """A; the limit of a source that has none."""
+UNFED = 0.1
+"""Of its setting; a rail below that on the stand-in of the mains is not fed by it."""
 NO_VOLTAGE = 1e-9
 """V; below this across a load there is no current to tell."""
 LATE, RISING = 0.9, 0.01
@@ -652,7 +654,16 @@ def _level(rest: Quiescent, name: Name) -> PiecewiseLinear:
 
 
 def _unready(survey: Survey) -> str:
-    rest = quiescent(AS_SET.view(survey, survey.range.middle(), survey.typical(1), None).at)
+    points = survey.range.middle()
+    at = AS_SET.view(survey, points, survey.typical(1), None).at
+    if survey.fixture.alternating:
+        for rail, setting in points.settings.items():
+            if at.solved.all() and survey.rail_voltage(at, rail)[0] < UNFED * setting[0]:
+                return (
+                    "in time the mains are looked at by a direct source of one direction, which "
+                    f"does not bring up {rail}: what the other half wave feeds is not followed."
+                )
+    rest = quiescent(at)
     try:
         followed(survey, rest, [Stretch(0.0, 0.0, LEAST_STRETCH)], {})
     except MissingValue as error:
