@@ -40,6 +40,12 @@ EXTRA_LOW = 50.0
 """V effective; above it alternating voltage is dangerous: IEC 61140 (from memory)."""
 OPENS = 2.1
 """Times its rating opens a fuse: IEC 60127-2, sheet 3."""
+MUCH_LESS = 0.1
+"""Of the largest capacitor's capacitance."""
+BACKWARDS = "fixed-regulator", "adjustable-regulator", "negative-adjustable-regulator"
+STANDS, HOLDS = 7.0, 25e-6
+"""V of output above input, and F at an output: up to these a regulator needs no diode: tips of
+makers of the 78xx types and datasheet of the 317 type (from memory)."""
 JOINED = 1.0
 """Ω; what lies behind less than this is at the same place."""
 
@@ -171,6 +177,96 @@ def windows(design: Design) -> Iterator[Ruled]:
                     # On the spot of a published least value there is no reserve to want.
                     yield Ruled("published window", f"{part.ref} {name}",
                                 1.0 if 0 <= reserve < 0.2 else reserve, whole, bound)  # fmt: skip
+
+
+def series_resistance(design: Design) -> Iterator[Ruled]:
+    """Resistance of all that is capacitance enough where a regulator wants some of it."""
+    circuit, home = design.circuit, design.need.input.nets
+    assert home is not None
+    at = places(Fixture.of(design).powered)
+    for part in circuit.parts:
+        for name, known in part.windows.items():
+            window = part.device.windows[name]
+            if window.quantity != "series resistance" or any(
+                p not in part.pins for p in window.pins
+            ):
+                continue
+            first, last = window.pins[0], window.pins[-1]
+            start = _beyond(circuit, part, first) if window.beyond else part.pins[first]
+            if start is None:
+                continue
+            ends = {at.get(start, start), at.get(part.pins[last] if last != first else home.minus)}
+            here = [
+                c for c in circuit.parts
+                if c.kind == "capacitor" and {at[n] for n in c.pins.values()} == ends
+            ]  # fmt: skip
+            most = max((c.values["capacitance"].spread.typical for c in here), default=0.0)
+            # Capacitors far smaller than the largest one do not carry what it does.
+            siemens = [
+                1.0 / c.values["esr"].spread.typical for c in here
+                if c.values["capacitance"].spread.typical > MUCH_LESS * most
+            ]  # fmt: skip
+            if not siemens:
+                continue
+            ohms = 1.0 / sum(siemens)
+            for bound, sense in ((known.minimum, 1.0), (known.maximum, -1.0)):
+                if bound is not None and bound > 0 and not window.or_else:
+                    reserve = sense * (ohms - bound) / bound
+                    # Between a half and all of a bound, typical values decide nothing.
+                    if -0.5 < reserve < 0.0:
+                        reserve = UNKNOWN
+                    yield Ruled("published window", f"{part.ref} {name}",
+                                1.0 if reserve >= 0 else reserve, ohms, bound)  # fmt: skip
+
+
+def backwards(design: Design) -> Iterator[Ruled]:
+    """Whether what an output holds may have to leave through its regulator.
+
+    Makers ask for a diode where an input may go first. Whether it does, nobody says: what a
+    reservoir ahead holds up is harmless, and of the rest nothing is known for certain.
+    """
+    circuit = design.circuit
+    at = places(Fixture.of(design).powered)
+    for part in circuit.parts:
+        if part.kind not in BACKWARDS or not {"input", "output"} <= part.pins.keys():
+            continue
+        ahead, behind = at[part.pins["input"]], at[part.pins["output"]]
+        held, before = (
+            sum(
+                c.values["capacitance"].spread.typical for c in circuit.parts
+                if c.kind == "capacitor" and net in {at[n] for n in c.pins.values()}
+            )
+            for net in (behind, ahead)
+        )  # fmt: skip
+        led = any(
+            p.kind == "diode" and {at[n] for n in p.pins.values()} == {ahead, behind}
+            for p in circuit.parts
+        )
+        volts = [
+            abs(o.voltage.max) for o in design.need.output
+            if o.nets and behind in {at.get(n) for n in (o.nets.plus, o.nets.minus)}
+        ]  # fmt: skip
+        if max(volts, default=0.0) > STANDS and held > max(HOLDS, before) and not led:
+            yield Ruled("backwards", part.ref, UNKNOWN, held, before)
+
+
+def floating(design: Design) -> Iterator[Ruled]:
+    """Inputs of logic circuits that nothing drives while every contact is open."""
+    powered = Fixture.of(design).powered
+    for ends in powered.nets.values():
+        parts = {ref: powered.part(ref) for ref, _ in ends}
+        reads = [
+            f"{ref}.{pin}" for ref, pin in ends
+            if parts[ref].device.pins[pin].role == "logic-input"
+        ]  # fmt: skip
+        drives = [
+            ref for ref, pin in ends
+            if parts[ref].device.pins[pin].role not in ("logic-input", "enable")
+            and parts[ref].kind != "capacitor"
+            and not (parts[ref].kind == "switch" and parts[ref].options.get("rest") == "open")
+        ]  # fmt: skip
+        if reads and not drives:
+            yield Ruled("floating", reads[0], -1.0)
 
 
 def _beyond(circuit: Circuit, part: Part, pin: str) -> str | None:
@@ -322,6 +418,12 @@ RULES: Mapping[str, tuple[Callable[[Design], Iterator[Ruled]], str]] = {
                  "datasheets of the 4000 series and of comparators"),
     "thermal path": (no_sink, "a heat sink or a pad cools what it touches: JESD51-1"),
     "published window": (windows, "windows of the catalogue's rows, each with its source"),
+    "series resistance": (series_resistance, "windows of the catalogue's rows, each with its "
+                          "source"),
+    "backwards": (backwards, "a diode past a regulator whose output holds more than its input: "
+                  "tips of makers of 78xx types and datasheet of the 317 type, from memory"),
+    "floating": (floating, "no input of a logic circuit may be left open: datasheets of the 4000 "
+                 "series"),
     "decoupling": (decoupling, "datasheets of logic, comparators and amplifiers ask for one "
                    "across the supply; common practice, no source"),
     "switch loop": (switch_loops, "Erickson and Maksimovic, Fundamentals of Power Electronics, 2"),

@@ -10,16 +10,17 @@ import pytest
 from mutants.boards import NAMES, Board
 from mutants.kinds import drawn, every
 from mutants.mains import MainsTruth
-from mutants.rules import touch
+from mutants.rules import UNKNOWN, ruled, touch
 from mutants.study import known
 from mutants.verdicts import reserves, verdict
 
 HERE = Path(__file__).parent
 TRUTH = HERE.parents[1] / "benchmarks" / "truth" / "mutations.json"
+DEMO = Board("radio-bench-rail")
 NEGATIVE, MAINS = Board("amplifier-minus-nine-volts"), Board("workshop-twelve-volts")
 
 
-@pytest.mark.parametrize("name", ["truth", "mains", "rules", "verdicts"])
+@pytest.mark.parametrize("name", ["truth", "mains", "rules", "guards", "verdicts"])
 def test_truth_asks_none_of_the_checks(name: str) -> None:
     tree = ast.parse((HERE / f"{name}.py").read_text("utf-8"))
     imported = [n.module or "" for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)]
@@ -75,3 +76,28 @@ def test_touch_limits_are_those_published() -> None:
 def test_most_of_the_truth_is_of_the_examples_as_they_are() -> None:
     changes = json.loads(TRUTH.read_text("utf-8"))["changes"]
     assert len(known(changes)) >= 0.95 * len(changes) > 0
+
+
+def _broken(board: Board, change: str) -> list[tuple[str, float]]:
+    """What the written rules say of a change: rules with their reserves, the broken ones alone."""
+    changes = {each.id.split(": ", 1)[1]: each for each in every(board)}
+    return [(f.rule, round(f.reserve, 3)) for f in ruled(changes[change].design()) if f.reserve < 0]
+
+
+def test_a_regulator_that_wants_series_resistance_is_ruled_by_its_window() -> None:
+    # 5 mΩ of a ceramic where the 2950 type wants at least 50 mΩ, in place of 1.05 Ω.
+    assert _broken(DEMO, "dielectric: C7 ceramic 10 µF 25 V class 2") == [
+        ("published window", -0.9)
+    ]
+
+
+def test_an_input_of_logic_that_nothing_drives_floats() -> None:
+    assert _broken(DEMO, "missing pull-up: R11") == [("floating", -1.0)]
+    assert ("floating", -1.0) in _broken(DEMO, "missing logic-gate: U6A")
+
+
+def test_of_more_behind_a_regulator_than_ahead_of_it_nothing_is_certain() -> None:
+    changes = {each.id.split(": ", 1)[1]: each for each in every(MAINS)}
+    large = changes["any capacitor: C2 electrolytic 4700 µF 50 V snap-in"].design()
+    assert [(f.rule, f.reserve) for f in ruled(large) if f.reserve < 0] == [("backwards", UNKNOWN)]
+    assert not [f for f in ruled(MAINS.design) if f.rule == "backwards"]

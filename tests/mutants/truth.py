@@ -185,6 +185,7 @@ class Truth:
         self.load = load_ref(self.rail.name)
         self.knobs = list(self.survey.controls_of_role("set"))
         self.places: dict[str, list[float]] = {}
+        self.toured: list[Seen] = []
 
     # The supply, compiled
 
@@ -634,7 +635,7 @@ class Truth:
 
     def together(self) -> list[Ruled]:
         """Every demand with its reserve at its worst stop and the worst ends of the spread."""
-        tour = self.tour()
+        tour = self.toured = self.tour()
         worst: dict[tuple[str, str, int], tuple[float, Seen, Array, float, float]] = {}
         for seen in tour:
             if seen.stop.name.startswith("carry") and "trips" not in self.__dict__:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from mutants.guards import guarded
 from mutants.mains import MainsTruth
 from mutants.rules import Ruled, ruled
 from mutants.truth import RESERVE, Forms, Truth, Undecided
@@ -40,9 +41,15 @@ class Verdict:
 
 
 def reserves(design: Design, forms: Forms) -> list[Ruled]:
-    """All demands on a design. Undecided where SUNDIALS cannot tell."""
-    truth = MainsTruth if design.need.input.kind == "ac" else Truth
-    return [*ruled(design), *truth(design, forms).judged()]
+    """All demands on a design; those of guards where the others are met.
+
+    Undecided where SUNDIALS cannot tell.
+    """
+    truth = (MainsTruth if design.need.input.kind == "ac" else Truth)(design, forms)
+    found = [*ruled(design), *truth.judged()]
+    if any(each.reserve < CLEAR for each in found):
+        return found
+    return [*found, *guarded(truth)]
 
 
 def verdict(design: Design, before: Mapping[tuple[str, str], float], forms: Forms) -> Verdict:
