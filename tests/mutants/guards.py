@@ -33,7 +33,9 @@ OVERLOADED, RELEASED, LET_GO, UP_AGAIN = 50e-3, 100e-3, 150e-3, 350e-3
 """s; ends of an overload, of the rest after it, of a push on a button, of the wait after it."""
 RAMP = 1e-3
 """s in which an input comes up that is plugged in (common practice, no source)."""
-WAITS = 0.1
+SUNK, FALLS, STAYS = 0.5, 10e-3, 50e-3
+"""Share of its least that a sunken input has, s in which it falls and rises, and stays away."""
+WAITS = 0.2
 """s until what has come up, or failed, is at rest."""
 GONE = 0.1
 """Of the full current: a supply that has tripped gives less (need.output.overload.within)."""
@@ -43,7 +45,7 @@ INSTANTS = 200
 """After each corner of a course, at which it is looked at."""
 OVERLOAD = 1.2
 """Times the current by which a trip must act."""
-TRIES = (1e-3, 1e-4), (1e-3, 1e-3), (1e-4, 1e-6), (1e-4, 1e-5)
+TRIES = (1e-3, 1e-4), (1e-3, 1e-3), (1e-4, 1e-6), (1e-2, 1e-3), (1e-3, 3e-3)
 """Relative and absolute errors (V, A) of SUNDIALS, one after another until it comes through."""
 CALLS = 60_000
 """Residuals that are enough for each."""
@@ -195,7 +197,7 @@ class Guards:
         if overload is not None and overload.style == "trip" and overload.act_by is not None:
             asked.append(self.tripped(overload.act_by, overload.at_power_up == "off"))
             if overload.at_power_up == "off":
-                asked.append(self.comes_up())
+                asked += [self.returns(), self.comes_up()]
         for each in asked:
             try:
                 for ruled in each:
@@ -249,6 +251,16 @@ class Guards:
     def lightest(self) -> tuple[Sequence[float], Sequence[float]]:
         """The least load."""
         return (0.0,), (self.rail.current.min * self.seen.stop.load / self.rail.current.max,)
+
+    def returns(self) -> Iterator[Ruled]:
+        """What comes up off is off, too, when an input comes back that had sunk."""
+        limit, volts = OFF * self.rail.voltage.min, self.design.need.input.voltage.nominal
+        low, back = SUNK * self.design.need.input.voltage.min, FALLS + STAYS
+        course = self.run(back + FALLS + WAITS, {
+            self.source: ((0.0, FALLS, back, back + FALLS), (volts, low, low, volts))
+        })  # fmt: skip
+        value = float(self.output(course)[-1])
+        yield Ruled("comes back off", self.rail.name, (limit - value) / limit, value, limit)
 
     def unlike(self, sense: int) -> Array:
         """Sides of all quantities: of every other logic circuit its own are at the other end."""
