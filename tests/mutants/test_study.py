@@ -11,8 +11,11 @@ from mutants.boards import NAMES, Board
 from mutants.kinds import drawn, every
 from mutants.mains import MainsTruth
 from mutants.rules import UNKNOWN, ruled, touch
-from mutants.study import known
+from mutants.study import catches, known
 from mutants.verdicts import reserves, verdict
+
+from railwright.prove.run import prove
+from railwright.surveys.depth import QUICK
 
 HERE = Path(__file__).parent
 TRUTH = HERE.parents[1] / "benchmarks" / "truth" / "mutations.json"
@@ -101,3 +104,10 @@ def test_of_more_behind_a_regulator_than_ahead_of_it_nothing_is_certain() -> Non
     large = changes["any capacitor: C2 electrolytic 4700 µF 50 V snap-in"].design()
     assert [(f.rule, f.reserve) for f in ruled(large) if f.reserve < 0] == [("backwards", UNKNOWN)]
     assert not [f for f in ruled(MAINS.design) if f.rule == "backwards"]
+
+
+@pytest.mark.parametrize("change", ["swapped inputs: U7", "enable: U1 GND"])
+def test_a_trip_that_does_not_take_down_names_what_senses_or_works_on(change: str) -> None:
+    changes = {each.id.split(": ", 1)[1]: each for each in every(DEMO)}
+    made = changes[change]
+    assert catches(prove(made.design(), depth=QUICK, only=("overload.takes-down",)), made)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
+from railwright.checks.nets import pins_of_role
 from railwright.engine.model import Name, chosen
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import MOST_PARTS, held, two_state_parts
@@ -262,7 +263,7 @@ class TakesDown(WiringCheck):
     analysis = (
         "With the comparators that trip held in their tripped state, and the latch in its own, "
         "every operating point is solved with typical parts: the output must be below 10 % of its "
-        "setting."
+        "setting. The cause is what works on, or what senses where nothing trips."
     )
     example = (
         "A trip that disables a post-regulator whose output of 12 V falls to 1.5 V by leakage "
@@ -281,7 +282,7 @@ class TakesDown(WiringCheck):
         for rail in rails:
             if rail not in survey.once(deciding_comparators):
                 text = "No comparator turns over between a light load and a heavy overload."
-                faults.append(WiringFault(rail, f"{text} Nothing trips."))
+                faults.append(WiringFault(rail, f"{text} Nothing trips.", _sensing(survey)))
                 continue
             fault = self._fault(survey, rail, survey.once(deciding_comparators)[rail])
             if fault is not None:
@@ -312,5 +313,18 @@ class TakesDown(WiringCheck):
                 f"After {', '.join(asserted)} has tripped, {show(float(left[worst]), '1')} of "
                 "the output voltage stays."
             )
-            return WiringFault(rail, text, [(ref, "output") for ref in asserted])
+            working = [
+                (part.ref, pin)
+                for part, pin in pins_of_role(survey.fixture.circuit, "enable")
+                if "enabled" in part.device.observes and at.of(part.ref, "enabled")[worst] > 0.5
+            ]
+            return WiringFault(rail, text, working or [(ref, "output") for ref in asserted])
         return None
+
+
+def _sensing(survey: Survey) -> list[Name]:
+    """What tells how much flows; where nothing does, what compares."""
+    parts = survey.fixture.circuit.parts
+    sensing = [p for p in parts if "sense_voltage" in p.device.observes]
+    comparing = [p for p in parts if "difference" in p.device.observes]
+    return [(part.ref, "output") for part in sensing or comparing]
