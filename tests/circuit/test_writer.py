@@ -14,11 +14,13 @@ from hypothesis import strategies as st
 
 from railwright.circuit.writer import (
     EditError,
-    NewPart,
+    NewTable,
+    add_control,
     add_part,
     remove_part,
     save,
     set_pin,
+    set_terminals,
     set_value,
 )
 from tests.circuit.samples import LAMP
@@ -125,7 +127,7 @@ def test_any_net_on_any_pin(ref: str, net: str) -> None:
         assert len(old) == len(new) <= 1
 
 
-NEW: NewPart = {
+NEW: NewTable = {
     "ref": "C9",
     "kind": "capacitor",
     "pins": {"plus": "OUT", "minus": "0V"},
@@ -156,6 +158,30 @@ def test_a_new_part_in_a_file_without_parts() -> None:
     assert add_part('title = "a" # x\n# end\n', NEW) == (
         'title = "a" # x\n' + "".join(NEW_LINES) + "# end\n"
     )
+
+
+def test_a_heading_stands_above_a_new_part() -> None:
+    after = add_part('title = "a"\n', NEW, heading="Input")
+    assert after == 'title = "a"\n\n# Input\n' + "".join(NEW_LINES)
+
+
+def test_a_control_stands_behind_what_is_there() -> None:
+    control = {"part": "RV1", "calibration": {"voltage": "5 V"}}
+    after = add_control(add_control('title = "a"\n', control), {"part": "RV2"})
+    assert after == (
+        'title = "a"\n\n[[control]]\npart = "RV1"\ncalibration = { voltage = "5 V" }\n'
+        '\n[[control]]\npart = "RV2"\n'
+    )
+
+
+def test_nets_are_given_to_a_table_that_has_none() -> None:
+    before = '[need.input] # a brick\nkind = "dc"\n\n[[need.output]]\nname = "main" # x\n'
+    after = set_terminals(before, ("need", "input"), "IN", "GND")
+    after = set_terminals(after, ("need", "output", 0), "OUT", "GND")
+    need = tomllib.loads(after)["need"]
+    assert need["input"] == {"kind": "dc", "nets": {"plus": "IN", "minus": "GND"}}
+    assert need["output"] == [{"name": "main", "nets": {"plus": "OUT", "minus": "GND"}}]
+    assert "# a brick" in after
 
 
 def test_a_ref_is_given_once() -> None:

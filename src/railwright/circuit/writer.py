@@ -19,8 +19,8 @@ import tomlkit
 from railwright.files.locate import BYTE_ORDER_MARK, KeyPath, Place, Span, locate
 from railwright.files.mistakes import nearest
 
-NewPart = Mapping[str, str | Mapping[str, str]]
-"""Keys of a part with their texts; pins and the like are mappings."""
+NewTable = Mapping[str, str | Mapping[str, str]]
+"""Keys of a table with their texts; pins and the like are mappings."""
 
 
 class EditError(ValueError):
@@ -55,20 +55,25 @@ def set_pin(text: str, ref: str, pin: str, net: str) -> str:
     return file.put((*path, pin), _string(net))
 
 
-def add_part(text: str, part: NewPart) -> str:
-    """The design with one part more, behind its last part. EditError where its ref is taken."""
+def set_terminals(text: str, path: KeyPath, plus: str, minus: str) -> str:
+    """The design with the nets of an input or output, whose table is at a path, set."""
+    return _File(text).put((*path, "nets"), _inline({"plus": plus, "minus": minus}))
+
+
+def add_part(text: str, part: NewTable, heading: str = "") -> str:
+    """The design with one part more, behind its last part. EditError where its ref is taken.
+
+    heading: a comment that is put above it.
+    """
     file = _File(text)
     if part["ref"] in file.refs:
         raise EditError(f"another part is called {part['ref']}. Give each its own ref.")
-    lines = ["[[part]]"]
-    for key, value in part.items():
-        written = _string(value) if isinstance(value, str) else _inline(value)
-        lines.append(f"{_key(key)} = {written}")
-    block = file.newline.join(lines)
-    last: KeyPath = ("part", len(file.refs) - 1) if file.refs else ()
-    if file.refs and not file.places[last].is_header:
-        raise EditError("the parts stand in one array. Write each under its own [[part]].")
-    return file.insert_lines(file.block(last).end, f"{file.newline}{block}")
+    return file.add("part", part, heading)
+
+
+def add_control(text: str, control: NewTable) -> str:
+    """The design with one control more, behind its last control."""
+    return _File(text).add("control", control)
 
 
 def remove_part(text: str, ref: str) -> str:
@@ -172,6 +177,19 @@ class _File:
         inside = self.text[braces.start + 1 : braces.end - 1].rstrip()
         written = f"{{{inside}, {entry} }}" if inside.strip() else f"{{ {entry} }}"
         return self.spliced(braces, written)
+
+    def add(self, name: str, table: NewTable, heading: str = "") -> str:
+        """The text with one table more in an array of tables, behind its last one."""
+        lines = [f"# {heading}", "", f"[[{name}]]"] if heading else [f"[[{name}]]"]
+        for key, value in table.items():
+            written = _string(value) if isinstance(value, str) else _inline(value)
+            lines.append(f"{_key(key)} = {written}")
+        there = len(self.tables.get(name, []))
+        last: KeyPath = (name, there - 1) if there else ()
+        if there and not self.places[last].is_header:
+            raise EditError(f"the {name}s stand in one array. Write each under its own [[{name}]].")
+        block = self.newline.join(lines)
+        return self.insert_lines(self.block(last).end, f"{self.newline}{block}")
 
     def insert_lines(self, offset: int, lines: str) -> str:
         """The text with lines behind the line of an offset."""

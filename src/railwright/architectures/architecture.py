@@ -1,0 +1,95 @@
+"""A kind of supply: given a need, it returns sized circuits or the reason why it cannot serve.
+
+An architecture is a class in a file of this folder and is asked by existing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from railwright.catalogue.entry import Entry
+from railwright.circuit.need import Need, Terminals
+from railwright.circuit.writer import NewTable
+from railwright.standards.policy import Policy
+
+
+@dataclass(frozen=True)
+class Task:
+    """A need with its nets named, and what it may be served with."""
+
+    need: Need
+    catalogue: Mapping[str, Entry]
+    derating: Policy
+
+    @property
+    def fed(self) -> Terminals:
+        """Nets of the input."""
+        assert self.need.input.nets is not None  # propose names those that the need does not
+        return self.need.input.nets
+
+    def terminals(self, rail: str) -> Terminals:
+        """Nets of an output."""
+        output = self.need.rail(rail)
+        assert output is not None
+        assert output.nets is not None
+        return output.nets
+
+    @property
+    def kept(self) -> float:
+        """What may be used of a limit, so that the wanted reserve is left; up to 1."""
+        return 1.0 - self.need.parts.reserve
+
+    def allowed(self, family: str, quantity: str) -> float:
+        """Share of a rating that may be used: the policy's, with the wanted reserve left."""
+        ratio = self.derating.ratio(family, quantity)
+        return self.kept * (1.0 if ratio is None else ratio)
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """A circuit for a need, in the words of the design file."""
+
+    parts: tuple[NewTable, ...]
+    """One table for each part, with the reason for it under `why`."""
+    controls: tuple[NewTable, ...] = ()
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why an architecture cannot serve a need: what binds, in a sentence with numbers."""
+
+    reason: str
+
+
+Offer = tuple[Sketch, ...] | Refusal
+"""Sketches in the order in which they are to be tried: the sized one, then the next larger."""
+
+
+class Unserved(Exception):
+    """Something of a need that a circuit, or a part in it, cannot serve.
+
+    reached: how far it came, in demands that were met; the reason that came furthest is told.
+    """
+
+    def __init__(self, reason: str, reached: float = 0.0) -> None:
+        super().__init__(reason)
+        self.reason, self.reached = reason, reached
+
+
+class Architecture:
+    """One kind of supply."""
+
+    name: ClassVar[str] = ""
+    """What a builder calls it; empty for what only others build on."""
+    gives_up: ClassVar[str] = ""
+    """What one has to do without, compared with the other kinds."""
+
+    def offer(self, task: Task) -> Offer:
+        """Sized sketches, or the binding reason why there is none.
+
+        Every value can be bought, and is sized from limits: lowest input, highest ambient, full
+        load, the unfavourable end of every part's spread.
+        """
+        raise NotImplementedError(type(self).__name__)

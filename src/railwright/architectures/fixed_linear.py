@@ -1,0 +1,40 @@
+"""Fixed linear regulator from a direct source."""
+
+from __future__ import annotations
+
+from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.linear import LinearFromDC, Setting, accuracy_left
+from railwright.architectures.sizing.choice import spread_of
+from railwright.catalogue.entry import Entry
+from railwright.circuit.need import Output
+from railwright.quantity import show
+
+
+def fixed_setting(task: Task, rail: Output, entry: Entry, pins: dict[str, str]) -> Setting:
+    """A regulator whose voltage is that of its type; Unserved where that is not the wanted one."""
+    own, wanted = spread_of(entry, "output_voltage"), rail.voltage
+    if rail.is_adjustable:
+        raise Unserved(
+            f"the output is to be set from {show(wanted.min, 'V')} to {show(wanted.max, 'V')}; "
+            "a fixed type has one voltage"
+        )
+    off = max(own.high - wanted.max, wanted.max - own.low) / wanted.max
+    left = accuracy_left(task, rail, entry)
+    if off > left:
+        raise Unserved(
+            f"its {show(own.low, 'V')} to {show(own.high, 'V')} are up to {show(off, '1')} off "
+            f"{show(wanted.max, 'V')}; {show(left, '1')} is left for it",
+            reached=1.0 - min(off, 1.0),
+        )
+    return Setting(own.low, own.high, own.high, 0.0, lambda sheet, nets: (), pins)
+
+
+class FixedLinear(LinearFromDC):
+    """A three-terminal regulator of one voltage."""
+
+    name = "fixed linear"
+    gives_up = "the voltage is that of the type; all that is too much becomes heat"
+    kinds = ("fixed-regulator",)
+
+    def setting(self, task: Task, rail: Output, entry: Entry) -> Setting:
+        return fixed_setting(task, rail, entry, {"ground": task.fed.minus})

@@ -1,0 +1,256 @@
+"""Regulators whose output two legs set: as a fixed divider, trimmed, or by a knob."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.linear import Setting, Wiring, accuracy_left, regulation
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.capacitors import capacitor
+from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
+from railwright.architectures.sizing.diodes import diode
+from railwright.architectures.sizing.divider import (
+    AdjustableLeg,
+    Divider,
+    Pin,
+    adjustable_leg,
+    current_of,
+    divider,
+)
+from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor, tolerance_of
+from railwright.catalogue.entry import Entry
+from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
+from railwright.quantity import Spread, show
+
+BYPASSED = 10e-6
+"""F at the adjust pin: keeps ripple and noise from being enlarged (datasheets of the 317 type)."""
+BYPASS_DIODE = 1.0  # A; rating of the diode through which that empties
+PANEL, BOARD = "panel", "board"
+"""Packages of what a person turns, and of what is set once."""
+COARSEST = 0.05
+"""Share of the lowest setting that a degree may move where the need says no accuracy."""
+
+
+@dataclass(frozen=True)
+class Legs:
+    """Where the legs of a regulator stand, and what holds for them."""
+
+    pin: str
+    """Its pin between both: adjust or feedback."""
+    net: str
+    most_across: float
+    """Ω, greatest leg with the reference across it."""
+    on_output: bool
+    """Whether that leg is on the output, as in three-terminal types, or on the ground."""
+    current: str
+    """Value of the current at that pin; into the other leg where `on_output`."""
+
+    def setting(self, task: Task, rail: Output, entry: Entry, pins: dict[str, str]) -> Setting:
+        """The legs for a rail; Unserved where its voltage is out of reach."""
+        return _Set(self, task, rail, entry, {**pins, self.pin: self.net}).setting()
+
+
+@dataclass(frozen=True)
+class _Set:
+    legs: Legs
+    task: Task
+    rail: Output
+    entry: Entry
+    pins: dict[str, str]
+
+    def setting(self) -> Setting:
+        reference, lowest = spread_of(self.entry, "reference"), self.rail.voltage.min
+        if lowest < reference.high:
+            raise Unserved(
+                f"the output is to go down to {show(lowest, 'V')}, below its reference of up to "
+                f"{show(reference.high, 'V')}; that wants an auxiliary negative rail"
+            )
+        if self.rail.is_adjustable:
+            return self._by_knob()
+        try:
+            return self._fixed()
+        except Unserved as fixed:
+            if fixed.reached:
+                raise
+            return self._trimmed()
+
+    @property
+    def pin(self) -> Pin:
+        known = spread_of(self.entry, self.legs.current)
+        # The current of an adjust pin has no published least one: it may be nil.
+        return Pin(
+            spread_of(self.entry, "reference"), Spread.limits(0.0, known.typical, known.high)
+        )
+
+    @property
+    def tolerance(self) -> float:
+        wanted = self.task.need.parts.resistor_tolerance
+        return USUAL_TOLERANCE if wanted is None else wanted
+
+    @property
+    def series(self) -> str:
+        return self.task.need.parts.series
+
+    def _fixed(self) -> Setting:
+        volts, left = self.rail.voltage.max, accuracy_left(self.task, self.rail, self.entry)
+        grade = self._grade()
+        found = divider(
+            self.pin, volts, self.legs.most_across, self.series, tolerance_of(grade), left
+        )
+
+        def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
+            self._across(sheet, nets, found.across)
+            one, two = self._ends(nets)
+            power = self._current(found.across) ** 2 * found.other
+            self._resistor(sheet, {"one": one, "two": two}, found.other, power, found.words)
+            self._bypass(sheet, nets)
+            return ()
+
+        return Setting(
+            found.low, found.high, found.high, self._current(found.across), draw, self.pins
+        )
+
+    def _trimmed(self) -> Setting:
+        accuracy_left(self.task, self.rail, self.entry)
+        volts = self.rail.voltage.max
+        margin = 0.01 * volts
+        found = self._leg(volts - margin, volts + margin, BOARD)
+        told = f"trims the output to {show(volts, 'V', 6)}: reference and legs off by "
+        told += f"{show(self._untrimmed(found).error, '1')} are within its reach"
+
+        def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
+            ref = self._drawn(sheet, nets, found, told)
+            point = {"voltage": show(volts, "V", 6)}
+            return (self._control(ref, "trim") | {"calibration": point},)
+
+        return Setting(volts, volts, volts, self._current(found.across), draw, self.pins)
+
+    def _untrimmed(self, found: AdjustableLeg) -> Divider:
+        volts, tolerance = self.rail.voltage.max, tolerance_of(self._grade())
+        return divider(self.pin, volts, found.across, self.series, tolerance, allowed=1.0)
+
+    def _by_knob(self) -> Setting:
+        volts = self.rail.voltage
+        spare = self.task.need.parts.reserve * (volts.max - volts.min)
+        spare += volts.max * regulation(self.task, self.rail, self.entry)
+        bottom = max(volts.min - spare, spread_of(self.entry, "reference").high)
+        found = self._leg(bottom, volts.max + spare, PANEL)
+        told = (
+            f"reaches from {show(volts.min, 'V')} to {show(volts.max, 'V')} with every part at "
+            f"its unfavourable limit; turned up it may give {show(found.top, 'V')}"
+        )
+
+        def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
+            ref = self._drawn(sheet, nets, found, told)
+            return (self._control(ref, "set"),)
+
+        current, reach = self._current(found.across), volts.max + spare
+        return Setting(volts.min, volts.max, reach, current, draw, self.pins)
+
+    def _leg(self, low: float, high: float, package: str) -> AdjustableLeg:
+        grade = self._grade()
+        variables = self._variables(low, high, package)
+        return adjustable_leg(
+            self.pin,
+            low,
+            high,
+            variables,
+            self.legs.most_across,
+            self.series,
+            tolerance_of(grade),
+            self._bears,
+        )
+
+    def _variables(self, low: float, high: float, package: str) -> list[Entry]:
+        """Linear ones that a hand sets finely enough, the least track first."""
+        fine = (self.rail.accuracy or COARSEST) * self.task.kept * low
+        found = [
+            entry
+            for entry in of_kind(self.task.catalogue, "potentiometer")
+            if entry.package.startswith(package)
+            and entry.options.get("taper") == "linear"
+            and {"wiper_current_maximum", "rated_power", "travel"} <= entry.values.keys()
+            and 2.0 * (high - low) / spread_of(entry, "travel").low <= fine
+        ]
+        if not found:
+            raise Unserved(
+                f"no variable resistor moves the output by no more than {show(fine, 'V')} a degree",
+                reached=1,
+            )
+        return sorted(found, key=lambda e: (spread_of(e, "resistance").typical, price_of(e)))
+
+    def _bears(self, variable: Entry, current: float) -> bool:
+        """Whether a track bears a current through all of it, and its wiper too."""
+        power = current**2 * spread_of(variable, "resistance").high
+        return (
+            current <= self.task.kept * spread_of(variable, "wiper_current_maximum").high
+            and power <= self._may_take * spread_of(variable, "rated_power").high
+        )
+
+    @property
+    def _may_take(self) -> float:
+        """Share of a resistor's rated power that may be used."""
+        share = self.task.derating.resistor_power(self.task.need.surroundings.ambient.max)
+        return self.task.kept * (1.0 if share is None else float(share))
+
+    def _control(self, ref: str, role: str) -> dict[str, str]:
+        sets = f"{self.rail.name}.voltage"
+        return {"part": ref, "value": "position", "sets": sets, "role": role}
+
+    def _current(self, across: float) -> float:
+        return current_of(self.pin, across, self.tolerance)
+
+    def _grade(self, power: float = 0.0) -> Entry:
+        """The resistors that may be used for a leg that takes a power [W]."""
+        return resistor(self.task.catalogue, power, self.tolerance, self._may_take)
+
+    def _ends(self, nets: Wiring) -> tuple[str, str]:
+        """Of the other leg: the pin, and what it leads to."""
+        return self.legs.net, nets.ground if self.legs.on_output else nets.out
+
+    def _across(self, sheet: Sheet, nets: Wiring, ohms: float) -> None:
+        reference = spread_of(self.entry, "reference")
+        least = reference.low / (ohms * (1.0 + self.tolerance))
+        why = f"{show(reference.low, 'V')} across it drive at least {show(least, 'A')}"
+        if "minimum_load" in self.entry.values:
+            wanted = show(spread_of(self.entry, "minimum_load").high, "A")
+            why += f"; the regulator may need {wanted} to regulate"
+        pins = {"one": nets.out if self.legs.on_output else nets.ground, "two": self.legs.net}
+        self._resistor(sheet, pins, ohms, reference.high**2 / ohms, why)
+
+    def _resistor(
+        self, sheet: Sheet, pins: dict[str, str], ohms: float, power: float, why: str
+    ) -> None:
+        use = self._grade(power).name
+        sheet.add("R", "resistor", "regulator", pins, why, use=use, resistance=show(ohms, "Ω", 4))
+
+    def _drawn(self, sheet: Sheet, nets: Wiring, leg: AdjustableLeg, why: str) -> str:
+        """Both legs, the other one with the variable resistor; ref of that."""
+        self._across(sheet, nets, leg.across)
+        start, end = self._ends(nets)
+        if leg.fixed:
+            told = "keeps the lower end stop from going further down than it has to"
+            power = self._current(leg.across) ** 2 * leg.fixed
+            self._resistor(sheet, {"one": start, "two": "LEG"}, leg.fixed, power, told)
+            start = "LEG"
+        pins = {"one": start, "wiper": end, "two": end}
+        use = leg.variable.name
+        ref = sheet.add("RV", "potentiometer", "regulator", pins, why, use=use)
+        self._bypass(sheet, nets)
+        return ref
+
+    def _bypass(self, sheet: Sheet, nets: Wiring) -> None:
+        """A capacitor at an adjust pin, and the diode that empties it."""
+        if not self.legs.on_output:
+            return
+        volts, why = self.task.need.input.voltage.max, "keeps ripple and noise off the adjust pin"
+        chosen = capacitor(self.task.catalogue, "electrolytic", BYPASSED, volts, why)
+        pins = {"plus": self.legs.net, "minus": nets.ground}
+        sheet.add("C", "capacitor", "regulator", pins, chosen.why, use=chosen.entry.name)
+        shares = (1.0, self.task.allowed("diode", "reverse voltage"))
+        why = "empties that capacitor when the output is shorted"
+        guard = diode(self.task.catalogue, BYPASS_DIODE, volts, shares, why)
+        pins = {"anode": self.legs.net, "cathode": nets.out}
+        sheet.add("D", "diode", "regulator", pins, guard.why, use=guard.entry.name)

@@ -1,0 +1,87 @@
+"""The way of a loss from a junction to the air: alone, or over a pad and a heat sink."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from railwright.architectures.architecture import Unserved
+from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
+from railwright.catalogue.entry import Entry
+from railwright.quantity import celsius, show
+from railwright.standards.thermal import junction_temperature, needed_resistance
+
+PAD = "silicone"
+"""Word in the trade name of pads that insulate and want no grease."""
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """A sink with what is under the tab; both None where the part needs none."""
+
+    sink: Entry | None
+    pad: Entry | None
+    why: str
+
+
+def coolings(
+    catalogue: Mapping[str, Entry], part: Entry, loss: float, ambient: float, limit: float
+) -> list[Cooling]:
+    """Ways to keep a junction at its limit, the smallest first.
+
+    loss [W]; ambient and limit [K]; resistances at their upper limits. Unserved, with the
+    junction that the largest sink leaves, where there is none.
+    """
+    alone = spread_of(part, "junction_to_ambient").high
+    open_air = junction_temperature(ambient, loss, alone)
+    if open_air <= limit:
+        return [Cooling(None, None, _chain(ambient, loss, (alone,), open_air, limit))]
+    pads = [e for e in of_kind(catalogue, "insulator") if e.package == part.package]
+    pads = [e for e in pads if PAD in e.trade]
+    sinks = sorted(of_kind(catalogue, "heat-sink"), key=price_of)
+    if "case" not in part.pins or not pads or not sinks:
+        raise Unserved(
+            f"its loss of {show(loss, 'W')} would take the junction of a {part.package} without "
+            f"a sink to {show(open_air, '°C')}; {show(limit, '°C')} is allowed"
+        )
+    inner = (spread_of(part, "junction_to_case").high, spread_of(pads[0], "resistance").high)
+    chains = [(sink, (*inner, spread_of(sink, "resistance").high)) for sink in sinks]
+    hot = {s.name: junction_temperature(ambient, loss, *chain) for s, chain in chains}
+    found = [
+        Cooling(sink, pads[0], _chain(ambient, loss, chain, hot[sink.name], limit))
+        for sink, chain in chains
+        if hot[sink.name] <= limit
+    ]
+    if not found:
+        wanted = needed_resistance(limit, ambient, loss, *inner)
+        least = min(spread_of(sink, "resistance").high for sink in sinks)
+        raise Unserved(
+            f"its loss of {show(loss, 'W')} takes the junction to "
+            f"{show(min(hot.values()), '°C')} even on the largest sink, at most "
+            f"{show(least, 'K/W')}; {show(limit, '°C')} is allowed, which "
+            + (
+                f"wants {show(wanted, 'K/W')}"
+                if wanted > 0
+                else "no sink can give behind the package and the pad"
+            )
+        )
+    return found
+
+
+def hottest_allowed(limit: float, by_policy: float | None, reserve: float) -> float:
+    """The junction to size for: the lower of the type's and the policy's limit, less the reserve.
+
+    All in kelvin. The same limit as the check `heat.junction` has.
+    """
+    return (limit if by_policy is None else min(limit, by_policy)) - reserve
+
+
+def _chain(
+    ambient: float, loss: float, resistances: tuple[float, ...], junction: float, limit: float
+) -> str:
+    chain = " + ".join(f"{each:.3g}" for each in resistances)
+    chain = f"({chain})" if len(resistances) > 1 else chain
+    return (
+        f"{celsius(ambient):.0f} °C + {show(loss, 'W')} x {chain} K/W = {show(junction, '°C')}, "
+        f"{show(limit, '°C')} allowed (JESD51-1; upper limits)"
+    )

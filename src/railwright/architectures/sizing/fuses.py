@@ -1,0 +1,71 @@
+"""The fuse at the input: carries what the supply draws, outlives switching on, breaks a short."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from railwright.architectures.architecture import Unserved
+from railwright.architectures.sizing.choice import Choice, of_kind, spread_of
+from railwright.catalogue.entry import Entry
+from railwright.quantity import show
+from railwright.standards.policy import Policy
+
+TIME_LAG = "fuse T "
+OPENS_AT, OPENS_WITHIN = 2.1, 120.0
+"""Times its rating, and s: the first limit of IEC 60127-2, sheet 3."""
+
+
+def charging_integral(capacitance: float, voltage: float, resistance: float) -> float:
+    """Integral of the squared current that charges a capacitor from a stiff source [A²s].
+
+    C V² / (2 R), closed form of the exponential; all in SI.
+
+    >>> round(charging_integral(100e-6, 20.0, 0.2), 9)
+    0.1
+    """
+    return capacitance * voltage**2 / (2.0 * resistance)
+
+
+def fuse(
+    catalogue: Mapping[str, Entry],
+    current: float,
+    ambient: float,
+    derating: Policy,
+    kept: float,
+    charged: tuple[float, float, float],
+) -> Choice:
+    """The smallest time-lag fuse that carries a current for good and outlives switching on.
+
+    current [A]; ambient [K]; kept: share of the allowed current that may be used; charged: what
+    is behind it when it is switched on (capacitance, voltage, resistance). Of equal ratings the
+    one that breaks what the source gives into a short circuit. Unserved where there is none.
+    """
+    capacitance, voltage, resistance = charged
+    fuses = [e for e in of_kind(catalogue, "fuse") if e.name.startswith(TIME_LAG)]
+    for entry in sorted(fuses, key=lambda e: _order(e, voltage, resistance)):
+        rated = _rated(entry)
+        share = derating.fuse_current(rated, ambient)
+        ratio = 1.0 if share is None else float(share)
+        own = spread_of(entry, "resistance").low
+        surge = charging_integral(capacitance, voltage, resistance + own)
+        if current <= kept * ratio * rated and surge <= spread_of(entry, "melting_integral").low:
+            return Choice(
+                entry,
+                f"{show(current, 'A')} flow; {show(ratio, '1')} of {show(rated, 'A')} may be used "
+                f"({derating.name}); opens within {OPENS_WITHIN:.0f} s at "
+                f"{show(OPENS_AT * rated, 'A')} (IEC 60127-2); switching on takes "
+                f"{show(surge, 'A²s')} of at least "
+                f"{show(spread_of(entry, 'melting_integral').low, 'A²s')}",
+            )
+    raise Unserved(
+        f"no time-lag fuse of the catalogue carries {show(current, 'A')} under {derating.name}"
+    )
+
+
+def _rated(entry: Entry) -> float:
+    return spread_of(entry, "rated_current").high
+
+
+def _order(entry: Entry, voltage: float, resistance: float) -> tuple[float, bool]:
+    prospective = voltage / max(resistance, 1e-3)
+    return _rated(entry), spread_of(entry, "breaking_capacity").low < prospective

@@ -1,0 +1,1 @@
+"""From a need to sized, proved candidates, compared side by side."""

@@ -1,0 +1,50 @@
+"""Needs for tests, from the files of the examples or with values of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from railwright.architectures.architecture import Task
+from railwright.catalogue.loader import load
+from railwright.circuit.design import read_text
+from railwright.propose.draft import with_nets
+
+EXAMPLES = Path(__file__).parents[2] / "examples" / "needs"
+PLAIN = """
+title = "a need"
+
+[need.input]
+kind = "dc"
+voltage = { min = "17 V", nominal = "18 V", max = "19 V" }
+resistance = "100 mΩ"
+
+[[need.output]]
+name = "main"
+reference = "common with input"
+voltage = { min = "12 V", max = "12 V" }
+current = { min = "0 A", max = "0.3 A" }
+accuracy = "10 %"
+
+[[need.output.load]]
+kind = "resistive"
+
+[need.surroundings]
+ambient = { min = "10 °C", max = "40 °C" }
+"""
+
+
+def task_of(text: str) -> Task:
+    """What architectures are asked for a need."""
+    named = with_nets(text, read_text(text, "need"))
+    design = read_text(named, "need")
+    return Task(design.need, load(), design.derating)
+
+
+def plain(changes: Mapping[str, str]) -> str:
+    """The plain need with texts changed, each of which has to be there."""
+    text = PLAIN
+    for old, new in changes.items():
+        assert old in text
+        text = text.replace(old, new)
+    return text
