@@ -179,6 +179,65 @@ def demo(first_board: bool, **options: Any) -> None:
     _prove(_example(FIRST_BOARD if first_board else EXAMPLE), **options)
 
 
+@commands.command("propose")
+@_file
+@click.option(
+    "--write",
+    "folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Write a design file per candidate into a folder, which is made where it is not there.",
+)
+@click.option(
+    "--json",
+    "as_data",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the results for machines.",
+)
+@click.option("--quick", is_flag=True, help="Prove at depth quick alone; recommends none.")
+@click.option("--quiet", is_flag=True, help="Print one line, and no progress.")
+@_traceback
+def propose_for(
+    file: Path, folder: Path | None, as_data: Path | None, quick: bool, quiet: bool
+) -> None:
+    """Work out which kinds of supply serve the need in FILE, with sized and proved parts.
+
+    FILE has only [need...]; its nets may be left out. Exit status: 0 a candidate serves, 1 none
+    does, 3 something of the best one could not be proven.
+    """
+    from railwright.circuit.design import read
+    from railwright.files.source import source_text
+    from railwright.pages.progress import listener
+    from railwright.propose.as_json import as_json, exit_status
+    from railwright.propose.candidates import HasCircuit, propose
+    from railwright.propose.side_by_side import SideBySide, headline
+    from railwright.propose.written import refuse_taken, write_candidates
+    from railwright.surveys.depth import DEFAULT, QUICK
+
+    _refuse_unwritable(file, outputs=[as_data, folder])
+    if folder is not None and (taken := refuse_taken(folder, file.stem)):
+        raise Refusal(f"{taken} is there already. Name another folder, or move it away.")
+    try:
+        with listener(quiet) as told:
+            found = propose(
+                read(file),
+                source_text(file),
+                depth=QUICK if quick else DEFAULT,
+                progress=told.progress,
+            )
+    except HasCircuit as error:
+        raise Refusal(f"{file}: {error}") from error
+    _console().print(headline(found) if quiet else SideBySide(found), soft_wrap=quiet)
+    written: list[Path] = []
+    if folder is not None:
+        into = folder
+        _write_file(into, lambda: written.extend(write_candidates(found, into, file.stem)))
+    if as_data:
+        _write_file(as_data, lambda: _write_data(as_data, as_json(found)))
+    if not quiet:
+        _tell_written(*written, as_data)
+    click.get_current_context().exit(exit_status(found))
+
+
 @commands.command("check-file")
 @_file
 @_traceback

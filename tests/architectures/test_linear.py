@@ -81,6 +81,15 @@ def test_the_largest_loss_finds_a_cool_enough_junction() -> None:
     assert 40.0 + loss * chain <= 90.0
 
 
+def test_nets_of_the_need_are_not_taken_for_others() -> None:
+    text = plain({'"100 mΩ"': '"100 mΩ"\nnets = { plus = "RAW", minus = "TAB" }'})
+    for architecture in LINEAR:
+        design = design_of(text, sketches(architecture, text)[0])
+        (regulator,) = [p for p in design.circuit.parts if p.ref == "U1"]
+        assert regulator.pins["input"] == "RAW_INSIDE"
+        assert regulator.pins["case"] == "TAB_INSIDE"
+
+
 def test_the_next_sketch_has_the_larger_sink() -> None:
     sinks = [
         next(str(p["use"]) for p in sketch.parts if p["kind"] == "heat-sink")

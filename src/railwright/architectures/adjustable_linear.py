@@ -22,5 +22,7 @@ class AdjustableLinear(LinearFromDC):
         tolerance = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
         least = spread_of(entry, "minimum_load").high * (1.0 + task.need.parts.reserve)
         most_across = spread_of(entry, "reference").low / least / (1.0 + tolerance)
-        legs = Legs("adjust", "ADJ", most_across, on_output=True, current="adjust_current")
+        legs = Legs(
+            "adjust", task.inner("ADJ"), most_across, on_output=True, current="adjust_current"
+        )
         return legs.setting(task, rail, entry, {})

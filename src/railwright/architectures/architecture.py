@@ -36,6 +36,12 @@ class Task:
         assert output.nets is not None
         return output.nets
 
+    def inner(self, name: str) -> str:
+        """A name for a net inside the circuit: this one, or one like it where the need has it."""
+        named = [self.need.input.nets, *(output.nets for output in self.need.output)]
+        taken = {net for nets in named if nets is not None for net in (nets.plus, nets.minus)}
+        return f"{name}_INSIDE" if name in taken else name
+
     @property
     def kept(self) -> float:
         """What may be used of a limit, so that the wanted reserve is left; up to 1."""

@@ -231,10 +231,11 @@ class _Set:
         self._across(sheet, nets, leg.across)
         start, end = self._ends(nets)
         if leg.fixed:
+            leg_net = self.task.inner("LEG")
             told = "keeps the lower end stop from going further down than it has to"
             power = self._current(leg.across) ** 2 * leg.fixed
-            self._resistor(sheet, {"one": start, "two": "LEG"}, leg.fixed, power, told)
-            start = "LEG"
+            self._resistor(sheet, {"one": start, "two": leg_net}, leg.fixed, power, told)
+            start = leg_net
         pins = {"one": start, "wiper": end, "two": end}
         use = leg.variable.name
         ref = sheet.add("RV", "potentiometer", "regulator", pins, why, use=use)

@@ -30,6 +30,8 @@ from railwright.circuit.need import Output
 from railwright.circuit.writer import NewTable
 from railwright.quantity import show
 
+RAW, FUSED, TAB, SINK = "RAW", "FUSED", "TAB", "SINK"
+"""Nets inside."""
 ROOM = 298.15  # K; where dropouts are stated
 RESERVOIR = 47e-6
 """F at the input: damps the coil of the leads to the source (common practice, no source)."""
@@ -377,12 +379,12 @@ def _sketch(
     task: Task, rail: Output, entry: Entry, setting: Setting, front: _Front, cooling: Cooling
 ) -> Sketch:
     nets = task.terminals(rail.name)
-    wiring = Wiring(task.fed.plus, "RAW", nets.plus, task.fed.minus)
+    wiring = Wiring(task.fed.plus, task.inner(RAW), nets.plus, task.fed.minus)
     sheet = Sheet()
     _draw_input(task, sheet, wiring, entry, front)
     _draw_regulator(task, rail, sheet, wiring, entry, setting, cooling)
     controls = setting.draw(sheet, wiring)
-    _draw_cooling(sheet, cooling)
+    _draw_cooling(task, sheet, cooling)
     _draw_output(task, rail, sheet, wiring, entry, setting)
     if nets.minus != wiring.ground:
         why = "the return of the output is that of the input"
@@ -393,7 +395,7 @@ def _sketch(
 
 def _draw_input(task: Task, sheet: Sheet, nets: Wiring, entry: Entry, front: _Front) -> None:
     highest = task.need.input.voltage.max
-    behind = "FUSED" if front.series is not None else nets.raw
+    behind = task.inner(FUSED) if front.series is not None else nets.raw
     sheet.add(
         "F",
         "fuse",
@@ -424,7 +426,7 @@ def _draw_regulator(
     cooling: Cooling,
 ) -> None:
     lowest, dropout = task.need.input.voltage.min, _dropout(task, rail, entry, setting)
-    case = {"case": "TAB"} if cooling.sink is not None else {}
+    case = {"case": task.inner(TAB)} if cooling.sink is not None else {}
     pins = {"input": nets.raw, "output": nets.out, **setting.pins, **case}
     why = (
         f"{show(_drawn(rail, setting), 'A')} of {show(_rated(entry), 'A')}; at "
@@ -465,11 +467,11 @@ def _draw_output(
     sheet.add("C", "capacitor", "output", pins, chosen.why, use=chosen.entry.name)
 
 
-def _draw_cooling(sheet: Sheet, cooling: Cooling) -> None:
+def _draw_cooling(task: Task, sheet: Sheet, cooling: Cooling) -> None:
     if cooling.sink is None or cooling.pad is None:
         return
-    pins = {"one": "TAB", "two": "SINK"}
+    pins = {"one": task.inner(TAB), "two": task.inner(SINK)}
     why = "keeps the sink from the potential of the tab"
     sheet.add("P", "insulator", "regulator", pins, why, use=cooling.pad.name)
-    pins = {"face": "SINK", "air": AIR}
+    pins = {"face": task.inner(SINK), "air": AIR}
     sheet.add("H", "heat-sink", "regulator", pins, cooling.why, use=cooling.sink.name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.fixed_linear import fixed_setting
 from railwright.architectures.legs import Legs
-from railwright.architectures.linear import LinearFromDC, Setting
+from railwright.architectures.linear import RAW, LinearFromDC, Setting
 from railwright.architectures.sizing.choice import spread_of
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
@@ -27,7 +27,9 @@ class LowDropoutLinear(LinearFromDC):
         if entry.kind == "low-dropout-regulator":
             return fixed_setting(task, rail, entry, pins)
         most_across = spread_of(entry, "reference").low / LEG_CURRENT
-        legs = Legs("feedback", "FB", most_across, on_output=False, current="feedback_current")
+        legs = Legs(
+            "feedback", task.inner("FB"), most_across, on_output=False, current="feedback_current"
+        )
         return legs.setting(task, rail, entry, pins)
 
 
@@ -43,4 +45,4 @@ def _enabled(task: Task, entry: Entry) -> dict[str, str]:
             f"its enable pin would see {show(highest, 'V')}; it survives {show(limit, 'V')}",
             reached=3,
         )
-    return {"disable": "RAW"}
+    return {"disable": task.inner(RAW)}

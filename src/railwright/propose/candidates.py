@@ -1,0 +1,269 @@
+"""Candidates for a need: what architectures offer is proved, mended or withdrawn.
+
+All are proved at depth quick, the best of those at depth default. Where one falls short, the
+architecture's own next larger sketch is tried, then purchasable changes that `prove.remedy` finds.
+What still falls short is withdrawn with the finding that binds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from railwright.architectures import every
+from railwright.architectures.architecture import Architecture, Refusal, Task
+from railwright.catalogue.entry import Entry
+from railwright.catalogue.loader import load
+from railwright.catalogue.price import CLASSES
+from railwright.circuit.design import Design, read_text
+from railwright.circuit.writer import set_value
+from railwright.propose.draft import drafted, read_draft, with_nets
+from railwright.propose.figures import Figures, figures_of
+from railwright.prove.proof import Change, Finding, Proof
+from railwright.prove.remedy import remedied
+from railwright.prove.run import prove
+from railwright.prove.words import in_words
+from railwright.surveys.depth import DEFAULT, QUICK, Depth
+
+KEY_FAMILIES = ("output", "headroom", "heat", "overload", "stress", "stability")
+"""Families of questions none of which may stay open in what is written."""
+MOST_OPEN = 2
+"""Findings of other families that may stay `not proven`."""
+MOST_SKETCHES = 4
+"""Sketches of one architecture that are proved at one depth."""
+MOST_MENDED = 2
+"""Times that a text is changed by remedies at one depth."""
+MOST_WHOLE = 3
+"""Candidates that are proved at depth default."""
+
+Progress = Callable[[str, float], None]
+
+
+class HasCircuit(ValueError):
+    """The file has a circuit already: nothing is to be proposed."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A design that serves the need as far as its depth looked."""
+
+    architecture: str
+    gives_up: str
+    text: str
+    design: Design
+    proof: Proof
+    depth: Depth
+    figures: Figures
+    changes: tuple[Change, ...] = ()
+    """What remedies changed of the sketch."""
+
+    @property
+    def open(self) -> list[Finding]:
+        """What could not be proved."""
+        return [f for f in self.proof.findings if f.verdict == "not proven"]
+
+
+@dataclass(frozen=True)
+class Withdrawn:
+    """An architecture without a candidate, and why: it refused, or what it offered fell short."""
+
+    architecture: str
+    reason: str
+    proved: bool
+    """Whether it offered something that was proved, and fell short."""
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """All that was found for a need."""
+
+    title: str
+    candidates: tuple[Candidate, ...]
+    """The best first."""
+    withdrawn: tuple[Withdrawn, ...]
+
+    @property
+    def recommended(self) -> Candidate | None:
+        """The best one that was proved at depth default; None where none was."""
+        return next((c for c in self.candidates if c.depth.covers(DEFAULT)), None)
+
+
+def propose(
+    need: Design,
+    text: str,
+    *,
+    seed: int = 1,
+    depth: Depth = DEFAULT,
+    architectures: Sequence[Architecture] | None = None,
+    progress: Progress = lambda stage, share: None,
+) -> Proposal:
+    """Candidates for a need, compared.
+
+    need: what the file says; text: that file; depth: the deepest to prove at; architectures: all
+    where None. HasCircuit where the need comes with parts already.
+    """
+    if not need.is_need_only:
+        raise HasCircuit(f"{need.title}: the file has parts already. Prove it, or take them out.")
+    asked = every() if architectures is None else architectures
+    return _Proposing(need, text, seed, progress).run(asked, depth)
+
+
+def _catalogue(need: Design) -> Mapping[str, Entry]:
+    """The parts that may be used, those of one's own included."""
+    own = need.need.parts.own
+    if not own:
+        return load()
+    folder = need.path.parent if need.path else Path()
+    return load(folder / own)
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """A text that was proved."""
+
+    text: str
+    design: Design
+    proof: Proof
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass
+class _Course:
+    """How far an architecture came."""
+
+    architecture: Architecture
+    texts: list[tuple[str, tuple[Change, ...]]]
+    """What is still to be tried, the next first, with what was changed in it."""
+    standing: _Tried | None = None
+    reason: str = ""
+    depth: Depth = QUICK
+
+
+class _Proposing:
+    def __init__(self, need: Design, text: str, seed: int, progress: Progress) -> None:
+        self.text = with_nets(text, need)
+        self.need = read_text(self.text, need.title, path=need.path)
+        self.catalogue, self.seed, self.progress = _catalogue(self.need), seed, progress
+
+    def run(self, architectures: Sequence[Architecture], depth: Depth) -> Proposal:
+        """Every architecture at depth quick, the best at the depth that is wanted."""
+        task = Task(self.need.need, self.catalogue, self.need.derating)
+        refused, courses = [], []
+        for architecture in architectures:
+            offer = architecture.offer(task)
+            if isinstance(offer, Refusal):
+                refused.append(Withdrawn(architecture.name, offer.reason, proved=False))
+            else:
+                texts = [drafted(self.text, sketch) for sketch in offer]
+                courses.append(_Course(architecture, [(text, ()) for text in texts]))
+        for course in courses:
+            self._advance(course, QUICK)
+        if depth.covers(DEFAULT):
+            self._deepen(courses, depth)
+        standing = [self._candidate(c, c.standing) for c in courses if c.standing is not None]
+        fallen = [
+            Withdrawn(c.architecture.name, c.reason, proved=True)
+            for c in courses
+            if c.standing is None
+        ]
+        return Proposal(self.need.title, tuple(sorted(standing, key=rank)), (*refused, *fallen))
+
+    def _deepen(self, courses: Sequence[_Course], depth: Depth) -> None:
+        """Prove the best as deep as wanted; where one falls, the next best takes its place."""
+        standing = [(c, self._candidate(c, c.standing)) for c in courses if c.standing is not None]
+        whole = 0
+        for course, _ in sorted(standing, key=lambda each: rank(each[1])):
+            if whole == MOST_WHOLE:
+                return
+            assert course.standing is not None
+            course.texts.insert(0, (course.standing.text, course.standing.changes))
+            self._advance(course, depth)
+            whole += course.standing is not None
+
+    def _advance(self, course: _Course, depth: Depth) -> None:
+        """Find a text of a course that serves at a depth, or note why none does."""
+        name = f"{course.architecture.name}, {depth.name}"
+        course.standing, course.depth = None, depth
+        fallen: list[_Tried] = []
+        while course.texts and len(fallen) < MOST_SKETCHES:
+            self.progress(name, len(fallen) / MOST_SKETCHES)
+            text, changes = course.texts.pop(0)
+            tried = self._proved(text, depth, changes)
+            if serves(tried.proof):
+                course.standing = tried
+                break
+            fallen.append(tried)
+        else:
+            closest = min(fallen, key=lambda each: len(breaches(each.proof)))
+            mended = self._mended(closest, depth)
+            course.standing = mended if serves(mended.proof) else None
+            course.reason = "" if course.standing else _told(breaches(mended.proof)[0])
+        self.progress(name, 1.0)
+
+    def _proved(self, text: str, depth: Depth, changes: tuple[Change, ...] = ()) -> _Tried:
+        design = read_draft(text, self.need.title, self.need)
+        proof = prove(design, seed=self.seed, depth=depth, suspecting=False)
+        return _Tried(text, design, proof, changes)
+
+    def _mended(self, tried: _Tried, depth: Depth) -> _Tried:
+        """What the changes that mend its shortfalls make of a text; itself where none do."""
+        for _ in range(MOST_MENDED):
+            proof = remedied(tried.design, tried.text, tried.proof, depth)
+            remedy = next((f.remedies[0] for f in proof.ledger if f.remedies), None)
+            if remedy is None:
+                break
+            text = tried.text
+            for change in remedy.changes:
+                text = set_value(text, change.part, change.value, change.to)
+                why = f"{change.to} instead of {change.now}: found by proving neighbours"
+                text = set_value(text, change.part, "why", why)
+            tried = self._proved(text, depth, (*tried.changes, *remedy.changes))
+            if serves(tried.proof):
+                break
+        return tried
+
+    def _candidate(self, course: _Course, tried: _Tried) -> Candidate:
+        return Candidate(
+            course.architecture.name,
+            course.architecture.gives_up,
+            tried.text,
+            tried.design,
+            tried.proof,
+            course.depth,
+            figures_of(tried.design, tried.proof, self.catalogue),
+            tried.changes,
+        )
+
+
+def breaches(proof: Proof) -> list[Finding]:
+    """Findings for which a candidate is not written, the worst first."""
+    key = [f for f in proof.ledger if f.id.partition(".")[0] in KEY_FAMILIES]
+    others = [f for f in proof.ledger if f not in key and f.verdict == "not proven"]
+    short = [f for f in proof.ledger if f.verdict == "falls short"]
+    unproven = [f for f in key if f.verdict == "not proven"]
+    return [*short, *unproven, *(others if len(others) > MOST_OPEN else [])]
+
+
+def serves(proof: Proof) -> bool:
+    """Whether a candidate may be written: nothing falls short, and little is open."""
+    return not breaches(proof)
+
+
+def rank(candidate: Candidate) -> tuple[float, ...]:
+    """Best first: proved deeply, nothing open, few marginal, cheap, little loss, few parts."""
+    findings = candidate.proof.findings
+    return (
+        not candidate.depth.covers(DEFAULT),
+        len(candidate.open),
+        sum(f.verdict == "marginal" for f in findings),
+        CLASSES.index(candidate.figures.price),
+        round(candidate.figures.at_worst.loss, 1),
+        candidate.figures.parts,
+    )
+
+
+def _told(finding: Finding) -> str:
+    """A finding as a reason."""
+    where = f" ({in_words(finding.where)})" if finding.where else ""
+    return f"{finding.id} of {finding.subject} {finding.verdict}: {finding.because or where}"
