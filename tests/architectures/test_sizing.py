@@ -94,8 +94,8 @@ def test_a_knob_reaches_both_ends_with_any_sample() -> None:
 
 def test_a_knob_out_of_reach_says_what_is_missing() -> None:
     tracks = [CATALOGUE["potentiometer ten-turn 1 kΩ"]]
-    with pytest.raises(Unserved, match="the greatest has 950 Ω"):
-        adjustable_leg(PIN, 3.0, 60.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)
+    with pytest.raises(Unserved, match="the greatest variable resistor has 950 Ω"):
+        adjustable_leg(PIN, 3.0, 200.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)
 
 
 @pytest.mark.parametrize("row", published("heat sink of a regulator"), ids=str)
@@ -191,3 +191,10 @@ def test_resistors_are_tight_and_strong_enough() -> None:
     assert found.values["rated_power"].spread.high * 0.54 >= 0.2
     with pytest.raises(Unserved, match="no film resistor"):
         resistor(CATALOGUE, 50.0, 0.01, 0.5)
+
+
+def test_a_knob_that_does_not_come_down_says_where_it_stops() -> None:
+    tracks = [CATALOGUE["potentiometer ten-turn 1 kΩ"]]
+    # 2.5 Ω at the end stop and 3 Ω of contact: 1.3 V x (1 + 5.5/110) and 0.1 mA x 5.5 Ω
+    with pytest.raises(Unserved, match=r"still be 1\.37 V"):
+        adjustable_leg(PIN, 1.3, 5.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.linear import LinearFromDC, Setting, accuracy_left
+from railwright.architectures.linear import ACCURACY, LinearFromDC, Setting, accuracy_left
 from railwright.architectures.sizing.choice import spread_of
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
@@ -19,12 +19,18 @@ def fixed_setting(task: Task, rail: Output, entry: Entry, pins: dict[str, str]) 
             "a fixed type has one voltage"
         )
     off = max(own.high - wanted.max, wanted.max - own.low) / wanted.max
+    told = f"its {show(own.low, 'V')} to {show(own.high, 'V')} are up to {show(off, '1')} off"
+    allowed = (rail.accuracy or ACCURACY) * task.kept
+    if off > allowed:
+        raise Unserved(
+            f"{told} {show(wanted.max, 'V')}; {show(allowed, '1')} may be used",
+            reached=1.0 - min(off, 1.0),
+        )
     left = accuracy_left(task, rail, entry)
     if off > left:
+        taken = show(allowed - left, "1")
         raise Unserved(
-            f"its {show(own.low, 'V')} to {show(own.high, 'V')} are up to {show(off, '1')} off "
-            f"{show(wanted.max, 'V')}; {show(left, '1')} is left for it",
-            reached=1.0 - min(off, 1.0),
+            f"{told}, line and load add {taken}; {show(allowed, '1')} may be used", reached=1.5
         )
     return Setting(own.low, own.high, own.high, 0.0, lambda sheet, nets: (), pins)
 

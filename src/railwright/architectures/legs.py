@@ -13,6 +13,7 @@ from railwright.architectures.sizing.diodes import diode
 from railwright.architectures.sizing.divider import (
     AdjustableLeg,
     Divider,
+    Inaccurate,
     Pin,
     adjustable_leg,
     current_of,
@@ -71,9 +72,7 @@ class _Set:
             return self._by_knob()
         try:
             return self._fixed()
-        except Unserved as fixed:
-            if fixed.reached:
-                raise
+        except Inaccurate:
             return self._trimmed()
 
     @property

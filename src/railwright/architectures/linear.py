@@ -187,15 +187,19 @@ def _served(task: Task) -> Output:
 def accuracy_left(task: Task, rail: Output, entry: Entry) -> float:
     """Share of the output that reference and legs may be off, when regulation has taken its own.
 
-    Unserved where nothing is left.
+    Unserved where nothing is left, or where it does not carry the load to begin with.
     """
+    if rail.current.max > _rated(entry):
+        raise Unserved(
+            f"{show(rail.current.max, 'A')} are wanted of its {show(_rated(entry), 'A')}", reached=1
+        )
     allowed = (rail.accuracy or ACCURACY) * task.kept
     taken = regulation(task, rail, entry)
     if taken >= allowed:
         raise Unserved(
             f"line and load take {show(taken, '1')} of the output, of {show(allowed, '1')} that "
             "may be used",
-            reached=1,
+            reached=1.5,
         )
     return allowed - taken
 

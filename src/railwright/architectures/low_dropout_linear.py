@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.fixed_linear import fixed_setting
 from railwright.architectures.legs import Legs
@@ -23,14 +25,16 @@ class LowDropoutLinear(LinearFromDC):
     kinds = ("low-dropout-regulator", "adjustable-low-dropout-regulator")
 
     def setting(self, task: Task, rail: Output, entry: Entry) -> Setting:
-        pins = {"ground": task.fed.minus, **_enabled(task, entry)}
+        pins = {"ground": task.fed.minus}
         if entry.kind == "low-dropout-regulator":
-            return fixed_setting(task, rail, entry, pins)
+            found = fixed_setting(task, rail, entry, pins)
+            return replace(found, pins={**found.pins, **_enabled(task, entry)})
         most_across = spread_of(entry, "reference").low / LEG_CURRENT
         legs = Legs(
             "feedback", task.inner("FB"), most_across, on_output=False, current="feedback_current"
         )
-        return legs.setting(task, rail, entry, pins)
+        found = legs.setting(task, rail, entry, pins)
+        return replace(found, pins={**found.pins, **_enabled(task, entry)})
 
 
 def _enabled(task: Task, entry: Entry) -> dict[str, str]:

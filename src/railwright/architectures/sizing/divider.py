@@ -17,6 +17,13 @@ from railwright.standards.iec60063 import bracket, nearest
 
 LEAST_FIXED = 0.01
 """Of the track; a smaller fixed part in series with it is left out."""
+NARROW, WIDEST = 3.0, 10.0
+"""How far below its greatest value the leg across the reference may be: for a fixed divider, and
+for a variable one, whose other leg comes in few values."""
+
+
+class Inaccurate(Unserved):
+    """Fixed legs are not accurate enough: a trimmer may help."""
 
 
 @dataclass(frozen=True)
@@ -75,18 +82,18 @@ def divider(
 ) -> Divider:
     """The two members of a series that come nearest to an output voltage.
 
-    most_across: greatest `across` [Ω], down to a third of which members are tried; tolerance: of
-    each leg; allowed: greatest error against the output, as a share. Unserved where no pair keeps
-    within it at the limits of reference and legs.
+    most_across: greatest `across` [Ω], below which some members are tried; tolerance: of
+    each leg; allowed: greatest error against the output, as a share. Inaccurate where no pair
+    keeps within it at the limits of reference and legs.
     """
     found = [
         _at_limits(pin, across, nearest(_typical_leg(pin, across, output), series), tolerance)
-        for across in _members(most_across / 3.0, most_across, series)
+        for across in _members(most_across / NARROW, most_across, series)
     ]
     best = min(found, key=lambda d: max(d.high - output, output - d.low))
     off = max(best.high - output, output - best.low) / output
     if off > allowed:
-        raise Unserved(
+        raise Inaccurate(
             f"a reference of {show(pin.reference.low, 'V')} to {show(pin.reference.high, 'V')} "
             f"and legs of {show(tolerance, '1')} put the output {show(off, '1')} off; "
             f"{show(allowed, '1')} is left for it"
@@ -126,12 +133,22 @@ def adjustable_leg(
         found = [leg for leg in legs if bears(variable, current_of(pin, leg.across, tolerance))]
         if found:
             return min(found, key=lambda leg: leg.top)
+    across = most_across / WIDEST
+    wanted = _most_leg(pin, across, high)
     greatest = max((v.values["resistance"].spread.low for v in variables), default=0.0)
-    wanted = _most_leg(pin, most_across, high)
+    if greatest < wanted:
+        raise Unserved(
+            f"{show(high, 'V')} want {show(wanted, 'Ω')} even beside {show(across, 'Ω')} across "
+            f"the reference; the greatest variable resistor has {show(greatest, 'Ω')}",
+            reached=2,
+        )
+    stop = min(_stop(each) for each in variables)
+    least = output_of(pin.reference.high, pin.current.high, most_across, stop)
     raise Unserved(
-        f"no variable resistor that bears the current reaches {show(high, 'V')}: with at most "
-        f"{show(most_across, 'Ω')} across the reference {show(wanted, 'Ω')} are wanted, the "
-        f"greatest has {show(greatest, 'Ω')}"
+        f"no variable resistor that bears {show(current_of(pin, most_across, tolerance), 'A')} "
+        f"reaches from {show(low, 'V')} to {show(high, 'V')}: at its lower stop the output may "
+        f"still be {show(least, 'V')}",
+        reached=2,
     )
 
 
@@ -145,13 +162,9 @@ def _legs(
     tolerance: float,
 ) -> Iterator[AdjustableLeg]:
     track = variable.values["resistance"].spread
-    stop = sum(
-        variable.values[name].spread.high
-        for name in ("end_resistance", "contact_resistance")
-        if name in variable.values
-    )
+    stop = _stop(variable)
     less, more = 1.0 - tolerance, 1.0 + tolerance
-    for across in _members(most_across / 3.0, most_across, series):
+    for across in _members(most_across / WIDEST, most_across, series):
         least = (_least_leg(pin, across * less, low) - stop) / more
         if least < 0.0:
             continue
@@ -161,6 +174,12 @@ def _legs(
         widest = fixed * more + track.high + stop
         top = output_of(pin.reference.high, pin.current.high, across * less, widest)
         yield AdjustableLeg(across, fixed, variable, top)
+
+
+def _stop(variable: Entry) -> float:
+    """What is left of a variable resistor at its end stop, at most [Ω]."""
+    names = {"end_resistance", "contact_resistance"} & variable.values.keys()
+    return sum(variable.values[name].spread.high for name in names)
 
 
 def current_of(pin: Pin, across: float, tolerance: float) -> float:
