@@ -216,7 +216,8 @@ class _Proposing:
             text = tried.text
             for change in remedy.changes:
                 text = set_value(text, change.part, change.value, change.to)
-                why = f"{change.to} instead of {change.now}: found by proving neighbours"
+                first = tried.design.circuit.part(change.part).why
+                why = f"{change.to} instead of {change.now}, as proving it asked; before: {first}"
                 text = set_value(text, change.part, "why", why)
             tried = self._proved(text, depth, (*tried.changes, *remedy.changes))
             if serves(tried.proof):
