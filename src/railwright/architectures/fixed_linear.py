@@ -2,31 +2,30 @@
 
 from __future__ import annotations
 
-from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.linear import ACCURACY, LinearFromDC, Setting, accuracy_left
+from railwright.architectures.architecture import Unserved
+from railwright.architectures.linear import LinearFromDC
+from railwright.architectures.regulator import Place, Setting
 from railwright.architectures.sizing.choice import spread_of
-from railwright.catalogue.entry import Entry
-from railwright.circuit.need import Output
 from railwright.quantity import show
 
 
-def fixed_setting(task: Task, rail: Output, entry: Entry, pins: dict[str, str]) -> Setting:
+def fixed_setting(place: Place, pins: dict[str, str]) -> Setting:
     """A regulator whose voltage is that of its type; Unserved where that is not the wanted one."""
-    own, wanted = spread_of(entry, "output_voltage"), rail.voltage
-    if rail.is_adjustable:
+    own, wanted = spread_of(place.entry, "output_voltage"), place.rail.voltage
+    if place.rail.is_adjustable:
         raise Unserved(
             f"the output is to be set from {show(wanted.min, 'V')} to {show(wanted.max, 'V')}; "
             "a fixed type has one voltage"
         )
     off = max(own.high - wanted.max, wanted.max - own.low) / wanted.max
     told = f"its {show(own.low, 'V')} to {show(own.high, 'V')} are up to {show(off, '1')} off"
-    allowed = (rail.accuracy or ACCURACY) * task.kept
+    allowed = place.accuracy
     if off > allowed:
         raise Unserved(
             f"{told} {show(wanted.max, 'V')}; {show(allowed, '1')} may be used",
             reached=1.0 - min(off, 1.0),
         )
-    left = accuracy_left(task, rail, entry)
+    left = place.accuracy_left()
     if off > left:
         taken = show(allowed - left, "1")
         raise Unserved(
@@ -42,5 +41,5 @@ class FixedLinear(LinearFromDC):
     gives_up = "the voltage is that of the type; all that is too much becomes heat"
     kinds = ("fixed-regulator",)
 
-    def setting(self, task: Task, rail: Output, entry: Entry) -> Setting:
-        return fixed_setting(task, rail, entry, {"ground": task.fed.minus})
+    def setting(self, place: Place) -> Setting:
+        return fixed_setting(place, {"ground": place.task.fed.minus})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.linear import Setting, Wiring, accuracy_left, regulation
+from railwright.architectures.regulator import Place, Setting, Wiring
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
@@ -48,18 +48,28 @@ class Legs:
     current: str
     """Value of the current at that pin; into the other leg where `on_output`."""
 
-    def setting(self, task: Task, rail: Output, entry: Entry, pins: dict[str, str]) -> Setting:
+    def setting(self, place: Place, pins: dict[str, str]) -> Setting:
         """The legs for a rail; Unserved where its voltage is out of reach."""
-        return _Set(self, task, rail, entry, {**pins, self.pin: self.net}).setting()
+        return _Set(self, place, {**pins, self.pin: self.net}).setting()
 
 
 @dataclass(frozen=True)
 class _Set:
     legs: Legs
-    task: Task
-    rail: Output
-    entry: Entry
+    place: Place
     pins: dict[str, str]
+
+    @property
+    def task(self) -> Task:
+        return self.place.task
+
+    @property
+    def rail(self) -> Output:
+        return self.place.rail
+
+    @property
+    def entry(self) -> Entry:
+        return self.place.entry
 
     def setting(self) -> Setting:
         reference, lowest = spread_of(self.entry, "reference"), self.rail.voltage.min
@@ -93,7 +103,7 @@ class _Set:
         return self.task.need.parts.series
 
     def _fixed(self) -> Setting:
-        volts, left = self.rail.voltage.max, accuracy_left(self.task, self.rail, self.entry)
+        volts, left = self.rail.voltage.max, self.place.accuracy_left()
         grade = self._grade()
         found = divider(
             self.pin, volts, self.legs.most_across, self.series, tolerance_of(grade), left
@@ -112,7 +122,7 @@ class _Set:
         )
 
     def _trimmed(self) -> Setting:
-        accuracy_left(self.task, self.rail, self.entry)
+        self.place.accuracy_left()
         volts = self.rail.voltage.max
         margin = 0.01 * volts
         found = self._leg(volts - margin, volts + margin, BOARD)
@@ -133,7 +143,7 @@ class _Set:
     def _by_knob(self) -> Setting:
         volts = self.rail.voltage
         spare = self.task.need.parts.reserve * (volts.max - volts.min)
-        spare += volts.max * regulation(self.task, self.rail, self.entry)
+        spare += volts.max * self.place.regulation
         bottom = max(volts.min - spare, spread_of(self.entry, "reference").high)
         found = self._leg(bottom, volts.max + spare, PANEL)
         told = (
@@ -245,7 +255,7 @@ class _Set:
         """A capacitor at an adjust pin, and the diode that empties it."""
         if not self.legs.on_output:
             return
-        volts, why = self.task.need.input.voltage.max, "keeps ripple and noise off the adjust pin"
+        volts, why = self.place.feed.high, "keeps ripple and noise off the adjust pin"
         chosen = capacitor(self.task.catalogue, "electrolytic", BYPASSED, volts, why)
         pins = {"plus": self.legs.net, "minus": nets.ground}
         sheet.add("C", "capacitor", "regulator", pins, chosen.why, use=chosen.entry.name)

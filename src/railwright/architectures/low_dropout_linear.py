@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.architecture import Unserved
 from railwright.architectures.fixed_linear import fixed_setting
 from railwright.architectures.legs import Legs
-from railwright.architectures.linear import RAW, LinearFromDC, Setting
+from railwright.architectures.linear import LinearFromDC
+from railwright.architectures.regulator import Place, Setting
 from railwright.architectures.sizing.choice import spread_of
-from railwright.catalogue.entry import Entry
-from railwright.circuit.need import Output
 from railwright.quantity import show
 
 LEG_CURRENT = 100e-6
@@ -24,29 +23,30 @@ class LowDropoutLinear(LinearFromDC):
     gives_up = "stable only with the capacitors that its datasheet asks for; survives less input"
     kinds = ("low-dropout-regulator", "adjustable-low-dropout-regulator")
 
-    def setting(self, task: Task, rail: Output, entry: Entry) -> Setting:
+    def setting(self, place: Place) -> Setting:
+        task, entry = place.task, place.entry
         pins = {"ground": task.fed.minus}
         if entry.kind == "low-dropout-regulator":
-            found = fixed_setting(task, rail, entry, pins)
-            return replace(found, pins={**found.pins, **_enabled(task, entry)})
-        most_across = spread_of(entry, "reference").low / LEG_CURRENT
-        legs = Legs(
-            "feedback", task.inner("FB"), most_across, on_output=False, current="feedback_current"
-        )
-        found = legs.setting(task, rail, entry, pins)
-        return replace(found, pins={**found.pins, **_enabled(task, entry)})
+            found = fixed_setting(place, pins)
+        else:
+            most_across = spread_of(entry, "reference").low / LEG_CURRENT
+            net = task.inner("FB")
+            legs = Legs("feedback", net, most_across, on_output=False, current="feedback_current")
+            found = legs.setting(place, pins)
+        return replace(found, pins={**found.pins, **_enabled(place)})
 
 
-def _enabled(task: Task, entry: Entry) -> dict[str, str]:
+def _enabled(place: Place) -> dict[str, str]:
     """The pin that switches it on, where it has one, tied so that it is always on."""
+    task, entry = place.task, place.entry
     if "disable" not in entry.pins:
         return {}
     if entry.options.get("enable_active") == "low":
         return {"disable": task.fed.minus}
-    highest, limit = task.need.input.voltage.max, spread_of(entry, "enable_maximum").high
+    highest, limit = place.feed.high, spread_of(entry, "enable_maximum").high
     if highest > task.kept * limit:
         raise Unserved(
             f"its enable pin would see {show(highest, 'V')}; it survives {show(limit, 'V')}",
             reached=3,
         )
-    return {"disable": task.inner(RAW)}
+    return {"disable": place.feed.net}

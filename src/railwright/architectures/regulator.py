@@ -1,0 +1,277 @@
+"""A linear regulator in its place: what it carries, needs, withstands, loses, by its limits.
+
+What feeds it may be the input of the supply or a rail before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.choice import spread_of
+from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.catalogue.entry import Entry
+from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
+from railwright.quantity import show
+
+ROOM = 298.15  # K; where dropouts are stated
+ACCURACY = 0.05
+"""Of a fixed rail where the need says nothing; that of the check `output.accuracy`."""
+NOISE_FROM, NOISE_TO = 10.0, 100e3  # Hz; the band in which the need states noise
+SPARE_HEADROOM = 1.0  # V; the reserve of a headroom counts against at least this
+
+
+@dataclass(frozen=True)
+class Feed:
+    """What feeds a stage, and its net."""
+
+    net: str
+    low: float
+    """V, without load; so nominal and high."""
+    nominal: float
+    high: float
+    resistance: float
+    """Ω between that voltage and the net."""
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """Nets of a regulator: what it takes from, what it gives to, what both return to."""
+
+    raw: str
+    out: str
+    ground: str
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How the voltage of a regulator is set."""
+
+    lowest: float
+    """V, least output that a user can have."""
+    highest: float
+    """V, most that has to be held."""
+    reach: float
+    """V, what is to be reached at full load so that a control has its reserve."""
+    current: float
+    """A that its legs draw from the output, at most."""
+    draw: Callable[[Sheet, Wiring], tuple[NewTable, ...]]
+    """Puts its parts on the sheet; the controls."""
+    pins: dict[str, str]
+    """Pins of the regulator beside input and output -> nets."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A regulator of the catalogue between what feeds it and a rail."""
+
+    task: Task
+    rail: Output
+    entry: Entry
+    feed: Feed
+
+    @property
+    def rated(self) -> float:
+        """Its rated current [A]."""
+        return spread_of(self.entry, "rated_current").typical
+
+    @property
+    def load_share(self) -> float:
+        """Fall of the output per ampere, as a share of it."""
+        return spread_of(self.entry, "load_regulation").high / self.rated
+
+    @property
+    def line_share(self) -> float:
+        """Change of the output per volt at the input, as a share of it."""
+        return spread_of(self.entry, "line_regulation").high
+
+    @property
+    def regulation(self) -> float:
+        """What line and load take from the output or add to it at worst, as a share of it."""
+        return self.load_share * self.rail.current.max + self.line_share * self._unlike_test
+
+    @property
+    def _unlike_test(self) -> float:
+        """How far the voltage across is from that of the datasheet's test [V]."""
+        tested = spread_of(self.entry, "reference_difference").typical
+        across = (volts - self.rail.voltage.max for volts in (self.feed.low, self.feed.high))
+        return max(abs(each - tested) for each in across)
+
+    @property
+    def accuracy(self) -> float:
+        """Share of the output that may be off, the wanted reserve left."""
+        return (self.rail.accuracy or ACCURACY) * self.task.kept
+
+    def accuracy_left(self) -> float:
+        """Share that reference and legs may be off, when regulation has taken its own.
+
+        Unserved where nothing is left, or where it does not carry the load to begin with.
+        """
+        wanted = self.rail.current.max
+        if wanted > self.rated:
+            raise Unserved(
+                f"{show(wanted, 'A')} are wanted of its {show(self.rated, 'A')}", reached=1
+            )
+        if self.regulation >= self.accuracy:
+            raise Unserved(
+                f"line and load take {show(self.regulation, '1')} of the output, of "
+                f"{show(self.accuracy, '1')} that may be used",
+                reached=1.5,
+            )
+        return self.accuracy - self.regulation
+
+
+@dataclass(frozen=True)
+class Regulator:
+    """A regulator in its place whose voltage is set."""
+
+    place: Place
+    setting: Setting
+
+    @property
+    def drawn(self) -> float:
+        """Greatest current through it [A]; a resistive load takes more of more volts."""
+        rail = self.place.rail
+        most = rail.current.max * self.setting.highest / rail.voltage.max
+        return most + self.setting.current
+
+    @property
+    def own_current(self) -> float:
+        """What it takes to ground itself at full load, at most [A]."""
+        known = self.place.entry.values
+        own = known["quiescent_current"].spread.high if "quiescent_current" in known else 0.0
+        share = known["load_share"].spread.high if "load_share" in known else 0.0
+        return own + share * self.drawn
+
+    @property
+    def taken(self) -> float:
+        """Greatest current from what feeds it [A]."""
+        return self.drawn + self.own_current
+
+    @property
+    def dropout(self) -> float:
+        """Greatest dropout at full load, cold and hot [V]; as `devices.linear_regulator` has it."""
+        entry = self.place.entry
+        beyond = self.drawn - spread_of(entry, "dropout_current").typical
+        slope = spread_of(entry, "dropout_resistance")
+        volts = spread_of(entry, "dropout").high
+        volts += beyond * (slope.high if beyond > 0 else slope.low)
+        if "dropout_drift" not in entry.values:
+            return volts
+        drift, hottest = spread_of(entry, "dropout_drift"), spread_of(entry, "junction_limit").high
+        coldest = self.place.task.need.surroundings.ambient.min
+        return volts + max(0.0, drift.low * (coldest - ROOM), drift.high * (hottest - ROOM))
+
+    @property
+    def needed(self) -> float:
+        """What it has to have across it with the wanted reserve [V]."""
+        reserve = self.place.task.need.parts.reserve
+        return self.dropout + reserve * max(self.dropout, SPARE_HEADROOM)
+
+    @property
+    def loss(self) -> float:
+        """Greatest loss [W]: highest feed, lowest setting, full load."""
+        highest = self.place.feed.high
+        return (highest - self.setting.lowest) * self.drawn + highest * self.own_current
+
+    def headroom(self, lost: float) -> float:
+        """What is left across it beyond what is needed, `lost` before it [V].
+
+        Unserved where nothing is.
+        """
+        lowest, highest = self.place.feed.low, self.setting.highest
+        left = lowest - lost - highest
+        if left < self.needed:
+            raise Unserved(
+                f"at {show(lowest, 'V')} in, {show(lost, 'V')} are lost before it and "
+                f"{show(left, 'V')} left across it at {show(highest, 'V')} out; it needs "
+                f"{show(self.dropout, 'V')} (upper limit), {show(self.needed, 'V')} with the "
+                "wanted reserve",
+                reached=5,
+            )
+        return left - self.needed
+
+    def judge(self) -> None:
+        """Unserved where current, voltage, regulation or noise are beyond it."""
+        self._carries()
+        self._withstands()
+        self._regulates()
+
+    def coolings(self) -> list[Cooling]:
+        """Ways to keep it cool enough, the smallest first; Unserved where there is none."""
+        task, entry = self.place.task, self.place.entry
+        limit = hottest_allowed(
+            spread_of(entry, "junction_limit").high,
+            task.derating.junction("regulator"),
+            task.need.parts.junction_reserve,
+        )
+        hottest = task.need.surroundings.ambient.max
+        return coolings(task.catalogue, entry, self.loss, hottest, limit)
+
+    def _carries(self) -> None:
+        place, entry = self.place, self.place.entry
+        may = place.task.allowed("regulator", "output current") * place.rated
+        if self.drawn > may:
+            raise Unserved(
+                f"{show(self.drawn, 'A')} flow; of its {show(place.rated, 'A')} {show(may, 'A')} "
+                "may be used",
+                reached=2,
+            )
+        across = place.feed.high - self.setting.lowest
+        limit = spread_of(entry, "current_limit").low
+        if "limit_fall" in entry.values:
+            beyond = max(0.0, across - spread_of(entry, "limit_fall_from").typical)
+            limit *= max(0.0, 1.0 - spread_of(entry, "limit_fall").high * beyond)
+        if self.drawn > place.task.kept * limit:
+            raise Unserved(
+                f"with {show(across, 'V')} across, its own limit may be down at "
+                f"{show(limit, 'A')}; {show(self.drawn, 'A')} flow",
+                reached=3,
+            )
+
+    def _withstands(self) -> None:
+        task, entry, highest = self.place.task, self.place.entry, self.place.feed.high
+        share = task.allowed("regulator", "input-output voltage")
+        seen = {
+            "supply_maximum": (highest, task.kept),
+            "difference_maximum": (highest - self.setting.lowest, share),
+        }
+        for rating, (volts, part) in seen.items():
+            if rating in entry.values and volts > part * spread_of(entry, rating).high:
+                limit = show(spread_of(entry, rating).high, "V")
+                raise Unserved(
+                    f"it would see {show(volts, 'V')}; of its {limit} {show(part, '1')} may be "
+                    "used",
+                    reached=3,
+                )
+
+    def _regulates(self) -> None:
+        """Line and load regulation and noise, where the need asks for them."""
+        place, feed, rail = self.place, self.place.feed, self.place.rail
+        swing = max(feed.high - feed.nominal, feed.nominal - feed.low)
+        load = place.load_share * (rail.current.max - rail.current.min) * self.setting.highest
+        asked = {
+            "line_regulation": (
+                place.line_share * swing * self.setting.highest,
+                "of a change of the input",
+            ),
+            "load_regulation": (load, "of a change of the load"),
+            "noise": (_noise(place.entry), "of noise"),
+        }
+        for demand, (moved, what) in asked.items():
+            limit = getattr(rail, demand)
+            if limit is not None and moved > place.task.kept * limit:
+                raise Unserved(
+                    f"{show(moved, 'V')} {what} reach the output at worst; {show(limit, 'V')} are "
+                    "allowed",
+                    reached=4,
+                )
+
+
+def _noise(entry: Entry) -> float:
+    """Noise from 10 Hz to 100 kHz, at its upper limit [V rms]."""
+    bandwidth: float = NOISE_TO - NOISE_FROM
+    return float(spread_of(entry, "noise_voltage").high * bandwidth**0.5)

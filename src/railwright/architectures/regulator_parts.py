@@ -1,0 +1,87 @@
+"""What stands around a linear regulator: its guard, its capacitors, what cools it."""
+
+from __future__ import annotations
+
+from railwright.architectures.architecture import Task
+from railwright.architectures.regulator import Regulator, Wiring
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.capacitors import capacitor, least_for_step, window_of
+from railwright.architectures.sizing.choice import spread_of
+from railwright.architectures.sizing.cooling import Cooling
+from railwright.architectures.sizing.diodes import diode
+from railwright.circuit.names import AIR
+from railwright.quantity import show
+
+TAB, SINK = "TAB", "SINK"
+"""Nets of its heat."""
+BYPASS = 100e-9  # F, ceramic, at the pins (common practice, no source)
+LEAST_OUTPUT = 10e-6  # F; takes the edge off a step of the load (common practice, no source)
+BACK_FEED = 1.0  # A; rating of a diode through which a capacitor empties (common practice)
+
+
+def draw_regulator(sheet: Sheet, nets: Wiring, regulator: Regulator, cooling: Cooling) -> None:
+    """The regulator, and the diode that empties its output into its input."""
+    place, setting = regulator.place, regulator.setting
+    task, entry = place.task, place.entry
+    case = {"case": task.inner(TAB)} if cooling.sink is not None else {}
+    pins = {"input": nets.raw, "output": nets.out, **setting.pins, **case}
+    why = (
+        f"{show(regulator.drawn, 'A')} of {show(place.rated, 'A')}; at "
+        f"{show(place.feed.low, 'V')} in and {show(setting.highest, 'V')} out it needs at most "
+        f"{show(regulator.dropout, 'V')}; loses at most {show(regulator.loss, 'W')}: "
+        f"{cooling.why}"
+    )
+    sheet.add("U", entry.kind, "regulator", pins, why, use=entry.name)
+    shares = (1.0, task.allowed("diode", "reverse voltage"))
+    guard = "empties what is charged at the output when the input is gone"
+    back = diode(task.catalogue, BACK_FEED, place.feed.high, shares, guard)
+    pins = {"anode": nets.out, "cathode": nets.raw}
+    sheet.add("D", "diode", "regulator", pins, back.why, use=back.entry.name)
+
+
+def draw_input_capacitors(
+    sheet: Sheet, nets: Wiring, regulator: Regulator, reservoir: float, damps: str
+) -> None:
+    """The reservoir that is wanted before it [F], or what its datasheet asks, and its bypass."""
+    place = regulator.place
+    least = max(reservoir, window_of(place.entry, "input_capacitance")[0])
+    edges = f"{show(BYPASS, 'F')} at the pins of the regulator (common practice)"
+    held = f"at least {show(least, 'F')} {damps}"
+    for dielectric, amount, why in (("electrolytic", least, held), ("class-2", BYPASS, edges)):
+        chosen = capacitor(place.task.catalogue, dielectric, amount, place.feed.high, why)
+        pins = {"plus": nets.raw, "minus": nets.ground}
+        sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)
+
+
+def draw_output_capacitor(sheet: Sheet, nets: Wiring, regulator: Regulator) -> None:
+    """What its datasheet asks at the output, and more where a step of the load wants it."""
+    place, entry = regulator.place, regulator.place.entry
+    least = max(LEAST_OUTPUT, window_of(entry, "output_capacitance")[0])
+    why = f"at least {show(least, 'F')} (datasheet, or common practice)"
+    step = place.rail.load_step
+    if step is not None and "output_inductance" in entry.values:
+        coil, moved = spread_of(entry, "output_inductance").high, abs(step.to - step.from_)
+        wanted = least_for_step(coil, moved, place.task.kept * step.deviation)
+        if wanted > least:
+            least = wanted
+            why = (
+                f"{show(coil, 'H')} x ({show(moved, 'A')}/{show(step.deviation, 'V')})² and the "
+                f"reserve: {show(wanted, 'F')} hold the output in a step of the load"
+            )
+    window = window_of(entry, "output_series_resistance")
+    chosen = capacitor(
+        place.task.catalogue, "electrolytic", least, place.feed.high, why, esr=window
+    )
+    pins = {"plus": nets.out, "minus": nets.ground}
+    sheet.add("C", "capacitor", "output", pins, chosen.why, use=chosen.entry.name)
+
+
+def draw_cooling(task: Task, sheet: Sheet, cooling: Cooling) -> None:
+    """Pad and heat sink, where there is one."""
+    if cooling.sink is None or cooling.pad is None:
+        return
+    pins = {"one": task.inner(TAB), "two": task.inner(SINK)}
+    why = "keeps the sink from the potential of the tab"
+    sheet.add("P", "insulator", "regulator", pins, why, use=cooling.pad.name)
+    pins = {"face": task.inner(SINK), "air": AIR}
+    sheet.add("H", "heat-sink", "regulator", pins, cooling.why, use=cooling.sink.name)
