@@ -139,6 +139,22 @@ class TestPropose:
             propose(read_text(text, "need"), text)
 
 
+def test_parts_of_ones_own_are_offered(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "mine.toml").write_text(
+        '["7810 type 1 A"]\nlike = "7805 type 1 A"\ntrade = "7810"\noutput_voltage = { min = 9.5, '
+        'typical = 10.0, max = 10.5, unit = "V", at = "over temperature", from = "a test" }\n',
+        encoding="utf-8",
+    )
+    monkeypatch.setattr(candidates, "prove", lambda *_, **__: proof_of())
+    monkeypatch.setattr(candidates, "figures_of", lambda *_: None)
+    monkeypatch.setattr(candidates, "rank", lambda _: 0)
+    text = PLAIN.replace('"12 V", max = "12 V"', '"10 V", max = "10 V"')
+    text += '\n[need.parts]\nown = "mine.toml"\n'
+    need = read_text(text, "need", path=tmp_path / "need.toml")
+    (found,) = propose(need, text, depth=QUICK, architectures=[FixedLinear()]).candidates
+    assert found.design.circuit.part("U1").use == "7810 type 1 A"
+
+
 @pytest.fixture(scope="module")
 def real() -> Proposal:
     """A real one, at depth quick."""

@@ -60,8 +60,7 @@ class LinearFromDC(Architecture):
         except Unserved as unserved:
             return Refusal(unserved.reason)
         volts = task.need.input.voltage
-        resistance = task.need.input.resistance
-        feed = Feed(task.inner(RAW), volts.min, volts.nominal, volts.max, resistance)
+        feed = Feed(task.inner(RAW), volts.min, volts.nominal, volts.max)
         regulators = of_kind(task.catalogue, *self.kinds)
         places = [Place(task, rail, entry, feed) for entry in regulators]
         several: list[list[Sketch]] = []

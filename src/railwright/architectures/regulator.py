@@ -30,11 +30,9 @@ class Feed:
 
     net: str
     low: float
-    """V, without load; so nominal and high."""
+    """V, with nothing lost on the way; so nominal and high."""
     nominal: float
     high: float
-    resistance: float
-    """Ω between that voltage and the net."""
 
 
 @dataclass(frozen=True)

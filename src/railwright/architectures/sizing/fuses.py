@@ -8,11 +8,14 @@ from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, spread_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
+from railwright.standards.iec60127 import breaking_capacity, opening_time
 from railwright.standards.policy import Policy
 
 TIME_LAG = "fuse T "
-OPENS_AT, OPENS_WITHIN = 2.1, 120.0
-"""Times its rating, and s: the first limit of IEC 60127-2, sheet 3."""
+OPENS_AT = 2.1
+"""Times its rating: the least current at which IEC 60127-2 says when a fuse opens."""
+LOW_BREAKING, HIGH_BREAKING = 3, 5
+"""Sheets of IEC 60127-2 for time-lag fuses."""
 
 
 def charging_integral(capacitance: float, voltage: float, resistance: float) -> float:
@@ -52,7 +55,7 @@ def fuse(
             return Choice(
                 entry,
                 f"{show(current, 'A')} flow; {show(ratio, '1')} of {show(rated, 'A')} may be used "
-                f"({derating.name}); opens within {OPENS_WITHIN:.0f} s at "
+                f"({derating.name}); opens within {show(_opens_within(entry), 's')} at "
                 f"{show(OPENS_AT * rated, 'A')} (IEC 60127-2); switching on takes "
                 f"{show(surge, 'A²s')} of at least "
                 f"{show(spread_of(entry, 'melting_integral').low, 'A²s')}",
@@ -64,6 +67,14 @@ def fuse(
 
 def _rated(entry: Entry) -> float:
     return spread_of(entry, "rated_current").high
+
+
+def _opens_within(entry: Entry) -> float:
+    """When it has opened at the least current that is sure to open it [s]."""
+    rated = _rated(entry)
+    breaks = spread_of(entry, "breaking_capacity").low
+    sheet = HIGH_BREAKING if breaks > breaking_capacity(LOW_BREAKING, rated) else LOW_BREAKING
+    return opening_time(sheet, rated, OPENS_AT * rated).greatest
 
 
 def _order(entry: Entry, voltage: float, resistance: float) -> tuple[float, bool]:
