@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.linear import LinearFromDC
-from railwright.architectures.regulator import Place, Setting
+from railwright.architectures.regulator import Means, Place, Setting
 from railwright.architectures.sizing.choice import spread_of
 from railwright.quantity import show
 
@@ -34,12 +34,16 @@ def fixed_setting(place: Place, pins: dict[str, str]) -> Setting:
     return Setting(own.low, own.high, own.high, 0.0, lambda sheet, nets: (), pins)
 
 
+def _setting(place: Place) -> Setting:
+    return fixed_setting(place, {"ground": place.feed.ground})
+
+
+FIXED = Means(("fixed-regulator",), _setting)
+
+
 class FixedLinear(LinearFromDC):
     """A three-terminal regulator of one voltage."""
 
     name = "fixed linear"
     gives_up = "the voltage is that of the type; all that is too much becomes heat"
-    kinds = ("fixed-regulator",)
-
-    def setting(self, place: Place) -> Setting:
-        return fixed_setting(place, {"ground": place.task.fed.minus})
+    means = (FIXED,)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.regulator import Place, Setting, Wiring
+from railwright.architectures.regulator import Place, Regulator, Setting, Wiring
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
@@ -78,12 +78,21 @@ class _Set:
                 f"the output is to go down to {show(lowest, 'V')}, below its reference of up to "
                 f"{show(reference.high, 'V')}; that wants an auxiliary negative rail"
             )
+        self._worth_it()
         if self.rail.is_adjustable:
             return self._by_knob()
         try:
             return self._fixed()
         except Inaccurate:
             return self._trimmed()
+
+    def _worth_it(self) -> None:
+        """Unserved where no legs would help: what binds is sought before they are."""
+        volts = self.rail.voltage
+        bare = Setting(volts.min, volts.max, volts.max, 0.0, lambda sheet, nets: (), self.pins)
+        regulator = Regulator(self.place, bare)
+        regulator.judge()
+        regulator.headroom(0.0)
 
     @property
     def pin(self) -> Pin:

@@ -1,11 +1,12 @@
-"""What linear supplies from a direct source share: input, one regulator, its guards, its sink.
+"""What linear supplies share: what feeds one regulator, its guards, its sink.
 
-A linear one differs from another by its regulator and by what sets the voltage of that.
+A linear one differs from another by what stands before its regulator, and by what sets the
+voltage of that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import chain, zip_longest
 from typing import ClassVar
 
@@ -17,75 +18,79 @@ from railwright.architectures.architecture import (
     Task,
     Unserved,
 )
-from railwright.architectures.direct_input import (
-    DirectInput,
-    draw_direct_input,
-    fuse_drop,
-    input_fuse,
-    series_diode,
-)
-from railwright.architectures.regulator import Feed, Place, Regulator, Setting, Wiring
+from railwright.architectures.direct_input import DirectFront
+from railwright.architectures.front import Draw, Front
+from railwright.architectures.regulator import Means, Place, Regulator, Wiring, rated_current
 from railwright.architectures.regulator_parts import (
+    draw_bypass,
     draw_cooling,
-    draw_input_capacitors,
     draw_output_capacitor,
     draw_regulator,
 )
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.sizing.cooling import Cooling
+from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
 from railwright.quantity import show
 
-RAW = "RAW"
-"""Net at the input of the regulator."""
-RESERVOIR = 47e-6
-"""F at the input: damps the coil of the leads to the source (common practice, no source)."""
-DAMPS = "damp the coil of the leads (common practice)"
+MOST_FRONTS = 2
+"""Ways to feed one regulator of which sketches are made, the first ones that serve."""
 
 
-class LinearFromDC(Architecture):
-    """One linear regulator behind a fuse."""
+class Linear(Architecture):
+    """One linear regulator behind what feeds it."""
 
-    kinds: ClassVar[tuple[str, ...]] = ()
-    """Kinds of regulators that it may use."""
+    means: ClassVar[tuple[Means, ...]] = ()
+    """Regulators that it may use."""
 
-    def setting(self, place: Place) -> Setting:
-        """How a regulator is brought to the output; Unserved where it cannot be."""
+    def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
+        """Ways to feed the regulator of a rail, the best first; Unserved where there is none."""
         raise NotImplementedError(type(self).__name__)
 
     def offer(self, task: Task) -> Offer:
         try:
             rail = _served(task)
+            fronts = _harmless(rail, self.fronts(task, rail))
         except Unserved as unserved:
             return Refusal(unserved.reason)
-        volts = task.need.input.voltage
-        feed = Feed(task.inner(RAW), volts.min, volts.nominal, volts.max)
-        regulators = of_kind(task.catalogue, *self.kinds)
-        places = [Place(task, rail, entry, feed) for entry in regulators]
         several: list[list[Sketch]] = []
         refused: list[tuple[float, str]] = []
-        for place in sorted(places, key=lambda p: (price_of(p.entry), p.rated)):
+        for means, entry in self._regulators(task):
             try:
-                several.append(list(self._sketches(place)))
+                several.append(list(_sketches(task, rail, (means, entry), fronts)))
             except Unserved as unserved:
-                refused.append((unserved.reached, f"{place.entry.name}: {unserved.reason}"))
+                refused.append((unserved.reached, f"{entry.name}: {unserved.reason}"))
         if several:
             turns = chain.from_iterable(zip_longest(*several))
             return tuple(sketch for sketch in turns if sketch is not None)
         return Refusal(max(refused, key=lambda each: each[0])[1])
 
-    def _sketches(self, place: Place) -> Iterator[Sketch]:
-        """Sketches with one regulator, the smallest sink first."""
-        regulator = Regulator(place, self.setting(place))
-        regulator.judge()
-        with Reaching(4):
-            before = _before(regulator)
-        with Reaching(6):
-            ways = regulator.coolings()
-        with Reaching(7):
-            for cooling in ways:
-                yield _sketch(regulator, before, cooling)
+    def _regulators(self, task: Task) -> list[tuple[Means, Entry]]:
+        found = [(m, entry) for m in self.means for entry in of_kind(task.catalogue, *m.kinds)]
+        return sorted(found, key=lambda each: (price_of(each[1]), rated_current(each[1])))
+
+
+class LinearFromDC(Linear):
+    """One linear regulator behind the fuse of a direct source."""
+
+    def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
+        front = DirectFront.of(task)
+        if rail.reference != "common with input":
+            raise Unserved(
+                f"{rail.name} has to be {rail.reference}; a series regulator joins it to the input"
+            )
+        if task.terminals(rail.name).plus == task.fed.minus:
+            raise Unserved(
+                f"{rail.name} lies below the return of the input; a series regulator makes no "
+                "negative voltage of a positive one"
+            )
+        if rail.voltage.max >= front.feed.low:
+            raise Unserved(
+                f"{rail.name} wants up to {show(rail.voltage.max, 'V')} of an input that goes down "
+                f"to {show(front.feed.low, 'V')}; a series regulator only takes voltage away"
+            )
+        return [front]
 
 
 class Reaching:
@@ -103,62 +108,75 @@ class Reaching:
 
 
 def _served(task: Task) -> Output:
-    """The one rail; Unserved where the need asks for what no linear supply from DC alone gives."""
+    """The one rail; Unserved where the need asks for what no regulator alone gives."""
     need = task.need
-    if need.input.kind == "ac":
-        raise Unserved(
-            f"the input alternates, {show(need.input.voltage.nominal, 'V')}: this wants a direct "
-            "one, behind a transformer and a rectifier"
-        )
     if len(need.output) > 1:
         raise Unserved(f"the need has {len(need.output)} rails; this has one regulator for one")
     rail = need.output[0]
-    if rail.reference != "common with input":
-        raise Unserved(
-            f"{rail.name} has to be {rail.reference}; a series regulator joins it to the input"
-        )
-    if task.terminals(rail.name).plus == task.fed.minus:
-        raise Unserved(
-            f"{rail.name} lies below the return of the input; a series regulator makes no "
-            "negative voltage of a positive one"
-        )
-    lowest = need.input.voltage.min
-    if rail.voltage.max >= lowest:
-        raise Unserved(
-            f"{rail.name} wants up to {show(rail.voltage.max, 'V')} of an input that goes down to "
-            f"{show(lowest, 'V')}; a series regulator only takes voltage away"
-        )
     overload = rail.overload
     if overload is not None and overload.style != "none":
         raise Unserved(
             f"{rail.name} wants {overload.style} by {show(overload.act_by or 0.0, 'A')}; a "
             "regulator alone has only its own limit, which is far wider"
         )
-    highest = need.input.voltage.max
-    if rail.never_above is not None and highest > rail.never_above:
-        raise Unserved(
-            f"a shorted pass element puts the input of {show(highest, 'V')} on {rail.name}, whose "
-            f"load survives {show(rail.never_above, 'V')}; this has no guard against that"
-        )
     return rail
 
 
-def _before(regulator: Regulator) -> DirectInput:
-    """Fuse, and a series diode where the headroom has room for it."""
-    task, setting = regulator.place.task, regulator.setting
-    chosen = input_fuse(task, regulator.taken, RESERVOIR)
-    spare = regulator.headroom(fuse_drop(task, chosen, regulator.taken))
-    spare -= setting.reach - setting.highest
-    return DirectInput(chosen, series_diode(task, regulator.taken, spare))
+def _harmless(rail: Output, fronts: Sequence[Front]) -> Sequence[Front]:
+    """Fronts that the load survives through a shorted pass element; Unserved where it does none."""
+    most, least = rail.never_above, min(front.feed.high for front in fronts)
+    if most is not None and least > most:
+        raise Unserved(
+            f"a shorted pass element puts the input of {show(least, 'V')} on {rail.name}, whose "
+            f"load survives {show(most, 'V')}; this has no guard against that"
+        )
+    return [front for front in fronts if most is None or front.feed.high <= most]
 
 
-def _sketch(regulator: Regulator, before: DirectInput, cooling: Cooling) -> Sketch:
-    task, rail = regulator.place.task, regulator.place.rail
+def _sketches(
+    task: Task, rail: Output, chosen: tuple[Means, Entry], fronts: Sequence[Front]
+) -> Iterator[Sketch]:
+    """Sketches with one regulator, the best front and the smallest sink first.
+
+    Unserved where none of the fronts can feed it.
+    """
+    means, entry = chosen
+    refused: list[Unserved] = []
+    served = 0
+    for front in fronts:
+        place = Place(task, rail, entry, front.feed)
+        try:
+            regulator = Regulator(place, means.setting(place))
+            drawn, ways = _judged(regulator, front)
+            with Reaching(7):
+                sketches = [_sketch(regulator, drawn, cooling) for cooling in ways]
+        except Unserved as unserved:
+            refused.append(unserved)
+            continue
+        yield from sketches
+        served += 1
+        if served == MOST_FRONTS:
+            return
+    if not served:
+        raise max(refused, key=lambda each: each.reached)
+
+
+def _judged(regulator: Regulator, front: Front) -> tuple[Draw, list[Cooling]]:
+    """What stands before a regulator, and the ways to cool it; Unserved where one is missing."""
+    regulator.judge()
+    with Reaching(4):
+        drawn = front.fitted(regulator)
+    with Reaching(6):
+        return drawn, regulator.coolings()
+
+
+def _sketch(regulator: Regulator, drawn: Draw, cooling: Cooling) -> Sketch:
+    task, rail, feed = regulator.place.task, regulator.place.rail, regulator.place.feed
     nets = task.terminals(rail.name)
-    wiring = Wiring(regulator.place.feed.net, nets.plus, task.fed.minus)
+    wiring = Wiring(feed.net, nets.plus, feed.ground)
     sheet = Sheet()
-    draw_direct_input(task, sheet, before, wiring.raw)
-    draw_input_capacitors(sheet, wiring, regulator, RESERVOIR, DAMPS)
+    drawn(sheet)
+    draw_bypass(sheet, regulator)
     draw_regulator(sheet, wiring, regulator, cooling)
     controls = regulator.setting.draw(sheet, wiring)
     draw_cooling(task, sheet, cooling)

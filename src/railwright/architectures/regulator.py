@@ -26,13 +26,16 @@ SPARE_HEADROOM = 1.0  # V; the reserve of a headroom counts against at least thi
 
 @dataclass(frozen=True)
 class Feed:
-    """What feeds a stage, and its net."""
+    """What feeds a stage, its net, and that to which it returns."""
 
     net: str
+    ground: str
     low: float
-    """V, with nothing lost on the way; so nominal and high."""
+    """V, least at full load, with nothing lost on the way; so nominal, and high at any load."""
     nominal: float
     high: float
+    loaded: float
+    """V, at the highest input and full load, in the mean."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,20 @@ class Setting:
     """Pins of the regulator beside input and output -> nets."""
 
 
+def rated_current(entry: Entry) -> float:
+    """The current for which a regulator is sold [A]."""
+    return spread_of(entry, "rated_current").typical
+
+
+@dataclass(frozen=True)
+class Means:
+    """Regulators of one sort, and how their voltage is set."""
+
+    kinds: tuple[str, ...]
+    setting: Callable[[Place], Setting]
+    """Unserved where a regulator cannot be brought to the output."""
+
+
 @dataclass(frozen=True)
 class Place:
     """A regulator of the catalogue between what feeds it and a rail."""
@@ -74,7 +91,7 @@ class Place:
     @property
     def rated(self) -> float:
         """Its rated current [A]."""
-        return spread_of(self.entry, "rated_current").typical
+        return rated_current(self.entry)
 
     @property
     def load_share(self) -> float:
@@ -95,7 +112,7 @@ class Place:
     def _unlike_test(self) -> float:
         """How far the voltage across is from that of the datasheet's test [V]."""
         tested = spread_of(self.entry, "reference_difference").typical
-        across = (volts - self.rail.voltage.max for volts in (self.feed.low, self.feed.high))
+        across = (volts - self.rail.voltage.max for volts in (self.feed.low, self.feed.loaded))
         return max(abs(each - tested) for each in across)
 
     @property
@@ -171,9 +188,9 @@ class Regulator:
 
     @property
     def loss(self) -> float:
-        """Greatest loss [W]: highest feed, lowest setting, full load."""
-        highest = self.place.feed.high
-        return (highest - self.setting.lowest) * self.drawn + highest * self.own_current
+        """Greatest loss [W]: highest input, lowest setting, full load."""
+        loaded = self.place.feed.loaded
+        return (loaded - self.setting.lowest) * self.drawn + loaded * self.own_current
 
     def headroom(self, lost: float) -> float:
         """What is left across it beyond what is needed, `lost` before it [V].
@@ -249,7 +266,7 @@ class Regulator:
     def _regulates(self) -> None:
         """Line and load regulation and noise, where the need asks for them."""
         place, feed, rail = self.place, self.place.feed, self.place.rail
-        swing = max(feed.high - feed.nominal, feed.nominal - feed.low)
+        swing = max(feed.loaded - feed.nominal, feed.nominal - feed.low)
         load = place.load_share * (rail.current.max - rail.current.min) * self.setting.highest
         asked = {
             "line_regulation": (

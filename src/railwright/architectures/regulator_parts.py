@@ -39,18 +39,13 @@ def draw_regulator(sheet: Sheet, nets: Wiring, regulator: Regulator, cooling: Co
     sheet.add("D", "diode", "regulator", pins, back.why, use=back.entry.name)
 
 
-def draw_input_capacitors(
-    sheet: Sheet, nets: Wiring, regulator: Regulator, reservoir: float, damps: str
-) -> None:
-    """The reservoir that is wanted before it [F], or what its datasheet asks, and its bypass."""
+def draw_bypass(sheet: Sheet, regulator: Regulator) -> None:
+    """The capacitor at the pins of its input."""
     place = regulator.place
-    least = max(reservoir, window_of(place.entry, "input_capacitance")[0])
-    edges = f"{show(BYPASS, 'F')} at the pins of the regulator (common practice)"
-    held = f"at least {show(least, 'F')} {damps}"
-    for dielectric, amount, why in (("electrolytic", least, held), ("class-2", BYPASS, edges)):
-        chosen = capacitor(place.task.catalogue, dielectric, amount, place.feed.high, why)
-        pins = {"plus": nets.raw, "minus": nets.ground}
-        sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)
+    why = f"{show(BYPASS, 'F')} at the pins of the regulator (common practice)"
+    chosen = capacitor(place.task.catalogue, "class-2", BYPASS, place.feed.high, why)
+    pins = {"plus": place.feed.net, "minus": place.feed.ground}
+    sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)
 
 
 def draw_output_capacitor(sheet: Sheet, nets: Wiring, regulator: Regulator) -> None:

@@ -11,6 +11,7 @@ from railwright.checks.nets import near
 from railwright.circuit.circuit import Part
 from railwright.devices.transformer import SECONDARIES
 from railwright.quantity import show
+from railwright.standards.rectifier import shorted
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import terminals, transforms, wired
 from railwright.surveys.mains import frequencies
@@ -92,6 +93,6 @@ def _shorted(survey: Survey, part: Part) -> float:
     first, own, ratio, leakage = (part.values[name].spread.high for name in names)
     ends = [{part.pins[f"{name}_{end}"] for end in ("start", "end")} for name in wired(part)]
     windings = 2 if len(ends) == len(SECONDARIES) and ends[0] == ends[1] else 1
-    ohms = need.resistance + WARM * (first + ratio**2 * own / windings)
-    reactance = 2.0 * np.pi * max(frequencies(survey)) * leakage * (0.5 + 0.5 / windings)
-    return float(need.voltage.min / np.hypot(ohms, reactance))
+    primary = need.resistance + WARM * first
+    hertz = max(frequencies(survey))
+    return shorted(need.voltage.min, hertz, primary, WARM * own, ratio, leakage, windings)

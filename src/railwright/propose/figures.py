@@ -15,8 +15,9 @@ from railwright.prove.proof import Finding, Proof
 from railwright.quantity import show
 from railwright.surveys.depth import QUICK
 from railwright.surveys.fixture import SOURCE, Fixture
+from railwright.surveys.mains import MainsView, as_fed
 from railwright.surveys.operating_range import Points
-from railwright.surveys.situations import AS_SET
+from railwright.surveys.situations import AS_SET, View
 from railwright.surveys.survey import Survey
 
 JUNCTION = "heat.junction"
@@ -91,9 +92,18 @@ def _power(survey: Survey, input: float, highest: bool) -> Power:
         np.array([input]),
         np.array([need.surroundings.ambient.max]),
     )
-    view = AS_SET.view(survey, points, survey.typical(1), None)
+    view = as_fed(survey, AS_SET).view(survey, points, survey.typical(1), None)
     if not view.solved[0]:
         return Power(np.nan, np.nan)
-    given = sum(view.output(o.name)[0] * o.current.max for o in need.output)
-    current = abs(float(view.at.of(SOURCE, "current")[0]))
-    return Power(float(given), input * current)
+    loads = {o.name: o.current.max for o in need.output}
+    if isinstance(view, MainsView):
+        moments = next(view.moments())
+        taken = -float(moments.of_course("mean", SOURCE, "power")[0])
+        return Power(_given(moments, loads), taken)
+    taken = input * abs(float(view.at.of(SOURCE, "current")[0]))
+    return Power(_given(view, loads), taken)
+
+
+def _given(view: View, loads: Mapping[str, float]) -> float:
+    """To the loads, whose currents they are [A]; the mean of all lanes of a view [W]."""
+    return float(sum(view.output(rail).mean() * current for rail, current in loads.items()))

@@ -7,6 +7,7 @@ published exception 9.20 (from memory), and E96 and E48 are every second and fou
 
 import math
 from decimal import Decimal
+from functools import cache
 
 # fmt: off
 _TENTHS = (
@@ -67,15 +68,20 @@ def is_member(value: float, series: str, rel: float = 1e-6) -> bool:
     return math.isclose(nearest(value, series), value, rel_tol=rel)
 
 
-def _around(value: float, series: str) -> list[float]:
+def _around(value: float, series: str) -> tuple[float, ...]:
     """Members of the value's decade and of its neighbours, rising."""
     if series not in SERIES:
         raise ValueError(f"{series!r} is no series: wanted is one of {', '.join(SERIES)}")
     if not (math.isfinite(value) and value > 0):
         raise ValueError(f"{value!r} has no preferred value: wanted is a value above 0")
-    decade = math.floor(math.log10(value))
-    return [
+    return _near(math.floor(math.log10(value)), series)
+
+
+@cache
+def _near(decade: int, series: str) -> tuple[float, ...]:
+    """Members of a decade and of its neighbours, rising."""
+    return tuple(
         float(member.scaleb(power))
         for power in range(decade - 1, decade + 2)
         for member in SERIES[series]
-    ]
+    )

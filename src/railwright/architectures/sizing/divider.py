@@ -125,14 +125,17 @@ def adjustable_leg(
     """The legs that reach from `low` to `high` [V] with every part at its unfavourable limit.
 
     variables: variable resistors in order of preference; bears: whether one bears a current [A]
-    through its wiper. Of the legs that reach, those with the least excess at the top. Unserved
-    where none reach.
+    through its wiper. Of the legs that reach, those with little excess at the top and little
+    current, each against the least there may be. Unserved where none reach.
     """
-    for variable in variables:
-        legs = _legs(pin, low, high, variable, most_across, series, tolerance)
-        found = [leg for leg in legs if bears(variable, current_of(pin, leg.across, tolerance))]
-        if found:
-            return min(found, key=lambda leg: leg.top)
+    found = [
+        leg
+        for variable in variables
+        for leg in _legs(pin, low, high, variable, most_across, series, tolerance)
+        if bears(variable, current_of(pin, leg.across, tolerance))
+    ]
+    if found:
+        return min(found, key=lambda leg: leg.top / high + most_across / leg.across)
     across = most_across / WIDEST
     wanted = _most_leg(pin, across, high)
     greatest = max((v.values["resistance"].spread.low for v in variables), default=0.0)

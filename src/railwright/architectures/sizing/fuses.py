@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, spread_of
@@ -29,36 +31,62 @@ def charging_integral(capacitance: float, voltage: float, resistance: float) -> 
     return capacitance * voltage**2 / (2.0 * resistance)
 
 
+@dataclass(frozen=True)
+class Faults:
+    """What a fuse sees beside the current in use."""
+
+    surge: Callable[[float], float]
+    """A²s when it is switched on, by the fuse's own resistance [Ω]."""
+    prospective: float
+    """A, into a short circuit at once behind it."""
+    opens: float = math.inf
+    """A, at which it has to melt."""
+    withstands: float = 1.0
+    """Share of its melting integral that switching on may take."""
+
+
+def charging(capacitance: float, voltage: float, resistance: float) -> Faults:
+    """Behind a stiff source [V, Ω] with a capacitor [F]."""
+    return Faults(
+        lambda own: charging_integral(capacitance, voltage, resistance + own),
+        voltage / max(resistance, 1e-3),
+    )
+
+
 def fuse(
     catalogue: Mapping[str, Entry],
     current: float,
     ambient: float,
     derating: Policy,
     kept: float,
-    charged: tuple[float, float, float],
+    faults: Faults,
 ) -> Choice:
     """The smallest time-lag fuse that carries a current for good and outlives switching on.
 
-    current [A]; ambient [K]; kept: share of the allowed current that may be used; charged: what
-    is behind it when it is switched on (capacitance, voltage, resistance). Of equal ratings the
-    one that breaks what the source gives into a short circuit. Unserved where there is none.
+    current [A]; ambient [K]; kept: share of the allowed current that may be used. Of equal ratings
+    the one that breaks what the source gives into a short circuit. Unserved where there is none.
     """
-    capacitance, voltage, resistance = charged
     fuses = [e for e in of_kind(catalogue, "fuse") if e.name.startswith(TIME_LAG)]
-    for entry in sorted(fuses, key=lambda e: _order(e, voltage, resistance)):
+    for entry in sorted(fuses, key=lambda e: _order(e, faults.prospective)):
         rated = _rated(entry)
         share = derating.fuse_current(rated, ambient)
         ratio = 1.0 if share is None else float(share)
-        own = spread_of(entry, "resistance").low
-        surge = charging_integral(capacitance, voltage, resistance + own)
-        if current <= kept * ratio * rated and surge <= spread_of(entry, "melting_integral").low:
+        surge = faults.surge(spread_of(entry, "resistance").low)
+        may = faults.withstands * spread_of(entry, "melting_integral").low
+        if current <= kept * ratio * rated and surge <= may:
+            melts = spread_of(entry, "melting_current").high
+            if melts > kept * faults.opens:
+                raise Unserved(
+                    f"a fuse of {show(rated, 'A')}, which {show(current, 'A')} and switching on "
+                    f"want, melts at {show(melts, 'A')}; a short circuit behind the transformer "
+                    f"draws {show(faults.opens, 'A')}"
+                )
             return Choice(
                 entry,
                 f"{show(current, 'A')} flow; {show(ratio, '1')} of {show(rated, 'A')} may be used "
                 f"({derating.name}); opens within {show(_opens_within(entry), 's')} at "
                 f"{show(OPENS_AT * rated, 'A')} (IEC 60127-2); switching on takes "
-                f"{show(surge, 'A²s')} of at least "
-                f"{show(spread_of(entry, 'melting_integral').low, 'A²s')}",
+                f"{show(surge, 'A²s')} of {show(may, 'A²s')}",
             )
     raise Unserved(
         f"no time-lag fuse of the catalogue carries {show(current, 'A')} under {derating.name}"
@@ -77,6 +105,5 @@ def _opens_within(entry: Entry) -> float:
     return opening_time(sheet, rated, OPENS_AT * rated).greatest
 
 
-def _order(entry: Entry, voltage: float, resistance: float) -> tuple[float, bool]:
-    prospective = voltage / max(resistance, 1e-3)
+def _order(entry: Entry, prospective: float) -> tuple[float, bool]:
     return _rated(entry), spread_of(entry, "breaking_capacity").low < prospective

@@ -1,0 +1,55 @@
+"""Bridge rectifiers: what they carry, block and survive, and how warm that makes them."""
+
+from __future__ import annotations
+
+import math
+
+from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.architectures.sizing.cooling import hottest_allowed
+from railwright.quantity import show
+from railwright.standards.thermal import junction_temperature
+
+DROPS = 2
+"""Diodes that conduct at once."""
+LONGEST = 10e-3 / 8.3e-3
+"""A half wave of 50 Hz over the one for which surges are stated."""
+
+
+def bridge(task: Task, current: float, reverse: float, surge: float) -> Choice:
+    """The cheapest bridge for a mean current [A], a reverse voltage [V] and a first pulse [A].
+
+    Unserved where the catalogue has none.
+    """
+    ambient = task.need.surroundings.ambient.max
+    most = task.allowed("diode", "forward current")
+    blocks = task.allowed("diode", "reverse voltage")
+    for entry in sorted(of_kind(task.catalogue, "bridge-rectifier"), key=price_of):
+        rated, volts = (
+            spread_of(entry, name).high for name in ("forward_current", "reverse_voltage")
+        )
+        survives = spread_of(entry, "surge_current").low / math.sqrt(LONGEST)
+        loss = DROPS * spread_of(entry, "forward_voltage").high * current
+        to_air = spread_of(entry, "junction_to_ambient").high
+        junction = junction_temperature(ambient, loss, to_air)
+        limit = hottest_allowed(
+            spread_of(entry, "junction_limit").high,
+            task.derating.junction("diode"),
+            task.need.parts.junction_reserve,
+        )
+        if (
+            0.5 * current <= most * rated
+            and reverse <= blocks * volts
+            and surge <= task.kept * survives
+            and junction <= limit
+        ):
+            return Choice(
+                entry,
+                f"{show(0.5 * current, 'A')} mean in each diode of {show(rated, 'A')}, "
+                f"{show(reverse, 'V')} of {show(volts, 'V')} in reverse, at most "
+                f"{show(surge, 'A')} of {show(survives, 'A')} at switch-on; "
+                f"{show(junction, '°C')} of {show(limit, '°C')} in its junctions",
+            )
+    raise Unserved(
+        f"no bridge of the catalogue carries {show(current, 'A')} and survives {show(surge, 'A')}"
+    )
