@@ -18,8 +18,10 @@ from railwright.architectures.architecture import (
     Task,
     Unserved,
 )
+from railwright.architectures.demands import served, stays_below, survives
 from railwright.architectures.direct_input import DirectFront
 from railwright.architectures.front import Draw, Front
+from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import Means, Place, Regulator, Wiring, rated_current
 from railwright.architectures.regulator_parts import (
     draw_bypass,
@@ -32,7 +34,6 @@ from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.sizing.cooling import Cooling
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
-from railwright.quantity import show
 
 MOST_FRONTS = 2
 """Ways to feed one regulator of which sketches are made, the first ones that serve."""
@@ -50,7 +51,7 @@ class Linear(Architecture):
 
     def offer(self, task: Task) -> Offer:
         try:
-            rail = _served(task)
+            rail = served(task)
             fronts = _harmless(rail, self.fronts(task, rail))
         except Unserved as unserved:
             return Refusal(unserved.reason)
@@ -64,7 +65,7 @@ class Linear(Architecture):
         if several:
             turns = chain.from_iterable(zip_longest(*several))
             return tuple(sketch for sketch in turns if sketch is not None)
-        return Refusal(max(refused, key=lambda each: each[0])[1])
+        return Refusal(max(reversed(refused), key=lambda each: each[0])[1])
 
     def _regulators(self, task: Task) -> list[tuple[Means, Entry]]:
         found = [(m, entry) for m in self.means for entry in of_kind(task.catalogue, *m.kinds)]
@@ -76,60 +77,14 @@ class LinearFromDC(Linear):
 
     def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
         front = DirectFront.of(task)
-        if rail.reference != "common with input":
-            raise Unserved(
-                f"{rail.name} has to be {rail.reference}; a series regulator joins it to the input"
-            )
-        if task.terminals(rail.name).plus == task.fed.minus:
-            raise Unserved(
-                f"{rail.name} lies below the return of the input; a series regulator makes no "
-                "negative voltage of a positive one"
-            )
-        if rail.voltage.max >= front.feed.low:
-            raise Unserved(
-                f"{rail.name} wants up to {show(rail.voltage.max, 'V')} of an input that goes down "
-                f"to {show(front.feed.low, 'V')}; a series regulator only takes voltage away"
-            )
+        stays_below(task, rail, front.feed.low)
         return [front]
-
-
-class Reaching:
-    """Marks what is not served inside with how many demands were met before."""
-
-    def __init__(self, reached: float) -> None:
-        self.reached = reached
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, Unserved):
-            error.reached = max(error.reached, self.reached)
-
-
-def _served(task: Task) -> Output:
-    """The one rail; Unserved where the need asks for what no regulator alone gives."""
-    need = task.need
-    if len(need.output) > 1:
-        raise Unserved(f"the need has {len(need.output)} rails; this has one regulator for one")
-    rail = need.output[0]
-    overload = rail.overload
-    if overload is not None and overload.style != "none":
-        raise Unserved(
-            f"{rail.name} wants {overload.style} by {show(overload.act_by or 0.0, 'A')}; a "
-            "regulator alone has only its own limit, which is far wider"
-        )
-    return rail
 
 
 def _harmless(rail: Output, fronts: Sequence[Front]) -> Sequence[Front]:
     """Fronts that the load survives through a shorted pass element; Unserved where it does none."""
-    most, least = rail.never_above, min(front.feed.high for front in fronts)
-    if most is not None and least > most:
-        raise Unserved(
-            f"a shorted pass element puts the input of {show(least, 'V')} on {rail.name}, whose "
-            f"load survives {show(most, 'V')}; this has no guard against that"
-        )
+    survives(rail, min(front.feed.high for front in fronts))
+    most = rail.never_above
     return [front for front in fronts if most is None or front.feed.high <= most]
 
 
@@ -142,7 +97,7 @@ def _sketches(
     """
     means, entry = chosen
     refused: list[Unserved] = []
-    served = 0
+    feeding = 0
     for front in fronts:
         place = Place(task, rail, entry, front.feed)
         try:
@@ -154,10 +109,10 @@ def _sketches(
             refused.append(unserved)
             continue
         yield from sketches
-        served += 1
-        if served == MOST_FRONTS:
+        feeding += 1
+        if feeding == MOST_FRONTS:
             return
-    if not served:
+    if not feeding:
         raise max(refused, key=lambda each: each.reached)
 
 

@@ -73,10 +73,13 @@ def draw_output_capacitor(sheet: Sheet, nets: Wiring, regulator: Regulator) -> N
 
 def draw_cooling(task: Task, sheet: Sheet, cooling: Cooling) -> None:
     """Pad and heat sink, where there is one."""
-    if cooling.sink is None or cooling.pad is None:
+    if cooling.sink is None:
         return
-    pins = {"one": task.inner(TAB), "two": task.inner(SINK)}
-    why = "keeps the sink from the potential of the tab"
-    sheet.add("P", "insulator", "regulator", pins, why, use=cooling.pad.name)
-    pins = {"face": task.inner(SINK), "air": AIR}
+    face = task.inner(TAB)
+    if cooling.pad is not None:
+        face = task.inner(SINK)
+        pins = {"one": task.inner(TAB), "two": face}
+        why = "keeps the sink from the potential of the tab"
+        sheet.add("P", "insulator", "regulator", pins, why, use=cooling.pad.name)
+    pins = {"face": face, "air": AIR}
     sheet.add("H", "heat-sink", "regulator", pins, cooling.why, use=cooling.sink.name)

@@ -17,7 +17,7 @@ PAD = "silicone"
 
 @dataclass(frozen=True)
 class Cooling:
-    """A sink with what is under the tab; both None where the part needs none."""
+    """A sink with what is under the tab, if anything; both None where the part needs none."""
 
     sink: Entry | None
     pad: Entry | None
@@ -25,12 +25,19 @@ class Cooling:
 
 
 def coolings(
-    catalogue: Mapping[str, Entry], part: Entry, loss: float, ambient: float, limit: float
+    catalogue: Mapping[str, Entry],
+    part: Entry,
+    loss: float,
+    ambient: float,
+    limit: float,
+    *,
+    insulated: bool = True,
 ) -> list[Cooling]:
     """Ways to keep a junction at its limit, the smallest first.
 
-    loss [W]; ambient and limit [K]; resistances at their upper limits. Unserved, with the
-    junction that the largest sink leaves, where there is none.
+    loss [W]; ambient and limit [K]; resistances at their upper limits; insulated: whether a pad
+    keeps the sink from the potential of the tab. Unserved, with the junction that the largest sink
+    leaves, where there is none.
     """
     alone = spread_of(part, "junction_to_ambient").high
     open_air = junction_temperature(ambient, loss, alone)
@@ -38,17 +45,18 @@ def coolings(
         return [Cooling(None, None, _chain(ambient, loss, (alone,), open_air, limit))]
     pads = [e for e in of_kind(catalogue, "insulator") if e.package == part.package]
     pads = [e for e in pads if PAD in e.trade]
+    pad = pads[0] if insulated and pads else None
     sinks = sorted(of_kind(catalogue, "heat-sink"), key=price_of)
-    if "case" not in part.pins or not pads or not sinks:
+    if "case" not in part.pins or (insulated and pad is None) or not sinks:
         raise Unserved(
             f"its loss of {show(loss, 'W')} would take the junction of a {part.package} without "
             f"a sink to {show(open_air, '°C')}; {show(limit, '°C')} is allowed"
         )
-    inner = (spread_of(part, "junction_to_case").high, spread_of(pads[0], "resistance").high)
+    inner = [spread_of(each, name).high for each, name in _inner(part, pad)]
     chains = [(sink, (*inner, spread_of(sink, "resistance").high)) for sink in sinks]
     hot = {s.name: junction_temperature(ambient, loss, *chain) for s, chain in chains}
     found = [
-        Cooling(sink, pads[0], _chain(ambient, loss, chain, hot[sink.name], limit))
+        Cooling(sink, pad, _chain(ambient, loss, chain, hot[sink.name], limit))
         for sink, chain in chains
         if hot[sink.name] <= limit
     ]
@@ -66,6 +74,12 @@ def coolings(
             )
         )
     return found
+
+
+def _inner(part: Entry, pad: Entry | None) -> list[tuple[Entry, str]]:
+    """What lies between junction and sink."""
+    own = [(part, "junction_to_case")]
+    return own if pad is None else [*own, (pad, "resistance")]
 
 
 def hottest_allowed(limit: float, by_policy: float | None, reserve: float) -> float:

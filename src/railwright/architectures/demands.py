@@ -1,0 +1,51 @@
+"""Demands that bind whole kinds of supply, before any part is chosen."""
+
+from __future__ import annotations
+
+from railwright.architectures.architecture import Task, Unserved
+from railwright.circuit.need import Output
+from railwright.quantity import show
+
+
+def served(task: Task) -> Output:
+    """The one rail; Unserved where the need asks for what no regulator alone gives."""
+    need = task.need
+    if len(need.output) > 1:
+        raise Unserved(f"the need has {len(need.output)} rails; this has one regulator for one")
+    rail = need.output[0]
+    overload = rail.overload
+    if overload is not None and overload.style != "none":
+        raise Unserved(
+            f"{rail.name} wants {overload.style} by {show(overload.act_by or 0.0, 'A')}; a "
+            "regulator alone has only its own limit, which is far wider"
+        )
+    return rail
+
+
+def stays_below(task: Task, rail: Output, lowest: float) -> None:
+    """Unserved where a rail is not between the ends of an input that goes down to a voltage [V]."""
+    if rail.reference != "common with input":
+        raise Unserved(
+            f"{rail.name} has to be {rail.reference}; without a transformer it is joined to the "
+            "input"
+        )
+    if task.terminals(rail.name).plus == task.fed.minus:
+        raise Unserved(
+            f"{rail.name} lies below the return of the input; this makes no negative voltage "
+            "of a positive one"
+        )
+    if rail.voltage.max >= lowest:
+        raise Unserved(
+            f"{rail.name} wants up to {show(rail.voltage.max, 'V')} of an input that goes down "
+            f"to {show(lowest, 'V')}; this only takes voltage away"
+        )
+
+
+def survives(rail: Output, highest: float) -> None:
+    """Unserved where the load does not survive what a shorted pass element puts on it [V]."""
+    most = rail.never_above
+    if most is not None and highest > most:
+        raise Unserved(
+            f"a shorted pass element puts the input of {show(highest, 'V')} on {rail.name}, whose "
+            f"load survives {show(most, 'V')}; this has no guard against that"
+        )

@@ -1,0 +1,99 @@
+"""Step-down supplies: what is chosen, by sums of another kind; and the loop, by closed forms."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from railwright.architectures.architecture import Refusal
+from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
+from railwright.architectures.step_down import StepDown
+from railwright.circuit.circuit import Part
+from railwright.circuit.design import read_text
+from railwright.propose.draft import drafted, with_nets
+from railwright.standards.iec60063 import is_member
+from tests.architectures.needs import EXAMPLES, plain, task_of
+
+TRACKER = (EXAMPLES / "tracker-five-volts.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def parts() -> dict[str, Part]:
+    """Of the first sketch, by ref."""
+    found = StepDown().offer(task_of(TRACKER))
+    assert not isinstance(found, Refusal), found.reason
+    text = drafted(with_nets(TRACKER, read_text(TRACKER, "need")), found[0])
+    return {part.ref: part for part in read_text(text, "draft").circuit.parts}
+
+
+def test_the_coil_holds_the_ripple_by_its_volt_seconds(parts: dict[str, Part]) -> None:
+    """(Vin - V) V / (Vin f L) at the highest input, the slowest clock and the least coil."""
+    coil, clock = parts["L1"].values["inductance"].spread, parts["U1"].values["frequency"].spread
+    ripple = (25.0 - 5.0) * 5.0 / (25.0 * clock.low * coil.low)
+    assert ripple <= 0.4 * 1.5
+    assert 1.6 + ripple / 2.0 <= parts["L1"].values["saturation_current"].spread.low
+    assert ripple * parts["C3"].values["esr"].spread.high <= 0.9 * 60e-3
+
+
+def test_the_divider_is_bought_and_near_enough(parts: dict[str, Part]) -> None:
+    upper, lower = (parts[ref].values["resistance"].spread.typical for ref in ("R1", "R2"))
+    assert is_member(upper, "E24")
+    assert is_member(lower, "E24")
+    assert 1.28 * (1.0 + upper / lower * 1.02) <= 5.0 * 1.08
+    assert 1.18 * (1.0 + upper / lower * 0.98) >= 5.0 * 0.92
+
+
+def test_input_capacitor_and_diode_bear_their_pulses(parts: dict[str, Part]) -> None:
+    duty = 5.0 / 21.0
+    assert parts["C1"].values["rated_ripple"].spread.low >= 1.5 * math.sqrt(duty * (1.0 - duty))
+    assert 0.7 * parts["D1"].ratings["reverse_voltage"] >= 25.0
+    assert 0.5 * parts["D1"].ratings["forward_current"] >= 1.5 * (1.0 - 5.0 / 25.0)
+
+
+def test_every_value_stays_in_the_window_of_the_type(parts: dict[str, Part]) -> None:
+    windows = parts["U1"].windows
+    for ref, name, value in (("L1", "inductance", "inductance"), ("C3", "output_capacitance", "")):
+        low, high = windows[name].bounds
+        assert low <= parts[ref].values[value or "capacitance"].spread.typical <= high
+    assert all(part.why for part in parts.values())
+    assert parts["U1"].pins["disable"] == "GND"
+
+
+@pytest.mark.parametrize(
+    ("changes", "reason"),
+    [
+        ({'"12 V", max = "12 V"': '"6 V", max = "12 V"'}, "sized for one voltage"),
+        ({'"12 V", max = "12 V"': '"16.5 V", max = "16.5 V"'}, "would have to be on for"),
+        ({'"12 V", max = "12 V"': '"24 V", max = "24 V"'}, "only takes voltage away"),
+        ({'"12 V", max = "12 V"': '"1 V", max = "1 V"'}, "below its reference"),
+        ({'max = "0.3 A"': 'max = "5 A"'}, "may be used"),
+        ({'"10 %"': '"10 %"\nnever_above = "15 V"'}, "shorted pass element"),
+        ({'"10 %"': '"1 %"'}, "put the output"),
+        ({'max = "19 V"': 'max = "45 V"'}, "it would see 45 V"),
+    ],
+    ids=["knob", "duty", "up", "reference", "current", "never above", "accuracy", "input"],
+)
+def test_what_binds_is_told_with_numbers(changes: dict[str, str], reason: str) -> None:
+    found = StepDown().offer(task_of(plain(changes)))
+    assert isinstance(found, Refusal)
+    assert reason in found.reason
+
+
+def test_the_margin_of_one_pole() -> None:
+    """T = K / (1 + s/wp): |T| = 1 at wp sqrt(K² - 1), 180° - atan of that ratio are left."""
+    flat = Filter(1e-15, 0.0, 1e-15, 0.0, 1.0)
+    found = phase_margin(Compensation(100.0, 50.0, 1e15), 1.0, 1.0, flat)
+    assert found == pytest.approx(180.0 - math.degrees(math.atan(math.sqrt(1e4 - 1))), abs=0.2)
+
+
+def test_the_margin_of_a_coil_and_a_capacitor() -> None:
+    """T = K / (1 + 2 z x + x²) with z = sqrt(L/C) / (2 R); crossing from its quadratic equation."""
+    inductance, farads, load, gain = 68e-6, 470e-6, 3.3, 20.0
+    damping = math.sqrt(inductance / farads) / (2.0 * load)
+    half = 1.0 - 2.0 * damping**2
+    square = half + math.sqrt(half**2 - 1.0 + gain**2)
+    lag = math.degrees(math.atan2(2.0 * damping * math.sqrt(square), 1.0 - square))
+    stage = Filter(inductance, 0.0, farads, 0.0, load)
+    found = phase_margin(Compensation(gain, 1e3, 1e3), 1.0, 1.0, stage)
+    assert found == pytest.approx(180.0 - lag, abs=0.1)
