@@ -122,21 +122,21 @@ def _is_rail(survey: Survey, subject: str) -> bool:
 
 def likely_slips(survey: Survey, several: Mapping[str, Tried]) -> dict[str, Cause]:
     """For each question that falls short with typical parts: the decade that mends it, if any."""
-    mended = {
-        name: [
-            slip
-            for slip, margin in zip(each.slips, each.margins, strict=True)
-            if slip.is_decade and np.isfinite(margin) and margin >= 0
-        ]
-        for name, each in several.items()
-        if each.nominal < 0
-    }
+    mended = {name: _decades(each) for name, each in several.items()}
     votes = Counter(slip for slips in mended.values() for slip in slips)
     return {
         name: _told(survey, max(slips, key=lambda slip: votes[slip]))
         for name, slips in mended.items()
         if slips
     }
+
+
+def _decades(each: Tried) -> list[Slip]:
+    """Where it falls short with typical parts: the slips by a decade with which it would hold."""
+    if not each.nominal < 0:
+        return []
+    good = np.isfinite(each.margins) & (each.margins >= 0)
+    return [slip for slip, mends in zip(each.slips, good, strict=True) if mends and slip.is_decade]
 
 
 def _told(survey: Survey, slip: Slip) -> Cause:
@@ -149,10 +149,17 @@ def _told(survey: Survey, slip: Slip) -> Cause:
 def suspects(
     survey: Survey, situation: Situation, several: Mapping[str, Tried]
 ) -> Sequence[Suspect]:
-    """Values that look wrong, for every rail that falls short."""
+    """Values that look wrong, for every rail that falls short.
+
+    Where lanes are dear, and so a decade is all that was tried: for whatever falls short.
+    """
     told: list[Suspect] = []
     if not _tells_rails(situation):
-        return told
+        return [
+            Suspect(slip.ref, slip.value, _instead(survey, slip), each.check, each.subject)
+            for each in several.values()
+            for slip in _decades(each)[:MOST]
+        ]
     for each in several.values():
         if _is_rail(survey, each.subject):
             at_rest = situation is not IN_CYCLES
