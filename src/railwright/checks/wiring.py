@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from railwright.checks.check import Mend, WiringAnswer, WiringCheck, WiringFault
 from railwright.checks.nets import DRIVING, fed_nets, pins_of_role, reached
 from railwright.circuit.circuit import Circuit, Part
 from railwright.devices.device import Link, Role
 from railwright.quantity import show
+from railwright.surveys.courses import contacts
 from railwright.surveys.fixture import terminals
 from railwright.surveys.survey import Survey
 
@@ -24,6 +25,10 @@ FEEDING: tuple[Role, ...] = (
     "drain",
     "output",
 )
+INSULATED: tuple[Role, ...] = ("logic-input", "gate")
+"""Inputs that take no current: what an open switch leaves alone stays at any level."""
+SUPPLIES = ("supply", "ground")
+"""Pins of a part between which its inputs find their levels."""
 PULL_UP = 10e3
 """Ω; what other questions assume where a pull-up is missing (common practice, no source)."""
 TIE = 10e3
@@ -188,8 +193,9 @@ class FloatingInput(WiringCheck):
     question = "Is every input of a gate, amplifier or comparator driven?"
     source = "4000-series and comparator datasheets: inputs must not float"
     analysis = (
-        "From each input or gate, nets are followed through passive parts. One of them must be "
-        "fed, be 0 V, or lie on an output or a transistor's terminal."
+        "From each input or gate, nets are followed through passive parts; from inputs that take "
+        "no current, through no switch or button, which may be open. One of them must be fed, be "
+        "0 V or a supply of the part itself, or lie on an output or a transistor's terminal."
     )
     example = (
         "The unused input of a two-input gate on a net of its own falls short; tied to the supply "
@@ -199,21 +205,26 @@ class FloatingInput(WiringCheck):
     order = 3
 
     def look(self, survey: Survey) -> WiringAnswer:
-        circuit = survey.fixture.at_rest
+        circuit = opened = survey.fixture.at_rest
+        for ref in contacts(survey):
+            opened = opened.without(ref)
         looked, faults, done = [], [], set()
         for part, pin in pins_of_role(circuit, *INPUTS):
             looked.append(part.ref)
             net = part.pins[pin]
-            if net not in done and not self._driven(circuit, net, _ground(survey)):
+            around = opened if part.device.pins[pin].role in INSULATED else circuit
+            own = {part.pins[p] for p in SUPPLIES if p in part.pins}
+            if net not in done and not self._driven(around, net, own | {_ground(survey)}):
                 done.add(net)
                 text = f"Nothing drives the net {net} at pin {pin} of {part.ref}: it floats."
                 mend = Mend(f"{net} tied to 0 V", (net, _ground(survey), TIE))
                 faults.append(WiringFault(part.ref, text, ((part.ref, pin),), mend))
         return WiringAnswer(list(dict.fromkeys(looked)), faults)
 
-    def _driven(self, circuit: Circuit, net: str, ground: str) -> bool:
-        nets = reached(circuit, net, False, fed_nets(circuit) | {ground})
-        if nets & (fed_nets(circuit) | {ground}):
+    def _driven(self, circuit: Circuit, net: str, firm: Collection[str]) -> bool:
+        known = fed_nets(circuit).union(firm)
+        nets = reached(circuit, net, False, known)
+        if nets & known:
             return True
         roles = {"collector", "emitter", "base", "drain", "source", *DRIVING}
         return any(p.device.pins[pin].role in roles for n in nets for p, pin in circuit.on_net(n))
