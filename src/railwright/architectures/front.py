@@ -7,9 +7,19 @@ from dataclasses import dataclass
 
 from railwright.architectures.regulator import Feed, Regulator
 from railwright.architectures.sheet import Sheet
+from railwright.circuit.need import Output
 
 Draw = Callable[[Sheet], None]
 """Puts parts on a sheet."""
+
+
+LEGS = 25e-3
+"""A beside the load for which a front is sized: legs and the regulator itself."""
+
+
+def sized_for(rail: Output) -> float:
+    """What a front has to give for a rail [A]; a resistive load takes more of more volts."""
+    return rail.current.max * (1.0 + (rail.accuracy or 0.0)) + LEGS
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,13 @@ from railwright.architectures.front import Draw, Front
 from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import Means, Place, Regulator, Wiring, rated_current
 from railwright.architectures.regulator_parts import (
+    SINK,
+    TAB,
     draw_bypass,
     draw_cooling,
     draw_output_capacitor,
     draw_regulator,
+    draw_return,
 )
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, price_of
@@ -134,10 +137,7 @@ def _sketch(regulator: Regulator, drawn: Draw, cooling: Cooling) -> Sketch:
     draw_bypass(sheet, regulator)
     draw_regulator(sheet, wiring, regulator, cooling)
     controls = regulator.setting.draw(sheet, wiring)
-    draw_cooling(task, sheet, cooling)
+    draw_cooling(sheet, cooling, task.inner(TAB), task.inner(SINK), "regulator")
     draw_output_capacitor(sheet, wiring, regulator)
-    if nets.minus != wiring.ground:
-        why = "the return of the output is that of the input"
-        ends = {"one": wiring.ground, "two": nets.minus}
-        sheet.add("W", "wire", "output", ends, why, use="wire AWG 18", resistance="5 mΩ")
+    draw_return(sheet, wiring.ground, nets.minus)
     return Sketch(tuple(sheet.parts), controls)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.front import Draw, Front
+from railwright.architectures.front import Draw, Front, sized_for
 from railwright.architectures.regulator import Feed, Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.bridges import bridge
@@ -40,8 +40,6 @@ TWO_DROPS = 2.0, 1.7
 """V over both diodes that conduct, in the pulses: most, usual (datasheets of bridges)."""
 LEAST_DROPS = 1.0
 """V, of both with no more than the leakage of the reservoir (two silicon junctions)."""
-LEGS = 25e-3
-"""A beside the load for which a front is sized: legs and the regulator itself."""
 LEAST_RESERVOIR = 220e-6
 WARM = 1.3
 """Times its resistance at 25 °C has copper at 100 °C (IEC 60028, rounded)."""
@@ -204,7 +202,7 @@ def mains_fronts(task: Task, rail: Output) -> Sequence[MainsFront]:
 
     Unserved where there is none.
     """
-    mains, current = task.need.input, _sized_for(rail)
+    mains, current = task.need.input, sized_for(rail)
     if mains.kind != "ac" or mains.frequency is None:
         raise Unserved(f"the input is {mains.kind}; a transformer wants one that alternates")
     windings = list(_windings(task))
@@ -246,11 +244,6 @@ def _guarded(fronts: Sequence[MainsFront]) -> Sequence[MainsFront]:
 def _order(front: MainsFront) -> tuple[float, ...]:
     dear, farads = price_of(front.capacitor), spread_of(front.capacitor, "capacitance").typical
     return price_of(front.winding.entry), round(front.feed.high), dear, farads
-
-
-def _sized_for(rail: Output) -> float:
-    """What a front has to give [A]; a resistive load takes more of more volts."""
-    return rail.current.max * (1.0 + (rail.accuracy or 0.0)) + LEGS
 
 
 def _windings(task: Task) -> Iterator[Winding]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from railwright.architectures.architecture import Task
 from railwright.architectures.regulator import Regulator, Wiring
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor, least_for_step, window_of
@@ -71,15 +70,21 @@ def draw_output_capacitor(sheet: Sheet, nets: Wiring, regulator: Regulator) -> N
     sheet.add("C", "capacitor", "output", pins, chosen.why, use=chosen.entry.name)
 
 
-def draw_cooling(task: Task, sheet: Sheet, cooling: Cooling) -> None:
-    """Pad and heat sink, where there is one."""
+def draw_cooling(sheet: Sheet, cooling: Cooling, tab: str, sink: str, block: str) -> None:
+    """Pad and heat sink, where there is one; `sink` is its net, that of the tab without a pad."""
     if cooling.sink is None:
         return
-    face = task.inner(TAB)
     if cooling.pad is not None:
-        face = task.inner(SINK)
-        pins = {"one": task.inner(TAB), "two": face}
         why = "keeps the sink from the potential of the tab"
-        sheet.add("P", "insulator", "regulator", pins, why, use=cooling.pad.name)
-    pins = {"face": face, "air": AIR}
-    sheet.add("H", "heat-sink", "regulator", pins, cooling.why, use=cooling.sink.name)
+        sheet.add("P", "insulator", block, {"one": tab, "two": sink}, why, use=cooling.pad.name)
+    pins = {"face": sink, "air": AIR}
+    sheet.add("H", "heat-sink", block, pins, cooling.why, use=cooling.sink.name)
+
+
+def draw_return(sheet: Sheet, ground: str, minus: str) -> None:
+    """What joins the return of an output to that of what feeds it, where they are two nets."""
+    if minus == ground:
+        return
+    why = "the return of the output is that of the input"
+    ends = {"one": ground, "two": minus}
+    sheet.add("W", "wire", "output", ends, why, use="wire AWG 18", resistance="5 mΩ")

@@ -1,0 +1,101 @@
+"""Step-down pre-regulator of one voltage with a linear post-regulator."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from railwright.architectures.adjustable_linear import ADJUSTABLE
+from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.demands import stays_below
+from railwright.architectures.direct_input import DirectFront
+from railwright.architectures.fixed_linear import FIXED
+from railwright.architectures.front import Draw, Front, sized_for
+from railwright.architectures.linear import Linear
+from railwright.architectures.low_dropout_linear import LOW_DROPOUT
+from railwright.architectures.regulator import Feed, Regulator
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.choice import of_kind, price_of
+from railwright.architectures.step_down_stage import SizedStepDown, StepDownStage
+from railwright.circuit.need import Output, Terminals
+from railwright.circuit.tables import Range
+from railwright.quantity import show
+
+PRE = "PRE"
+"""Net between both."""
+DIFFERENCES = (1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0)
+"""V, what the pre-regulator leaves to the post-regulator, the least first."""
+ACCURACY = 0.1
+"""Of the voltage between: what a divider makes of a reference of 4 % without a trimmer."""
+RIPPLE = 0.03
+"""Of the voltage between, peak to peak: the post-regulator is there to take it away (common
+practice, no source)."""
+
+
+@dataclass(frozen=True)
+class SteppedFront(Front):
+    """A step-down stage from a direct source."""
+
+    sized: SizedStepDown
+
+    def fitted(self, regulator: Regulator) -> Draw:
+        most = self.sized.own.rail.current.max
+        if regulator.taken > most:
+            raise Unserved(
+                f"{show(regulator.taken, 'A')} are taken of {show(most, 'A')} for which the "
+                "pre-regulator was sized"
+            )
+        regulator.headroom(0.0)
+
+        def draw(sheet: Sheet) -> None:
+            self.sized.draw(sheet, "pre-regulator")
+
+        return draw
+
+
+class PreRegulatedLinear(Linear):
+    """The switcher takes away most of the voltage, the linear one what is left, and the ripple."""
+
+    name = "step-down with linear"
+    gives_up = "two stages; the switching still reaches the output in part, above 100 kHz most"
+    means = (LOW_DROPOUT, FIXED, ADJUSTABLE)
+
+    def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
+        feed = DirectFront.of(task).feed
+        stays_below(task, rail, feed.low)
+        found: list[Front] = []
+        refused: list[Unserved] = []
+        kinds = sorted(of_kind(task.catalogue, "step-down-regulator"), key=price_of)
+        for difference in DIFFERENCES:
+            between = _between(task, rail, difference, feed)
+            for entry in kinds:
+                try:
+                    sized = StepDownStage(task, between, entry, feed).sized()
+                except Unserved as unserved:
+                    told = f"{entry.name} ahead: {unserved.reason}"
+                    refused.append(Unserved(told, unserved.reached))
+                else:
+                    found += [_front(each, feed) for each in sized[:1]]
+        if not found:
+            raise max(refused, key=lambda each: each.reached)
+        return found
+
+
+def _between(task: Task, rail: Output, difference: float, feed: Feed) -> Output:
+    """The rail between both stages, as a demand on the first one."""
+    volts = rail.voltage.max + difference
+    return replace(
+        rail,
+        voltage=Range(volts, volts),
+        current=Range(0.0, sized_for(rail)),
+        accuracy=ACCURACY,
+        ripple=RIPPLE * volts,
+        nets=Terminals(task.inner(PRE), feed.ground),
+    )
+
+
+def _front(sized: SizedStepDown, feed: Feed) -> SteppedFront:
+    legs, nets = sized.own.legs, sized.own.rail.nets
+    assert nets is not None
+    own = Feed(nets.plus, feed.ground, legs.low, legs.typical, legs.high, legs.high)
+    return SteppedFront(own, sized)
