@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.regulator import Place, Regulator, Setting, Wiring
@@ -51,6 +53,54 @@ class Legs:
     def setting(self, place: Place, pins: dict[str, str]) -> Setting:
         """The legs for a rail; Unserved where its voltage is out of reach."""
         return _Set(self, place, {**pins, self.pin: self.net}).setting()
+
+
+def variables(task: Task, rail: Output, low: float, high: float, package: str) -> list[Entry]:
+    """Linear variable resistors that a hand sets finely enough over a span [V], least track first.
+
+    Unserved where there are none.
+    """
+    fine = (rail.accuracy or COARSEST) * task.kept * low
+    found = [
+        entry
+        for entry in of_kind(task.catalogue, "potentiometer")
+        if entry.package.startswith(package)
+        and entry.options.get("taper") == "linear"
+        and {"wiper_current_maximum", "rated_power", "travel"} <= entry.values.keys()
+        and 2.0 * (high - low) / spread_of(entry, "travel").low <= fine
+    ]
+    if not found:
+        raise Unserved(
+            f"no variable resistor moves the output by no more than {show(fine, 'V')} a degree",
+            reached=1,
+        )
+    return sorted(found, key=lambda e: (spread_of(e, "resistance").typical, price_of(e)))
+
+
+def bears(task: Task, variable: Entry, current: float) -> bool:
+    """Whether a variable resistor bears a current [A] through all its track, and its wiper too."""
+    power = current**2 * spread_of(variable, "resistance").high
+    return (
+        current <= task.kept * spread_of(variable, "wiper_current_maximum").high
+        and power <= may_take(task) * spread_of(variable, "rated_power").high
+    )
+
+
+def may_take(task: Task) -> float:
+    """Share of a resistor's rated power that may be used."""
+    share = task.derating.resistor_power(task.need.surroundings.ambient.max)
+    return task.kept * (1.0 if share is None else float(share))
+
+
+def trim(ref: str, rail: Output) -> NewTable:
+    """The control of a trimmer that is set once, at the voltage of a rail."""
+    point = {"voltage": show(rail.voltage.max, "V", 6)}
+    return control(ref, rail, "trim") | {"calibration": point}
+
+
+def control(ref: str, rail: Output, role: str) -> dict[str, str | Mapping[str, str]]:
+    """The control of a variable resistor that sets the voltage of a rail."""
+    return {"part": ref, "value": "position", "sets": f"{rail.name}.voltage", "role": role}
 
 
 @dataclass(frozen=True)
@@ -140,8 +190,7 @@ class _Set:
 
         def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
             ref = self._drawn(sheet, nets, found, told)
-            point = {"voltage": show(volts, "V", 6)}
-            return (self._control(ref, "trim") | {"calibration": point},)
+            return (trim(ref, self.rail),)
 
         return Setting(volts, volts, volts, self._current(found.across), draw, self.pins)
 
@@ -162,67 +211,30 @@ class _Set:
 
         def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
             ref = self._drawn(sheet, nets, found, told)
-            return (self._control(ref, "set"),)
+            return (control(ref, self.rail, "set"),)
 
         current, reach = self._current(found.across), volts.max + spare
         return Setting(volts.min, volts.max, reach, current, draw, self.pins)
 
     def _leg(self, low: float, high: float, package: str) -> AdjustableLeg:
         grade = self._grade()
-        variables = self._variables(low, high, package)
         return adjustable_leg(
             self.pin,
             low,
             high,
-            variables,
+            variables(self.task, self.rail, low, high, package),
             self.legs.most_across,
             self.series,
             tolerance_of(grade),
-            self._bears,
+            partial(bears, self.task),
         )
-
-    def _variables(self, low: float, high: float, package: str) -> list[Entry]:
-        """Linear ones that a hand sets finely enough, the least track first."""
-        fine = (self.rail.accuracy or COARSEST) * self.task.kept * low
-        found = [
-            entry
-            for entry in of_kind(self.task.catalogue, "potentiometer")
-            if entry.package.startswith(package)
-            and entry.options.get("taper") == "linear"
-            and {"wiper_current_maximum", "rated_power", "travel"} <= entry.values.keys()
-            and 2.0 * (high - low) / spread_of(entry, "travel").low <= fine
-        ]
-        if not found:
-            raise Unserved(
-                f"no variable resistor moves the output by no more than {show(fine, 'V')} a degree",
-                reached=1,
-            )
-        return sorted(found, key=lambda e: (spread_of(e, "resistance").typical, price_of(e)))
-
-    def _bears(self, variable: Entry, current: float) -> bool:
-        """Whether a track bears a current through all of it, and its wiper too."""
-        power = current**2 * spread_of(variable, "resistance").high
-        return (
-            current <= self.task.kept * spread_of(variable, "wiper_current_maximum").high
-            and power <= self._may_take * spread_of(variable, "rated_power").high
-        )
-
-    @property
-    def _may_take(self) -> float:
-        """Share of a resistor's rated power that may be used."""
-        share = self.task.derating.resistor_power(self.task.need.surroundings.ambient.max)
-        return self.task.kept * (1.0 if share is None else float(share))
-
-    def _control(self, ref: str, role: str) -> dict[str, str]:
-        sets = f"{self.rail.name}.voltage"
-        return {"part": ref, "value": "position", "sets": sets, "role": role}
 
     def _current(self, across: float) -> float:
         return current_of(self.pin, across, self.tolerance)
 
     def _grade(self, power: float = 0.0) -> Entry:
         """The resistors that may be used for a leg that takes a power [W]."""
-        return resistor(self.task.catalogue, power, self.tolerance, self._may_take)
+        return resistor(self.task.catalogue, power, self.tolerance, may_take(self.task))
 
     def _ends(self, nets: Wiring) -> tuple[str, str]:
         """Of the other leg: the pin, and what it leads to."""

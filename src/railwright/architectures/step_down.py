@@ -42,7 +42,7 @@ class StepDown(Architecture):
         refused: list[Unserved] = []
         for entry in sorted(of_kind(task.catalogue, "step-down-regulator"), key=price_of):
             try:
-                sized = StepDownStage(task, rail, entry, feed).sized()
+                sized = StepDownStage(task, rail, entry, feed, trims=True).sized()
                 several += [_sketch(each) for each in sized]
             except Unserved as unserved:
                 told = f"{entry.name}: {unserved.reason}"
@@ -64,6 +64,6 @@ def _fixed(rail: Output) -> None:
 def _sketch(sized: SizedStepDown) -> Sketch:
     own = sized.own
     sheet = Sheet()
-    sized.draw(sheet, "step-down")
+    controls = sized.draw(sheet, "step-down")
     draw_return(sheet, own.feed.ground, own.task.terminals(own.rail.name).minus)
-    return Sketch(tuple(sheet.parts))
+    return Sketch(tuple(sheet.parts), controls)

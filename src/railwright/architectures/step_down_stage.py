@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 from railwright.architectures.architecture import (
     Task,
@@ -20,6 +20,7 @@ from railwright.architectures.direct_input import (
     input_fuse,
 )
 from railwright.architectures.enabling import enabled
+from railwright.architectures.legs import BOARD, bears, may_take, trim, variables
 from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import ACCURACY, Feed
 from railwright.architectures.regulator_parts import draw_cooling
@@ -28,12 +29,21 @@ from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE, capacitor,
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
 from railwright.architectures.sizing.diodes import diode
-from railwright.architectures.sizing.divider import Divider, Pin, divider
+from railwright.architectures.sizing.divider import (
+    AdjustableLeg,
+    Divider,
+    Inaccurate,
+    Pin,
+    adjustable_leg,
+    divider,
+    other_leg,
+)
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor, tolerance_of
 from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
 from railwright.catalogue.coils import coils
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
 from railwright.quantity import Spread, show
 from railwright.standards.stages import Fit, Point, Stage, choose, envelope, waveform
 
@@ -41,6 +51,10 @@ SWITCH, FEEDBACK, SWITCHER_TAB = "SW", "SWITCHER_FB", "SWITCHER_TAB"
 """Nets inside."""
 MOST_SIZES = 2
 """Output capacitors and sinks that are tried."""
+TRIM = 0.01
+"""Of the voltage, by which a trimmer reaches beyond it on both sides."""
+LEG = "SWITCHER_LEG"
+"""Net between the fixed part of a leg and its trimmer."""
 MOST_ACROSS = 2e3
 """Ω at most across the reference: what the feedback pin takes does not count beside it (datasheets
 of step-down regulators have 1 to 5 kΩ)."""
@@ -69,6 +83,8 @@ class StepDownStage:
     """Its nets are named."""
     entry: Entry
     feed: Feed
+    trims: bool = False
+    """Whether a trimmer may set its voltage where fixed legs are not accurate enough."""
 
     def sized(self) -> list[SizedStepDown]:
         """Ways to size it, the best output capacitor and the smallest sink first.
@@ -100,31 +116,58 @@ class StepDownStage:
 
     @cached_property
     def legs(self) -> Divider:
-        """The divider; Unserved where it cannot be accurate enough."""
-        need = self.task.need.parts
-        grade = self._grade
-        current = spread_of(self.entry, "feedback_current")
-        pin = Pin(
-            spread_of(self.entry, "reference"), Spread.limits(0.0, current.typical, current.high)
+        """The divider, as it is or as it is trimmed; Unserved where it cannot be near enough."""
+        volts, found = self.volts, self.trimmed
+        if found is None:
+            return self._fixed
+        typical = other_leg(self._pin.reference.typical, 0.0, found.across, volts)
+        return Divider(found.across, typical, volts, volts, volts)
+
+    @cached_property
+    def trimmed(self) -> AdjustableLeg | None:
+        """The leg with a trimmer, where fixed ones are not accurate enough and one may be used."""
+        try:
+            assert self._fixed
+        except Inaccurate:
+            if not self.trims:
+                raise
+        else:
+            return None
+        low, high = (1.0 - TRIM) * self.volts, (1.0 + TRIM) * self.volts
+        return adjustable_leg(
+            self._pin,
+            low,
+            high,
+            variables(self.task, self.rail, low, high, BOARD),
+            MOST_ACROSS,
+            self.task.need.parts.series,
+            tolerance_of(self._grade),
+            partial(bears, self.task),
         )
-        if self.volts < pin.reference.high:
+
+    @cached_property
+    def _fixed(self) -> Divider:
+        allowed = (self.rail.accuracy or ACCURACY) * self.task.kept
+        tolerance, series = tolerance_of(self._grade), self.task.need.parts.series
+        return divider(self._pin, self.volts, MOST_ACROSS, series, tolerance, allowed)
+
+    @property
+    def _pin(self) -> Pin:
+        """Its feedback pin; Unserved where the rail is below its reference."""
+        current = spread_of(self.entry, "feedback_current")
+        reference = spread_of(self.entry, "reference")
+        if self.volts < reference.high:
             raise Unserved(
                 f"{show(self.volts, 'V')} are below its reference of up to "
-                f"{show(pin.reference.high, 'V')}"
+                f"{show(reference.high, 'V')}"
             )
-        allowed = (self.rail.accuracy or ACCURACY) * self.task.kept
-        tolerance = tolerance_of(grade)
-        return divider(pin, self.volts, MOST_ACROSS, need.series, tolerance, allowed)
+        return Pin(reference, Spread.limits(0.0, current.typical, current.high))
 
     @property
     def _grade(self) -> Entry:
-        need = self.task.need
-        share = self.task.derating.resistor_power(need.surroundings.ambient.max)
-        may = self.task.kept * (1.0 if share is None else float(share))
         power = self.volts**2 / (4.0 * MOST_ACROSS / 3.0)
-        return resistor(
-            self.task.catalogue, power, need.parts.resistor_tolerance or USUAL_TOLERANCE, may
-        )
+        tolerance = self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+        return resistor(self.task.catalogue, power, tolerance, may_take(self.task))
 
     @property
     def resistor(self) -> str:
@@ -364,8 +407,8 @@ class SizedStepDown:
     cooling: Cooling
     enabling: dict[str, str]
 
-    def draw(self, sheet: Sheet, block: str) -> None:
-        """All of it, from the fuse to the output capacitor."""
+    def draw(self, sheet: Sheet, block: str) -> tuple[NewTable, ...]:
+        """All of it, from the fuse to the output capacitor; the control of its trimmer."""
         own, task, feed = self.own, self.own.task, self.own.feed
         nets = own.rail.nets
         assert nets is not None
@@ -386,11 +429,36 @@ class SizedStepDown:
         sheet.add("L", "inductor", block, pins, self._coil, use=self.fit.coil.name)
         pins = {"plus": nets.plus, "minus": feed.ground}
         sheet.add("C", "capacitor", block, pins, self._held, use=self.output[0].name)
-        upper, lower = {"one": nets.plus, "two": feedback}, {"one": feedback, "two": feed.ground}
-        for pins, ohms in ((upper, own.legs.other), (lower, own.legs.across)):
-            value, words = show(ohms, "Ω", 4), own.legs.words
-            sheet.add("R", "resistor", block, pins, words, use=own.resistor, resistance=value)
+        controls = self._draw_legs(sheet, block, nets.plus, feedback)
         draw_cooling(sheet, self.cooling, tab, tab, block)
+        return controls
+
+    def _draw_legs(self, sheet: Sheet, block: str, out: str, feedback: str) -> tuple[NewTable, ...]:
+        """The divider, from the output to the feedback pin and from there to the ground."""
+        own, leg = self.own, self.own.trimmed
+
+        def add(one: str, two: str, ohms: float, why: str) -> None:
+            pins, value = {"one": one, "two": two}, show(ohms, "Ω", 4)
+            sheet.add("R", "resistor", block, pins, why, use=own.resistor, resistance=value)
+
+        if leg is None:
+            add(out, feedback, own.legs.other, own.legs.words)
+            add(feedback, own.feed.ground, own.legs.across, own.legs.words)
+            return ()
+        start = out
+        if leg.fixed:
+            start = own.task.inner(LEG)
+            add(out, start, leg.fixed, "keeps the lower end stop from going further down")
+        why = (
+            f"trims the output to {show(own.volts, 'V', 6)}: reference and legs are within its "
+            f"reach; turned up it may give {show(leg.top, 'V')}"
+        )
+        pins = {"one": start, "wiper": feedback, "two": feedback}
+        ref = sheet.add("RV", "potentiometer", block, pins, why, use=leg.variable.name)
+        reference = spread_of(own.entry, "reference")
+        told = f"{show(reference.low, 'V')} to {show(reference.high, 'V')} across it"
+        add(feedback, own.feed.ground, leg.across, told)
+        return (trim(ref, own.rail),)
 
     @property
     def _most(self) -> float:
