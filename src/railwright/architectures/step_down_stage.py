@@ -6,7 +6,6 @@ What feeds it may be the input of the supply or a rail before it, and so what it
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -60,7 +59,8 @@ MOST_ACROSS = 2e3
 of step-down regulators have 1 to 5 kΩ)."""
 RIPPLES = 0.4, 0.8, 1.6
 """Of the full load, peak to peak, is the ripple of the coil at most: the first where there is a
-coil for it (common practice), else the next; up to 2 the conduction stays continuous."""
+coil for it and a capacitor beside that (common practice), else the next; up to 2 the conduction
+stays continuous."""
 SHARE = 0.01
 """Of the output, peak to peak, where the need says nothing of ripple (common practice)."""
 EDGES = 1e-6
@@ -100,12 +100,12 @@ class StepDownStage:
             least = window_of(self.entry, "input_capacitance")[0]
             fused = input_fuse(self.task, self.taken, least)
         stage = self.stage(fuse_drop(self.task, fused, self.taken))
-        fit = self.coil(stage)
+        fit, outputs = self.filtered(stage)
         with Reaching(7):
             inputs, freewheel = self.inputs(), self.freewheel()
             return [
                 SizedStepDown(self, fused, stage, fit, inputs, freewheel, output, cooling, enabling)
-                for output in self.outputs(fit, stage)[:MOST_SIZES]
+                for output in outputs[:MOST_SIZES]
                 for cooling in self.coolings(stage)[:MOST_SIZES]
             ]
 
@@ -239,8 +239,22 @@ class StepDownStage:
             DIODE,
         )
 
-    def coil(self, stage: Stage) -> Fit:
-        """The least coil for it; Unserved where the catalogue has none."""
+    def filtered(self, stage: Stage) -> tuple[Fit, list[tuple[Entry, float]]]:
+        """The coil with the least ripple beside which there are output capacitors, and those.
+
+        Unserved where there is none.
+        """
+        refused: list[Unserved] = []
+        for ratio in RIPPLES:
+            try:
+                fit = self.coil(stage, ratio)
+                return fit, self.outputs(fit, stage)
+            except Unserved as unserved:
+                refused.append(unserved)
+        raise max(refused, key=lambda each: each.reached)
+
+    def coil(self, stage: Stage, ratio: float) -> Fit:
+        """The least coil that holds a ripple ratio; Unserved where the catalogue has none."""
         low, high = window_of(self.entry, "inductance")
         within = {
             name: entry
@@ -249,13 +263,14 @@ class StepDownStage:
             and "inductance" in entry.values
             and low <= spread_of(entry, "inductance").typical <= high
         }
-        fit = next(filter(None, (_chosen(stage, within, ratio) for ratio in RIPPLES)), None)
-        if fit is None:
+        try:
+            fit = choose(stage, coils(within), ratio)
+        except ValueError as error:
             raise Unserved(
-                f"no coil of the catalogue holds a ripple of {show(RIPPLES[-1], '1')} of "
+                f"no coil of the catalogue holds a ripple of {show(ratio, '1')} of "
                 f"{show(self.drawn, 'A')} and bears it",
                 reached=6,
-            )
+            ) from error
         peak = self.task.kept * spread_of(self.entry, "current_limit").low
         if fit.peak > peak:
             raise Unserved(
@@ -378,14 +393,6 @@ class StepDownStage:
         )
         ends = (self.feed.low, self.feed.high)
         return min(phase_margin(amplifier, source, share, stage) for source in ends)
-
-
-def _chosen(stage: Stage, within: Mapping[str, Entry], ratio: float) -> Fit | None:
-    """The least coil that holds a ripple ratio; None where there is none."""
-    try:
-        return choose(stage, coils(within), ratio)
-    except ValueError:
-        return None
 
 
 def _rated(entry: Entry) -> float:
