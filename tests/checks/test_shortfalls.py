@@ -165,6 +165,7 @@ ELSEWHERE = {
     "stress.fuse-in-short": "tests/checks/test_let_through.py",
     "wiring.kick": "tests/checks/test_kick.py",
     "transient.output-switch": "tests/checks/test_output_switch.py",
+    "wiring.switch-on": "tests/checks/test_switch_on.py",
     "transient.switched-on": "tests/checks/test_output_switch.py",
     "transient.control-step": "tests/checks/test_control_steps.py",
     "transient.line-step": "tests/checks/test_input_changes.py",
