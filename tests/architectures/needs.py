@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from railwright.architectures.architecture import Task
+from railwright.architectures.architecture import Architecture, Refusal, Sketch, Task
 from railwright.catalogue.loader import load
-from railwright.circuit.design import read_text
-from railwright.propose.draft import with_nets
+from railwright.circuit.circuit import Part
+from railwright.circuit.design import Design, read_text
+from railwright.propose.draft import drafted, with_nets
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "needs"
 PLAIN = """
@@ -48,3 +49,15 @@ def plain(changes: Mapping[str, str]) -> str:
         assert old in text
         text = text.replace(old, new)
     return text
+
+
+def read_sketch(text: str, sketch: Sketch) -> Design:
+    """The design that a sketch for a need makes."""
+    return read_text(drafted(with_nets(text, read_text(text, "need")), sketch), "draft")
+
+
+def parts_of(architecture: Architecture, text: str) -> dict[str, Part]:
+    """The parts by ref of the first sketch for a need; it has to be served."""
+    found = architecture.offer(task_of(text))
+    assert not isinstance(found, Refusal), found.reason
+    return {part.ref: part for part in read_sketch(text, found[0]).circuit.parts}

@@ -7,9 +7,7 @@ import pytest
 from railwright.architectures.architecture import Refusal
 from railwright.architectures.pre_regulated_linear import PreRegulatedLinear
 from railwright.circuit.circuit import Part
-from railwright.circuit.design import read_text
-from railwright.propose.draft import drafted, with_nets
-from tests.architectures.needs import EXAMPLES, task_of
+from tests.architectures.needs import EXAMPLES, parts_of, task_of
 
 SAMPLER = (EXAMPLES / "sampler-five-volts.toml").read_text(encoding="utf-8")
 
@@ -17,10 +15,7 @@ SAMPLER = (EXAMPLES / "sampler-five-volts.toml").read_text(encoding="utf-8")
 @pytest.fixture(scope="module")
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
-    found = PreRegulatedLinear().offer(task_of(SAMPLER))
-    assert not isinstance(found, Refusal), found.reason
-    text = drafted(with_nets(SAMPLER, read_text(SAMPLER, "need")), found[0])
-    return {part.ref: part for part in read_text(text, "draft").circuit.parts}
+    return parts_of(PreRegulatedLinear(), SAMPLER)
 
 
 def between(parts: dict[str, Part], reference: float, off: float) -> float:

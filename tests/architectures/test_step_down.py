@@ -10,10 +10,8 @@ from railwright.architectures.architecture import Refusal
 from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
 from railwright.architectures.step_down import StepDown
 from railwright.circuit.circuit import Part
-from railwright.circuit.design import read_text
-from railwright.propose.draft import drafted, with_nets
 from railwright.standards.iec60063 import is_member
-from tests.architectures.needs import EXAMPLES, plain, task_of
+from tests.architectures.needs import EXAMPLES, parts_of, plain, read_sketch, task_of
 
 TRACKER = (EXAMPLES / "tracker-five-volts.toml").read_text(encoding="utf-8")
 
@@ -21,10 +19,7 @@ TRACKER = (EXAMPLES / "tracker-five-volts.toml").read_text(encoding="utf-8")
 @pytest.fixture(scope="module")
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
-    found = StepDown().offer(task_of(TRACKER))
-    assert not isinstance(found, Refusal), found.reason
-    text = drafted(with_nets(TRACKER, read_text(TRACKER, "need")), found[0])
-    return {part.ref: part for part in read_text(text, "draft").circuit.parts}
+    return parts_of(StepDown(), TRACKER)
 
 
 def test_the_coil_holds_the_ripple_by_its_volt_seconds(parts: dict[str, Part]) -> None:
@@ -86,7 +81,7 @@ def test_a_trimmer_serves_where_fixed_legs_are_not_accurate_enough() -> None:
     assert (control["role"], control["sets"]) == ("trim", "tracker.voltage")
     assert control["calibration"] == {"voltage": "5 V"}
     text = TRACKER.replace('"8 %"', '"3 %"')
-    design = read_text(drafted(with_nets(text, read_text(text, "need")), found[0]), "draft")
+    design = read_sketch(text, found[0])
     ohms = {p.ref: p.values["resistance"].spread for p in design.circuit.parts if p.ref[0] == "R"}
     upper_most = ohms["RV1"].low + (ohms["R1"].typical * 0.99 if "R2" in ohms else 0.0)
     lower = ohms[max(ref for ref in ohms if ref != "RV1")]

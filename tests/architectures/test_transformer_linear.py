@@ -9,9 +9,7 @@ import pytest
 from railwright.architectures.architecture import Refusal, Sketch
 from railwright.architectures.transformer_linear import TransformerLinear
 from railwright.circuit.circuit import Part
-from railwright.circuit.design import read_text
-from railwright.propose.draft import drafted, with_nets
-from tests.architectures.needs import EXAMPLES, task_of
+from tests.architectures.needs import EXAMPLES, read_sketch, task_of
 
 CLOCK = (EXAMPLES / "master-clock-five-volts.toml").read_text(encoding="utf-8")
 
@@ -31,7 +29,7 @@ def changed(old: str, new: str) -> str:
 def parts() -> dict[str, Part]:
     """Of the first sketch, by kind; the reservoir as its own."""
     sketch = offered(CLOCK)[0]
-    design = read_text(drafted(with_nets(CLOCK, read_text(CLOCK, "need")), sketch), "draft")
+    design = read_sketch(CLOCK, sketch)
     found = {part.kind: part for part in design.circuit.parts}
     found["reservoir"] = design.circuit.part("C1")
     return found

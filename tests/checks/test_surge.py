@@ -13,8 +13,9 @@ from surveys.supplies import alternating, part, resistor, supply, survey_of
 from surveys.test_mains import rectifier
 
 from railwright.checks.check import Check
-from railwright.checks.surge import PULSES, FuseSurge, RectifierSurge
+from railwright.checks.surge import FuseSurge, RectifierSurge
 from railwright.devices.inductor import BEND, saturating_flux
+from railwright.standards.iec60127 import PULSES
 from railwright.surveys.extremes import Answer
 from railwright.surveys.mains import alternating as in_time
 from railwright.surveys.mains import as_fed

@@ -29,7 +29,10 @@ from railwright.devices.inductor import BEND
 from railwright.devices.transformer import BENT
 from railwright.quantity import show
 from railwright.standards.electrolytic import mains_share
+from railwright.standards.iec60127 import PULSES
 from railwright.standards.rectifier import Reservoir, reservoir, saturation_surge, shorted
+from railwright.standards.thermal import GROWS
+from railwright.standards.wire import WARM
 
 Array = NDArray[np.float64]
 RAW, FIRST, SECOND, LIVE = "RAW", "AC1", "AC2", "LIVE"
@@ -41,12 +44,6 @@ TWO_DROPS = 2.0, 1.7
 LEAST_DROPS = 1.0
 """V, of both with no more than the leakage of the reservoir (two silicon junctions)."""
 LEAST_RESERVOIR = 220e-6
-WARM = 1.3
-"""Times its resistance at 25 °C has copper at 100 °C (IEC 60028, rounded)."""
-PULSES = 0.29
-"""Of its melting integral may a fuse see ten thousand times; as the check of the fuse's surge."""
-GROWS = 0.8
-"""Power of the loss with which windings grow warm; as the check of the windings' heat."""
 LEVEL = BENT / BEND
 """Times the flux at which a transformer's core begins to saturate is that which it never passes."""
 CORE_SURGES = 2.0

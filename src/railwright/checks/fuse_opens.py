@@ -12,6 +12,7 @@ from railwright.circuit.circuit import Part
 from railwright.devices.transformer import SECONDARIES
 from railwright.quantity import show
 from railwright.standards.rectifier import shorted
+from railwright.standards.wire import WARM
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import terminals, transforms, wired
 from railwright.surveys.mains import frequencies
@@ -22,8 +23,6 @@ from railwright.surveys.switch_on import SWITCH_ON
 MELTING = "melting_current"
 BEFORE = 100.0
 """Ω; what stands between a fuse and the transformer that it protects, inrush limiters included."""
-WARM = 1.3
-"""Times its resistance at 25 °C has copper at 100 °C (3.93e-3 1/K, IEC 60028, rounded)."""
 
 
 class FuseOpens(Check):

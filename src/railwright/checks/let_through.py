@@ -15,8 +15,9 @@ from railwright.checks.check import Worst, at_most
 from railwright.checks.in_time import InTimeCheck
 from railwright.checks.pulses import cooled, felt
 from railwright.checks.short_circuit import overload_of
-from railwright.checks.surge import MELTING, PULSES
+from railwright.checks.surge import MELTING
 from railwright.quantity import show
+from railwright.standards.iec60127 import PULSES
 from railwright.surveys.courses import RATED_POWER, CourseView, InTime, Stretch, fuses, series
 from railwright.surveys.extremes import Answer
 from railwright.surveys.short_circuit import SHORT_CIRCUIT, limited

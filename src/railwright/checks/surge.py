@@ -13,6 +13,7 @@ from railwright.checks.life import promised
 from railwright.checks.nets import near
 from railwright.circuit.circuit import Part
 from railwright.devices.transformer import SECONDARIES
+from railwright.standards.iec60127 import PULSES
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import terminals, transforms
 from railwright.surveys.mains import frequencies
@@ -28,9 +29,6 @@ MODEST = 0.5
 HALF_WAVE = 8.3e-3
 """s; of the half wave of 60 Hz for which surge currents are stated."""
 MELTING = "melting_current", "melting_integral"
-PULSES = 0.29
-"""Of the melting integral: what a fuse withstands ten thousand times; application notes of fuse
-makers, from memory."""
 
 
 class RectifierSurge(Check):

@@ -11,14 +11,11 @@ from railwright.checks.life import hottest_air
 from railwright.checks.stress import JUNCTION_SCALE
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
+from railwright.standards.thermal import GROWS
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import transforms, wired
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
-
-GROWS = 0.8
-"""Power of the losses with which the rise of windings in still air grows: convection and radiation
-take more away from what is warmer (common practice, no source)."""
 
 
 class _TransformerCheck(Check):

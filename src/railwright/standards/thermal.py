@@ -3,6 +3,10 @@
 `packages` has resistances of packages, `free_convection` those of sinks.
 """
 
+GROWS = 0.8
+"""Power of the losses with which the rise of windings in still air grows: convection and radiation
+take more away from what is warmer (common practice, no source)."""
+
 
 def junction_temperature(ambient: float, power: float, *resistances: float) -> float:
     """Temperature at the hot end of thermal resistances in series [K].

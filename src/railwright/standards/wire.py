@@ -8,6 +8,8 @@ import math
 RESISTIVITY = 1.7241e-8  # Ω·m at 20 °C, International Annealed Copper Standard (from memory)
 TEMPERATURE_COEFFICIENT = 0.00393  # 1/K at 20 °C, annealed copper, ASTM B193
 REFERENCE_TEMPERATURE = 293.15  # K
+WARM = 1.3
+"""Times its resistance at 25 °C has copper at 100 °C (3.93e-3 1/K, IEC 60028, rounded)."""
 _GAUGE_36 = 0.127e-3  # m
 _PER_METRE = 4e-7  # H/m; magnetic constant over pi
 
