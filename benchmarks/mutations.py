@@ -1,6 +1,7 @@
 """Does the proof find mistakes, and leave alone what is none?
 
     python benchmarks/mutations.py [--quick] [--json FILE] [--only EXAMPLE ...] [--misses FILE]
+                                   [--kept FILE]
 
 Every change of an example of which the truth is decided (benchmarks/truth/mutations.json, written
 by _mutation_truth.py) is proven. A mistake is caught where a finding falls short that has the
@@ -9,6 +10,9 @@ it. A harmless change is a false alarm where anything falls short or stays unpro
 mistakes, caught, harmless, false_alarms (counts), misses and alarms (what was not right: id, the
 demand that decides, what was said instead), by_kind and by_example (tried and right), stale (truths
 of changes that are others by now), seconds, machine, commit.
+
+The full study takes about an hour. With --kept every judgement is added to a file as it is made;
+run again at the same commit, those in it are not made again.
 """
 
 from __future__ import annotations
@@ -18,7 +22,8 @@ import os
 import sys
 import time
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -35,6 +40,24 @@ from mutants.study import DEAR, Tried, chosen, known, stale, tried
 FILE = ROOT / "benchmarks" / "truth" / "mutations.json"
 QUICK = 100
 """Mistakes, and harmless changes, of a quick run."""
+
+
+def kept(file: Path | None) -> list[Tried]:
+    """What was judged at this commit before; a run that was cut short may leave half a line."""
+    if file is None or not file.exists():
+        return []
+    lines = [line for line in file.read_text("utf-8").splitlines() if line.endswith("}")]
+    judged = [json.loads(line) for line in lines]
+    return [Tried(**each["tried"]) for each in judged if each["commit"] == commit()]
+
+
+def keeping(found: Iterable[Tried], file: Path | None) -> Iterator[Tried]:
+    """The same, each added to the file as it comes."""
+    for each in found:
+        if file is not None:
+            with file.open("a", encoding="utf-8") as lines:
+                lines.write(json.dumps({"commit": commit(), "tried": asdict(each)}) + "\n")
+        yield each
 
 
 def one(task: tuple[Any, Any]) -> Tried:
@@ -65,6 +88,7 @@ def main() -> None:
     parser = arguments(__doc__, f"{QUICK} mistakes and {QUICK} harmless changes")
     parser.add_argument("--only", nargs="*", default=NAMES, help="examples")
     parser.add_argument("--misses", type=Path, metavar="FILE", help="a list to read, by kind")
+    parser.add_argument("--kept", type=Path, metavar="FILE", help="judgements, added one by one")
     parser.add_argument("--processes", type=int, default=os.cpu_count(), help="side by side")
     asked = parser.parse_args()
     began = time.perf_counter()
@@ -77,8 +101,12 @@ def main() -> None:
     tasks = [t for word in ("mistake", "harmless") for t in chosen(decided, word, most, seldom)]
     # Those of one example after another, so that what is compiled for one serves the next.
     tasks.sort(key=lambda task: (task[0].example, task[0].rewired))
+    found = kept(asked.kept)
+    before = {each.id for each in found}
+    earlier = sum(each.seconds for each in found) / asked.processes
+    left = [task for task in tasks if task[0].id not in before]
     with get_context("fork").Pool(asked.processes, maxtasksperchild=20) as pool:
-        found = list(pool.imap_unordered(one, tasks))
+        found += keeping(pool.imap_unordered(one, left), asked.kept)
     mistakes = [each for each in found if each.verdict == "mistake"]
     harmless = [each for each in found if each.verdict == "harmless"]
     misses = [each for each in mistakes if not each.right]
@@ -93,7 +121,7 @@ def main() -> None:
         "by_kind": counted(found, "kind"),
         "by_example": counted(found, "example"),
         "stale": old,
-        "seconds": round(time.perf_counter() - began, 1),
+        "seconds": round(earlier + time.perf_counter() - began, 1),
         "machine": machine(),
         "commit": commit(),
     }

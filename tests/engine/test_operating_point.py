@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -57,6 +58,15 @@ def of_lane(points: OperatingPoints, lane: int) -> Array:
 
 
 class TestLanes:
+    def test_what_two_threads_solve_at_once_is_as_one_after_the_other(self) -> None:
+        board = adjustable_regulator()
+        drawn = [mixed_lanes(board, np.random.default_rng(seed), 2000) for seed in range(8)]
+        by_turns = [everything(operating_point(board.model, lanes, 2000)) for lanes in drawn]
+        with ThreadPoolExecutor(2) as pool:
+            at_once = list(pool.map(lambda a: operating_point(board.model, a, 2000), drawn))
+        for alone, beside in zip(by_turns, at_once, strict=True):
+            assert np.array_equal(alone, everything(beside), equal_nan=True)
+
     def test_a_lane_alone_is_as_among_others(self) -> None:
         board = amplified_pass_transistor()
         lanes = mixed_lanes(board, np.random.default_rng(3), 61)

@@ -50,6 +50,5 @@ def test_trims_are_solved_in_full_where_the_rest_is_estimated() -> None:
     points = survey.range.grid().take(np.zeros(20, np.intp))
     actual = survey.spread.draw(np.random.default_rng(5).random((survey.spread.size, 20)))
     fully = survey.lanes(points, actual)["", "given RV1.position"]
-    with survey.roughly():
-        roughly = survey.lanes(points, actual)["", "given RV1.position"]
+    roughly = survey.roughly().lanes(points, actual)["", "given RV1.position"]
     assert np.array_equal(fully, roughly)

@@ -6,6 +6,7 @@ import ctypes
 import hashlib
 import json
 import os
+import threading
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -85,7 +86,7 @@ class Kernel:
         self.renewals = 0
         """How often another order of elimination was asked for."""
         self._engine = loaded(code)
-        self._scratch = _Scratch(len(layout.parameters), layout.width)
+        self._own = threading.local()
         pointer = ctypes.c_void_p
         address = self._engine.get_function_address
         self._newton = ctypes.CFUNCTYPE(
@@ -94,8 +95,11 @@ class Kernel:
         self._inspect = ctypes.CFUNCTYPE(None, *[pointer] * 3, ctypes.c_int64)(address("inspect"))
 
     def filled(self, values: Iterable[Array | float], count: int) -> Array:
-        """Parameters (block, row, W) of lanes, in memory that the next call uses again."""
-        return self._scratch.filled(values, -(-count // self.layout.width))
+        """Parameters (block, row, W) of lanes, in memory that a thread's next call uses again."""
+        if not hasattr(self._own, "scratch"):
+            self._own.scratch = _Scratch(len(self.layout.parameters), self.layout.width)
+        scratch: _Scratch = self._own.scratch
+        return scratch.filled(values, -(-count // self.layout.width))
 
     def newton(self, x: Array, p: Array, iterations: int, damping: float = 1.0) -> Array:
         """Iterate x (block, row, W) in place; the report (block, REPORT_ROWS, W)."""
@@ -139,6 +143,8 @@ def key_of(topology: Topology, *more: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
+making = threading.RLock()
+"""Held while code is loaded or compiled: what two threads want is made once."""
 _loaded: dict[str, Kernel] = {}
 
 
@@ -154,21 +160,22 @@ def kernel_for(
     renew compiles again although code exists (a new order of elimination is wanted).
     """
     key = key_of(topology)
-    if not renew and key in _loaded:
-        return _loaded[key]
-    found = None if renew else unpacked(storage.fetch(key))
-    if found is None:
-        if announce is not None:
-            announce(f"compiling the equations of {len(topology.elements)} parts")
-        layout, code = compiled(topology, samples)
-        storage.keep(key, packed(_as_json(layout), code))
-    else:
-        layout, code = _from_json(found[0]), found[1]
-    fresh = Kernel(topology, layout, code)
-    if renew and key in _loaded:
-        fresh.renewals = _loaded[key].renewals + 1
-    _loaded[key] = fresh
-    return fresh
+    with making:
+        if not renew and key in _loaded:
+            return _loaded[key]
+        found = None if renew else unpacked(storage.fetch(key))
+        if found is None:
+            if announce is not None:
+                announce(f"compiling the equations of {len(topology.elements)} parts")
+            layout, code = compiled(topology, samples)
+            storage.keep(key, packed(_as_json(layout), code))
+        else:
+            layout, code = _from_json(found[0]), found[1]
+        fresh = Kernel(topology, layout, code)
+        if renew and key in _loaded:
+            fresh.renewals = _loaded[key].renewals + 1
+        _loaded[key] = fresh
+        return fresh
 
 
 def compiled(topology: Topology, samples: Samples) -> tuple[Layout, bytes]:

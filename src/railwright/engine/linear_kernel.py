@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from railwright.engine import processor, storage
 from railwright.engine.compiling import loaded, object_code
 from railwright.engine.elimination import pivot_order
-from railwright.engine.kernel import Announce, addresses, key_of, threads
+from railwright.engine.kernel import Announce, addresses, key_of, making, threads
 from railwright.engine.linear_code import linear_module
 from railwright.engine.linear_system import LinearSystem
 from railwright.engine.system import System
@@ -86,16 +86,18 @@ def linear_kernel_for(
     samples are asked for only when compiling; announce is told before that starts.
     """
     key = key_of(topology, "linear")
-    if key not in _loaded:
-        linear = LinearSystem.of(topology)
-        code = storage.fetch(key)
-        if code is None:
-            if announce is not None:
-                announce(f"compiling the linearised equations of {len(topology.elements)} parts")
-            code = _compiled(linear, samples)
-            storage.keep(key, code)
-        _loaded[key] = LinearKernel(linear, code)
-    return _loaded[key]
+    with making:
+        if key not in _loaded:
+            linear = LinearSystem.of(topology)
+            code = storage.fetch(key)
+            if code is None:
+                if announce is not None:
+                    parts = len(topology.elements)
+                    announce(f"compiling the linearised equations of {parts} parts")
+                code = _compiled(linear, samples)
+                storage.keep(key, code)
+            _loaded[key] = LinearKernel(linear, code)
+        return _loaded[key]
 
 
 def _compiled(linear: LinearSystem, samples: Samples) -> bytes:

@@ -17,7 +17,7 @@ from railwright.engine.columns import Columns
 from railwright.engine.compiling import loaded, object_code, packed, unpacked
 from railwright.engine.elimination import Place, pivot_order
 from railwright.engine.faults import faulty_samples, sampled
-from railwright.engine.kernel import Announce, as_names, key_of
+from railwright.engine.kernel import Announce, as_names, key_of, making
 from railwright.engine.model import Lanes, Model
 from railwright.engine.reduction import reduced
 from railwright.engine.rows import DOUBTFUL, Rows
@@ -197,17 +197,18 @@ def transient_kernel(
     """
     topology = model.topology
     key = key_of(topology, "transient", repr(purpose))
-    if key not in _loaded or doubts is not None:
-        found = None if doubts is not None else unpacked(storage.fetch(key))
-        if found is None:
-            if announce is not None:
-                announce(f"compiling the equations of {len(topology.elements)} parts in time")
-            memory, code = _compiled(model, purpose, lanes, start, doubts)
-            storage.keep(key, packed(_as_json(memory), code))
-        else:
-            memory, code = _from_json(found[0]), found[1]
-        _loaded[key] = TransientKernel(memory, code)
-    return _loaded[key]
+    with making:
+        if key not in _loaded or doubts is not None:
+            found = None if doubts is not None else unpacked(storage.fetch(key))
+            if found is None:
+                if announce is not None:
+                    announce(f"compiling the equations of {len(topology.elements)} parts in time")
+                memory, code = _compiled(model, purpose, lanes, start, doubts)
+                storage.keep(key, packed(_as_json(memory), code))
+            else:
+                memory, code = _from_json(found[0]), found[1]
+            _loaded[key] = TransientKernel(memory, code)
+        return _loaded[key]
 
 
 def _compiled(

@@ -18,6 +18,7 @@ from railwright.circuit.circuit import Part, PartValue
 from railwright.prove.proof import Cause, Finding, Looked
 from railwright.surveys.extremes import Extreme, Question
 from railwright.surveys.fixture import transforms
+from railwright.surveys.known import Known
 from railwright.surveys.mains import OnMains
 from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
@@ -80,7 +81,7 @@ def _mending(survey: Survey, part: Part, short: Sequence[Asked]) -> list[Entry]:
     now = part.values[RATIO].spread.typical
     for other in sorted(_others(part), key=lambda e: abs(np.log(_ratio(e) / now))):
         circuit = survey.fixture.circuit.replaced(_as_other(part, other))
-        changed = replace(survey, fixture=survey.fixture.with_circuit(circuit), _known={})
+        changed = replace(survey, fixture=survey.fixture.with_circuit(circuit), _known=Known())
         if all(_holds(changed, each) for each in short):
             return [other]
     return []

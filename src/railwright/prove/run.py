@@ -5,7 +5,8 @@ from __future__ import annotations
 import time
 from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
@@ -49,8 +50,22 @@ MOST_CAUSES = 6
 FAULTS = "faults"
 """Family of the questions about single faults."""
 
+SIDE_BY_SIDE = 2
+"""Situations at the same time: the engine leaves the interpreter free half of the time."""
+
 Progress = Callable[[str, float], None]
 Task = tuple[Check, str]
+
+
+@dataclass
+class _Put:
+    """What the questions of one situation brought."""
+
+    findings: list[Finding] = field(default_factory=list)
+    suspects: list[Suspect] = field(default_factory=list)
+    of_rails: list[miswired.Asked] = field(default_factory=list)
+    placed: list[miswired.Placed] = field(default_factory=list)
+    on_mains: list[mistyped.Asked] = field(default_factory=list)
 
 
 class NothingToProve(ValueError):
@@ -121,10 +136,6 @@ class _Proving:
         self.survey = Survey(Fixture.of(design), announce=announce, depth=depth)
         self.mends: list[str] = []
         self.findings: list[Finding] = []
-        self.suspects: list[Suspect] = []
-        self.of_rails: list[miswired.Asked] = []
-        self.placed: list[miswired.Placed] = []
-        self.on_mains: list[mistyped.Asked] = []
         self.saved: list[str] = []
         """What the depth does not look at, and what was not wanted."""
 
@@ -134,8 +145,7 @@ class _Proving:
         if self.only:
             self.saved.append(f"all but {', '.join(sorted(self.only))}: no more was wanted")
         self._wiring()
-        self._checks()
-        rows = self._faults() if self._wants(FAULTS) else ()
+        rows = self._checks()
         points, samples = self.survey.range.grid().count, self.depth.samples
         took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
@@ -151,15 +161,12 @@ class _Proving:
     def _wants(self, id: str) -> bool:
         return not self.only or id in self.only or id.partition(".")[0] in self.only
 
-    def _faults(self) -> Sequence[FaultRow]:
-        self.saved += single_faults.left_out(self.design, self.depth)
-        if not single_faults.asked(self.design, self.depth):
-            return ()
+    def _faults(self) -> tuple[Sequence[Finding], Sequence[FaultRow]]:
         self.progress("single faults", 0.0)
-        self.findings += single_faults.findings(self.survey, self.mends)
+        found = list(single_faults.findings(self.survey, self.mends))
         rows = single_faults.table(self.survey)
         self.progress("single faults", 1.0)
-        return rows
+        return found, rows
 
     def _wiring(self) -> None:
         wanted = [c for c in every_wiring() if c.since == QUICK or self._wants(c.id)]
@@ -186,7 +193,8 @@ class _Proving:
         self.mends.append(mend.words)
         self.survey = _past(self.survey, mend)
 
-    def _checks(self) -> None:
+    def _checks(self) -> Sequence[FaultRow]:
+        """Situations side by side, single faults beside them; what they bring in their order."""
         by_situation: defaultdict[Situation, list[Task]] = defaultdict(list)
         beyond: defaultdict[Situation, list[str]] = defaultdict(list)
         for check in every():
@@ -211,40 +219,56 @@ class _Proving:
             if ids:
                 told = f"{', '.join(sorted(ids))} over more of the spread ({DEEP.name})"
                 self.saved.append(told)
-        for situation, tasks in by_situation.items():
-            reason = self._out_of_reach(situation)
-            if reason:
-                self.findings += [self._unproven(*task, reason) for task in tasks]
-            else:
-                self._put(situation, tasks)
-        self.findings += findings(self.suspects, self.depth.name, self.mends)
+        with ThreadPoolExecutor(SIDE_BY_SIDE, thread_name_prefix="situations") as pool:
+            faults = pool.submit(self._faults) if self._asks_faults() else None
+            put = list(pool.map(self._put, by_situation, by_situation.values()))
+        self.findings += [each for one in put for each in one.findings]
+        self._suspect(put)
+        if faults is None:
+            return ()
+        found, rows = faults.result()
+        self.findings += found
+        return rows
+
+    def _asks_faults(self) -> bool:
+        if not self._wants(FAULTS):
+            return False
+        self.saved += single_faults.left_out(self.design, self.depth)
+        return single_faults.asked(self.design, self.depth)
+
+    def _suspect(self, put: Sequence[_Put]) -> None:
+        """Values and wires that look wrong, where something falls short."""
+        depth, mends = self.depth.name, self.mends
+        self.findings += findings([s for one in put for s in one.suspects], depth, mends)
         if self.suspecting and self.depth.covers(DEFAULT):
-            depth, mends = self.depth.name, self.mends
-            self.findings += mistyped.findings(self.survey, self.on_mains, depth, mends)
-            self.findings += miswired.of_rails(self.survey, self.of_rails, depth, mends)
-            self.findings += miswired.around_parts(self.survey, self.placed, depth, mends)
+            on_mains = [each for one in put for each in one.on_mains]
+            of_rails = [each for one in put for each in one.of_rails]
+            placed = [each for one in put for each in one.placed]
+            self.findings += mistyped.findings(self.survey, on_mains, depth, mends)
+            self.findings += miswired.of_rails(self.survey, of_rails, depth, mends)
+            self.findings += miswired.around_parts(self.survey, placed, depth, mends)
 
     def _out_of_reach(self, situation: Situation) -> str:
         if not situation.applies(self.survey):
             return f"the situation '{situation.name}' does not arise in this circuit."
         return situation.unready(self.survey)
 
-    def _put(self, situation: Situation, tasks: Sequence[Task]) -> None:
+    def _put(self, situation: Situation, tasks: Sequence[Task]) -> _Put:
+        put = _Put()
+        reason = self._out_of_reach(situation)
+        if reason:
+            put.findings = [self._unproven(*task, reason) for task in tasks]
+            return put
         questions = {_key(task): partial(_ask, *task) for task in tasks}
-        found = explore(
-            self.survey,
-            situation,
-            questions,
-            self.seed,
-            partial(self.progress, situation.name),
-        )
+        progress = partial(self.progress, situation.name)
+        found = explore(self.survey, situation, questions, self.seed, progress)
         asked = {_key(task): (task[0].id, task[1], questions[_key(task)]) for task in tasks}
         several = tried(self.survey, situation, asked, found) if self.suspecting else {}
         slips = likely_slips(self.survey, several)
-        self.suspects += suspects(self.survey, situation, several)
+        put.suspects += suspects(self.survey, situation, several)
         if self.suspecting:
-            self.suspects += leaking(self.survey, situation, asked, found)
-        self.of_rails += miswired.asked_of_rails(self.survey, situation, asked, found, several)
+            put.suspects += leaking(self.survey, situation, asked, found)
+        put.of_rails += miswired.asked_of_rails(self.survey, situation, asked, found, several)
         for task in tasks:
             question, extreme = questions[_key(task)], found[_key(task)]
             causes = shares(self.survey, situation, question, extreme)
@@ -253,10 +277,11 @@ class _Proving:
                 continue
             if mistyped.is_asked(situation, extreme):
                 what = f"{task[0].id} of {task[1]}"
-                self.on_mains.append(mistyped.Asked(situation, what, question, extreme))
+                put.on_mains.append(mistyped.Asked(situation, what, question, extreme))
             if task[0].sought(self.survey, task[1]) and np.isfinite(extreme.margin):
-                self.placed.append(miswired.Placed(*task, extreme))
-            self.findings.append(self._judged(*task, extreme, slips.get(_key(task))))
+                put.placed.append(miswired.Placed(*task, extreme))
+            put.findings.append(self._judged(*task, extreme, slips.get(_key(task))))
+        return put
 
     def _judged(self, check: Check, subject: str, extreme: Extreme, slip: Cause | None) -> Finding:
         place = place_of(extreme.points, extreme.worst)

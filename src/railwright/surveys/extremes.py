@@ -120,6 +120,7 @@ class _Exploration:
         progress: Callable[[float], None],
     ) -> None:
         self.survey = survey.within(situation.scope)
+        self.roughly = self.survey.roughly()
         self.situation = situation
         self.thrift = situation.thrift_at(survey.depth)
         self.questions = dict(questions)
@@ -204,10 +205,9 @@ class _Exploration:
         self.lanes[name] += margin.size
         return replace(answer, margin=margin)
 
-    def _view(self, points: Indices, actual: Array) -> View:
-        return self.situation.view(
-            self.survey, self.points.take(points), actual, self.near.take(points)
-        )
+    def _view(self, points: Indices, actual: Array, survey: Survey | None = None) -> View:
+        at, near = self.points.take(points), self.near.take(points)
+        return self.situation.view(survey or self.survey, at, actual, near)
 
     def _effects(self, nominal: Mapping[str, Answer]) -> dict[_Way, Array]:
         """Slopes of all margins (quantity, point), each by one quantity at its farther limit.
@@ -269,10 +269,7 @@ class _Exploration:
         return nearest
 
     def _moved(self, points: Indices, actual: Array) -> View:
-        if not self.thrift.estimated:
-            return self._view(points, actual)
-        with self.survey.roughly():
-            return self._view(points, actual)
+        return self._view(points, actual, self.roughly if self.thrift.estimated else None)
 
     def _sides(self, nominal: Array, slopes: Array) -> NDArray[np.int8]:
         """The limit (-1 low, 1 high, 0 typical) that lowers the margin (quantity, point)."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
-from typing import Any, TypeVar, get_args
+from functools import cached_property, partial
+from threading import Lock
+from typing import TypeVar, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +27,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
 from railwright.surveys.depth import DEFAULT, Depth
 from railwright.surveys.fixture import Fixture, load_ref, terminals
+from railwright.surveys.known import Known
 from railwright.surveys.operating_range import OperatingRange, Points
 from railwright.surveys.samples import distinct_rows
 from railwright.surveys.spread import PartSpread, Scope
@@ -45,10 +46,12 @@ class Effort:
     """What the engine was asked for."""
 
     lanes: int = 0
+    _turn: Lock = field(default_factory=Lock, repr=False)
 
     def add(self, lanes: int) -> None:
         """So many lanes more."""
-        self.lanes += lanes
+        with self._turn:
+            self.lanes += lanes
 
 
 @dataclass
@@ -60,20 +63,15 @@ class Survey:
     """Inputs that a provisional mend sets in every lane."""
     announce: Callable[[str], None] | None = None
     effort: Effort = field(default_factory=Effort)
-    _known: dict[Callable[[Survey], Any], Any] = field(default_factory=dict, repr=False)
+    _known: Known = field(default_factory=Known, repr=False)
     depth: Depth = DEFAULT
     rough: bool = False
-    """True while first-order estimates will do (`roughly`)."""
+    """True where first-order estimates will do (`roughly`)."""
     scope: Scope = "at rest"
 
-    @contextmanager
-    def roughly(self) -> Iterator[None]:
-        """Answer by first-order estimates meanwhile: enough to tell which way things move."""
-        self.rough = True
-        try:
-            yield
-        finally:
-            self.rough = False
+    def roughly(self) -> Survey:
+        """The same, answering by first-order estimates: enough to tell which way things move."""
+        return replace(self, rough=True)
 
     def within(self, scope: Scope) -> Survey:
         """The same survey, with the spread of what matters in another scope."""
@@ -236,9 +234,7 @@ class Survey:
 
     def once(self, compute: Callable[[Survey], Found]) -> Found:
         """What `compute` finds out about this survey, found out once."""
-        if compute not in self._known:
-            self._known[compute] = compute(self)
-        found: Found = self._known[compute]
+        found: Found = self._known.once(compute, partial(compute, self))
         return found
 
     def rail_voltage(self, at: OperatingPoints, rail: str) -> Array:
