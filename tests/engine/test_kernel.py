@@ -183,10 +183,12 @@ class TestIteration:
 
     def test_lanes_come_to_rest_one_by_one(self) -> None:
         kernel, x, p = self.kernel()
-        at_rest, used, trust = as_rows(kernel.newton(x, p, 40), 11)
+        at_rest, used, trust, least = as_rows(kernel.newton(x, p, 40), 11)
         assert at_rest.tolist() == [1.0] * 11
         assert used.max() > used.min()  # the farthest lanes are limited to 3 V a step
         assert trust.min() > 1e-9
+        assert (least <= trust).all()
+        assert least.min() > 1e-9
         assert as_rows(x, 11)[0] == pytest.approx(np.linspace(0.2, 8.2, 11), rel=1e-6)
 
     def test_a_lane_at_rest_stays_put_while_others_go_on(self) -> None:
@@ -200,7 +202,7 @@ class TestIteration:
 
     def test_no_iterations_left(self) -> None:
         kernel, x, p = self.kernel()
-        at_rest, used, _ = as_rows(kernel.newton(x, p, 1), 11)
+        at_rest, used, *_ = as_rows(kernel.newton(x, p, 1), 11)
         assert at_rest.tolist() == [0.0] * 11
         assert used.tolist() == [1.0] * 11
 
@@ -215,8 +217,9 @@ class TestIteration:
         kernel, x, p = self.kernel()
         row = kernel.layout.parameters.index(("V", "voltage"))
         p[0, row, 1] = np.nan
-        at_rest, _, _ = as_rows(kernel.newton(x, p, 40), 11)
+        at_rest, *_, least = as_rows(kernel.newton(x, p, 40), 11)
         assert at_rest.tolist() == [1.0, 0.0, *[1.0] * 9]
+        assert np.flatnonzero(least == 0.0).tolist() == [1]
 
     def test_more_blocks_than_one_task(self) -> None:
         kernel, x, p = self.kernel()

@@ -323,8 +323,22 @@ class TestFallBacks:
         lanes = mixed_lanes(board, rng, 16)
         lanes["VIN", "voltage"] = rng.uniform(9.0, 18.0, 16)
         work = self.work(board, lanes, 16)
+        work.astray[:] = True
         work._redo_densely()
         self.same(work._result(), board.solve(lanes, 16))
+
+    def test_lanes_whose_pivots_held_are_not_led_the_same_way_again(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        board = amplified_pass_transistor()
+        work = self.work(board, mixed_lanes(board, np.random.default_rng(11), 32), 32)
+        monkeypatch.setattr(module, "COLD_ITERATIONS", 8)  # too few for many of the lanes
+        calls: list[int] = []
+        monkeypatch.setattr(module._Work, "_dense", lambda *_: calls.append(1))
+        work._begin_cold()
+        assert not work.solved.all()
+        work._redo_densely()
+        assert not calls
 
     def test_take_over_what_the_first_attempt_leaves(self, monkeypatch: pytest.MonkeyPatch) -> None:
         board = amplified_pass_transistor()

@@ -28,8 +28,10 @@ from railwright.engine.topology import (
 from railwright.engine.vector_code import DOUBLE, LONG, VectorCode
 
 POINTER = ir.PointerType(DOUBLE)
-REPORT_ROWS = 3
-"""Rows that `newton` reports: 1 where at rest, iterations used, trust in the pivots."""
+REPORT_ROWS = 4
+"""Rows that `newton` reports: 1 where at rest, iterations used, trust in the pivots at last, and
+the least trust on the way, nil where it was no number.
+"""
 RELATIVE_STEP = 1e-9
 """A lane rests when no unknown moves by more than this share (or by its floor)."""
 
@@ -156,6 +158,8 @@ def _write_newton(
     moving.add_incoming(one, before)
     used = b.phi(code.vector)
     used.add_incoming(zero, before)
+    least = b.phi(code.vector)
+    least.add_incoming(one, before)
 
     *step, trusted = code.write(
         [*steps, trust], lambda i: loop.load(0, i), lambda i: loop.load(1, i)
@@ -186,11 +190,15 @@ def _write_newton(
         loop.store(0, row, code.add(loop.load(0, row), move))
     used_now = code.add(used, moving)
     moving_now = code.choose(code.at_least(zero, excess), zero, moving)
+    known = code.choose(code.at_least(trusted, zero), trusted, zero)
+    lower = code.choose(code.at_least(known, least), least, known)
+    least_now = code.choose(code.at_least(zero, moving), least, lower)
     following = b.add(iteration, LONG(1))
     here = b.block
     iteration.add_incoming(following, here)
     moving.add_incoming(moving_now, here)
     used.add_incoming(used_now, here)
+    least.add_incoming(least_now, here)
     restless = b.icmp_unsigned(
         "!=",
         b.bitcast(b.fcmp_ordered(">", moving_now, code.splat(0.5)), ir.IntType(width)),
@@ -202,4 +210,5 @@ def _write_newton(
     loop.store(2, 0, code.sub(one, moving_now))
     loop.store(2, 1, used_now)
     loop.store(2, 2, trusted)
+    loop.store(2, 3, least_now)
     loop.close()

@@ -22,6 +22,7 @@ from railwright.engine.assembly import AMBIENT
 from railwright.engine.blocks import blocks, flat, gathered, padded
 from railwright.engine.faults import begun, faulty, sound
 from railwright.engine.kernel import Announce, Kernel, kernel_for
+from railwright.engine.kernel_code import REPORT_ROWS
 from railwright.engine.ladders import (
     AIR_LADDER,
     DAMPED,
@@ -61,6 +62,7 @@ FEW = 32
 """Of a piece of lanes no more than these are tried with states held and from many starts."""
 STARTS, SCATTERED_ITERATIONS = 96, 200
 """Of each of them, and how long each is followed."""
+VAPOUR = 4000.0  # K; a search that ends beyond it followed a part that runs away
 DENSE_LANES = 16
 """Row exchanges are slow: of a piece of lanes no more than this are redone with them."""
 
@@ -166,18 +168,20 @@ class _Work:
         self.effort = np.zeros(count)
         self.doubtful = np.zeros(0, np.intp)
         """Lanes whose pivots could not be trusted at the last attempt that had such lanes."""
+        self.astray = np.zeros(count, bool)
+        """Lanes that began cold and met such pivots on their way, not for heat without end."""
 
     def solve(self, start: Start, reach: Reach) -> OperatingPoints:
         """Try one way after the other until all lanes are solved or no way is left."""
         if start is None:
-            self._climb([TRUE], self._cold, COLD_ITERATIONS)
+            self._begin_cold()
         else:
             self._climb([TRUE], lambda which: self._from(start, which), WARM_ITERATIONS)
             if reach != "first":
                 self._walk(start)
         if reach == "all":
             if start is not None:
-                self._climb([TRUE], self._cold, COLD_ITERATIONS)
+                self._begin_cold()
             for ladder in LADDERS:
                 self._climb(ladder, partial(self._cold, air=ladder[0].air), STAGE_ITERATIONS)
             self._break(start)
@@ -223,19 +227,29 @@ class _Work:
         lanes = start.take(np.zeros(which.size, np.intp) if start.count == 1 else which)
         return blocks(lanes.last, self.width)
 
+    def _begin_cold(self) -> None:
+        which = self._open()
+        report = self._climb([TRUE], self._cold, COLD_ITERATIONS)
+        if report is None:
+            return
+        warm = [i for i, u in enumerate(self.model.topology.unknowns) if u.unit == "K"]
+        hottest = gathered(self.x, which)[:, warm].max(axis=1, initial=0.0)
+        self.astray[which] = (flat(report, 3)[: which.size] < DISTRUST) & ~(hottest > VAPOUR)
+
     def _climb(
         self, ladder: list[Rung], start: Callable[[NDArray[np.intp]], Array], iterations: int
-    ) -> None:
-        """Walk open lanes from an easy circuit to the true one."""
+    ) -> Array | None:
+        """Walk open lanes from an easy circuit to the true one; the last report on them."""
         which = self._open()
         if not which.size:
-            return
+            return None
         x = start(which)
         for rung in ladder:
             p = self._parameters(which, rung)
             report = self.kernel.newton(x, p, iterations, rung.damping)
             self.effort[which] += flat(report, 1)[: which.size]
         self._accept(which, x, p, report)
+        return report
 
     def _walk(self, start: OperatingPoints) -> None:
         """Walk open lanes from a neighbour's parameters to their own."""
@@ -363,13 +377,16 @@ class _Work:
         self._accept(which, x, self._parameters(which, TRUE), report)
 
     def _redo_densely(self) -> None:
-        """Try a few open lanes on the reference path, with row exchanges."""
-        which = self._open()[:DENSE_LANES]
+        """Try a few open lanes on the reference path, with row exchanges.
+
+        Where the pivots held, row exchanges lead the same way from a cold start.
+        """
+        which = np.flatnonzero(~self.solved & self.astray)[:DENSE_LANES]
         if not which.size:
             return
         found, solved = self._dense(which, self.model.cold_start(which.size))
         p = self._parameters(which, TRUE)
-        report = np.ones((p.shape[0], 3, self.width))
+        report = np.ones((p.shape[0], REPORT_ROWS, self.width))
         report[:, 0] = padded(solved.astype(float), self.width)
         self._accept(which, blocks(found.T, self.width), p, report)
 

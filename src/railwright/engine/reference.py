@@ -120,7 +120,7 @@ def iterated(
     x = np.array(start, float)
     solved = np.zeros(x.shape[1], bool)
     for done in range(iterations):
-        active = np.flatnonzero(~solved)
+        active = np.flatnonzero(~solved & np.isfinite(x).all(axis=0))
         if not active.size:
             break
         whole = whole_step(x[:, active], active)
