@@ -55,7 +55,8 @@ class OpenPin(WiringCheck):
     source = "pin roles of the kinds; common practice, no source"
     analysis = (
         "Every pin that is not optional, and no output or thermal one, must be on a net, and that "
-        "net must join at least two pins, terminals of the need included."
+        "net must join at least two pins, terminals of the need included. Its causes are parts "
+        "that pass by an end which leads nowhere, first those that alone lead on to a terminal."
     )
     example = (
         "The ground pin of U1 on GDN, where all others are on GND: nothing else is on GDN, so U1 "
@@ -64,11 +65,14 @@ class OpenPin(WiringCheck):
     good = "Every pin that must be connected is."
 
     def look(self, survey: Survey) -> WiringAnswer:
-        circuit = survey.fixture.powered
         own = survey.fixture.circuit
-        return WiringAnswer([p.ref for p in own.parts], list(self._faults(circuit, own)))
+        return WiringAnswer([p.ref for p in own.parts], list(self._faults(survey)))
 
-    def _faults(self, circuit: Circuit, own: Circuit) -> Iterator[WiringFault]:
+    def _faults(self, survey: Survey) -> Iterator[WiringFault]:
+        circuit, own = survey.fixture.powered, survey.fixture.circuit
+        need = survey.fixture.design.need
+        ends = [terminals(need.input), *(terminals(output) for output in need.output)]
+        outside = {n for e in ends for n in (e.plus, e.minus)} - {_ground(survey)}
         for part in own.parts:
             for pin, declared in part.device.pins.items():
                 if declared.role in ("output", "open-collector", "thermal"):
@@ -79,19 +83,41 @@ class OpenPin(WiringCheck):
                     yield WiringFault(part.ref, text)
                 elif net is not None and len(circuit.on_net(net)) < 2:
                     text = f"Nothing else is on the net {net} of pin {pin} of {part.ref}."
-                    yield WiringFault(part.ref, text, _passing_by(own, part, pin))
+                    alone, others = _passing_by(own, part, pin, outside)
+                    if alone:
+                        text = f"{text} {' or '.join(alone)}, which passes it by, may belong there."
+                    yield WiringFault(part.ref, text, [(ref, "") for ref in (*alone, *others)])
 
 
-def _passing_by(circuit: Circuit, part: Part, pin: str) -> list[tuple[str, str]]:
-    """Parts that lead on from the other end of one that leads nowhere: they may pass it by."""
-    ends = {p.pins[other] for p in [part] for pair in part.device.conducts for other in pair
-            if pin in pair and other != pin and other in p.pins}  # fmt: skip
-    return [
-        (other.ref, "")
-        for net in ends
+def _passing_by(
+    circuit: Circuit, part: Part, pin: str, outside: Collection[str]
+) -> tuple[list[str], list[str]]:
+    """Parts that lead on from the other end of one that leads nowhere: they may pass it by.
+
+    Those that alone lead on to a terminal outside, first such as have the fewest pins (a wire or a
+    fuse has no other business); and all others.
+    """
+    ends = {
+        part.pins[other]
+        for pair in part.device.conducts
+        for other in pair
+        if pin in pair and other != pin and other in part.pins
+    }
+    beside = [
+        (_lead_on(circuit, net, other, outside), len(other.pins), other.ref)
+        for net in sorted(ends)
         for other, _ in circuit.on_net(net)
         if other is not part and other.device.conducts
     ]
+    alone = [ref for leads, _, ref in sorted(beside, key=lambda each: each[1]) if leads]
+    return alone, [ref for leads, _, ref in beside if not leads]
+
+
+def _lead_on(circuit: Circuit, net: str, part: Part, outside: Collection[str]) -> bool:
+    """Whether some terminal outside is joined with a net by this part alone."""
+    with_it = reached(circuit, net, True, frozenset())
+    without = reached(circuit.without(part.ref), net, True, frozenset())
+    return bool((with_it - without) & set(outside))
 
 
 class DirectPath(WiringCheck):
