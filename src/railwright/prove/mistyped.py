@@ -16,6 +16,7 @@ from railwright.catalogue.entry import Entry
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part, PartValue
 from railwright.prove.proof import Cause, Finding, Looked
+from railwright.prove.suspects import ROOM
 from railwright.surveys.extremes import Extreme, Question
 from railwright.surveys.fixture import transforms
 from railwright.surveys.known import Known
@@ -24,6 +25,8 @@ from railwright.surveys.situations import Situation
 from railwright.surveys.survey import Survey
 
 RATIO, CURRENT = "turns_ratio", "rated_current"
+USUAL = 1.0
+"""A; current of a transformer that states none (common practice, no source)."""
 ALIKE = 0.03
 """Ratios that differ by less belong to one voltage."""
 
@@ -40,9 +43,14 @@ class Asked:
 
     @property
     def taken(self) -> float:
-        """What the spread takes of the margin of typical parts, which another type must leave."""
+        """What the spread takes of the margin of typical parts, which another type must leave.
+
+        No more than a share of what is allowed: at a cliff, such as a regulator out of headroom,
+        spread takes far more than it does where all is well.
+        """
         nominal = float(self.extreme.nominal[self.extreme.worst])
-        return max(nominal - self.extreme.margin, 0.0) if np.isfinite(nominal) else 0.0
+        taken = max(nominal - self.extreme.margin, 0.0) if np.isfinite(nominal) else 0.0
+        return min(taken, ROOM * abs(self.extreme.limit))
 
 
 def is_asked(situation: Situation, extreme: Extreme) -> bool:
@@ -97,7 +105,7 @@ def _holds(survey: Survey, asked: Asked) -> bool:
 def _others(part: Part) -> Iterator[Entry]:
     """Of each voltage but the part's own the type that is nearest in current."""
     known = [e for e in load().values() if e.kind == part.kind and {RATIO, CURRENT} <= {*e.values}]
-    own = part.ratings.get(CURRENT, 1.0)
+    own = part.values[CURRENT].spread.typical if CURRENT in part.values else USUAL
 
     def apart(entry: Entry) -> float:
         return float(abs(np.log(entry.values[CURRENT].spread.typical / own)))
