@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 import pytest
 from surveys.supplies import part, resistor, supply, survey_of
 
+from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import (
     AS_SET,
@@ -164,6 +168,24 @@ def test_at_the_threshold_the_working_state_still_holds() -> None:
     survey, _, view = seen(TRIPPING, THRESHOLD)
     assert survey.states.working == {"U1": 1.0}
     assert (view.at.of("U1", "state") > 0.99).all()
+
+
+def test_what_is_lost_on_the_way_from_a_neighbour_is_sought_from_where_it_works(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    survey, points, view = seen(TRIPPING, THRESHOLD)
+    engine = Survey.engine
+
+    def losing(self: Survey, *asked: Any, **named: Any) -> OperatingPoints:
+        at = engine(self, *asked, **named)
+        lost = np.arange(at.count) % 3 == 0
+        from_neighbours = asked[2].count > 1
+        return replace(at, solved=at.solved & ~lost) if from_neighbours else at
+
+    monkeypatch.setattr(Survey, "engine", losing)
+    again = THRESHOLD.view(survey, points, survey.typical(points.count), view)
+    assert again.solved.all()
+    assert again.at.of("U1", "difference") == pytest.approx(np.zeros(points.count), abs=1e-6)
 
 
 def test_pulled_down_every_comparator_is_low() -> None:

@@ -303,8 +303,19 @@ class Threshold(Situation):
                 lanes[target_name(load, "current")] = 0.0
                 lanes[weight_name(load, "current", (ref, "difference"))] = 1.0
                 known = near.beside[f"{rail} {ref}"] if near else None
-                beside[f"{rail} {ref}"] = survey.solve(lanes, points.count, _start(survey, known))
+                found = survey.solve(lanes, points.count, _start(survey, known))
+                beside[f"{rail} {ref}"] = _begun_again(survey, lanes, found)
         return View(survey, points, next(iter(beside.values())), beside)
+
+
+def _begun_again(survey: Survey, lanes: Lanes, found: OperatingPoints) -> OperatingPoints:
+    """Solutions, those that were lost on the way from their neighbours sought from where the
+    supply works at the middle of its range."""
+    lost = np.flatnonzero(~found.solved)
+    if survey.rough or survey.states.start is None or not lost.size:
+        return found
+    again = survey.solve(chosen(lanes, lost), lost.size, survey.states.start, reach="near")
+    return found.replaced(lost, again)
 
 
 def trip_points(view: View) -> Mapping[str, Sequence[OperatingPoints]]:
