@@ -173,6 +173,8 @@ class _Proving:
         checks = [check for check in wanted if self.depth.covers(check.since)]
         dear = [check for check in wanted if not self.depth.covers(check.since)]
         self.saved += [_beyond(check.since, [check.id]) for check in dear]
+        driven = self.suspecting and self.depth.covers(DEFAULT)
+        is_off = False
         for done, check in enumerate(checks):
             self.progress("wiring", done / len(checks))
             before = self.survey.effort.lanes
@@ -180,13 +182,19 @@ class _Proving:
             lanes = self.survey.effort.lanes - before
             self.findings += _wiring_findings(check, answer, lanes, self.depth.name, self.mends)
             off = [fault.subject for fault in answer.faults if fault.off]
-            if off and self.suspecting and self.depth.covers(DEFAULT):
-                depth, mends = self.depth.name, self.mends
-                self.findings += disabled.findings(self.survey, off, depth, mends)
+            if off and driven:
+                is_off = True
+                self._driving(off)
             for fault in answer.faults:
                 if fault.mend is not None:
                     self._assume(fault.mend)
+        if driven and not is_off:
+            self._driving([])
         self.progress("wiring", 1.0)
+
+    def _driving(self, off: Sequence[str]) -> None:
+        """What keeps parts off, or the supply down."""
+        self.findings += disabled.findings(self.survey, off, self.depth.name, self.mends)
 
     def _assume(self, mend: Mend) -> None:
         """Look past a fault for the questions that follow."""

@@ -53,6 +53,12 @@ def moves_of(circuit: Circuit, kinds: Collection[str]) -> list[Rewiring]:
     return [each for p in circuit.parts if p.kind in kinds for each in _moved(p, nets)]
 
 
+def bridged(part: Part) -> Rewiring:
+    """A part of two pins with both on one net, which is as good as none."""
+    (pin, net), (_, other) = part.pins.items()
+    return Rewiring(part.ref, {(part.ref, pin): other}, f"{part.ref} away from {net}")
+
+
 def with_moves(circuit: Circuit, rewiring: Rewiring) -> Circuit:
     """The circuit with one part joined otherwise."""
     old = circuit.part(rewiring.ref)
