@@ -57,7 +57,7 @@ def findings(
                     f"needs {other} there: where it is joined looks wrong."
                 )
                 found.append(_finding(other, words, because, depth, assumed))
-    return list({each.subject: each for each in reversed(found)}.values())[::-1]
+    return found
 
 
 def kept_off_by(survey: Survey, ref: str = "") -> Mapping[str, Sequence[State]]:
