@@ -9,9 +9,13 @@ from railwright.architectures.architecture import Architecture, Refusal, Sketch,
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design, read_text
+from railwright.propose.candidates import KEY_FAMILIES, breaches
 from railwright.propose.draft import drafted, with_nets
+from railwright.prove.run import prove
+from railwright.surveys.depth import QUICK
 
 EXAMPLES = Path(__file__).parents[2] / "examples" / "needs"
+ASKED = (*KEY_FAMILIES, "ripple")
 PLAIN = """
 title = "a need"
 
@@ -61,3 +65,11 @@ def parts_of(architecture: Architecture, text: str) -> dict[str, Part]:
     found = architecture.offer(task_of(text))
     assert not isinstance(found, Refusal), found.reason
     return {part.ref: part for part in read_sketch(text, found[0]).circuit.parts}
+
+
+def held_at_quick(architecture: Architecture, text: str) -> list[tuple[str, str]]:
+    """What falls short or stays open of the first sketch where it counts: (id, subject)."""
+    found = architecture.offer(task_of(text))
+    assert not isinstance(found, Refusal), found.reason
+    proof = prove(read_sketch(text, found[0]), depth=QUICK, only=ASKED, suspecting=False)
+    return [(f.id, f.subject) for f in breaches(proof)]

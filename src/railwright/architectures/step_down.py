@@ -34,7 +34,7 @@ class StepDown(Architecture):
             feed = DirectFront.of(task).feed
             stays_below(task, rail, feed.low)
             survives(rail, feed.high)
-            _fixed(rail)
+            self.demand(rail)
         except Unserved as unserved:
             return Refusal(unserved.reason)
         rail = replace(rail, nets=task.terminals(rail.name))
@@ -42,8 +42,7 @@ class StepDown(Architecture):
         refused: list[Unserved] = []
         for entry in sorted(of_kind(task.catalogue, "step-down-regulator"), key=price_of):
             try:
-                sized = StepDownStage(task, rail, entry, feed, trims=True).sized()
-                several += [_sketch(each) for each in sized]
+                several += self.sketches(StepDownStage(task, rail, entry, feed, trims=True))
             except Unserved as unserved:
                 told = f"{entry.name}: {unserved.reason}"
                 refused.append(Unserved(told, unserved.reached))
@@ -51,14 +50,17 @@ class StepDown(Architecture):
             return tuple(several)
         return Refusal(max(refused, key=lambda each: each.reached).reason)
 
+    def demand(self, rail: Output) -> None:
+        """Unserved where a rail is not for this kind, whichever the regulator: no knob here."""
+        if rail.is_adjustable:
+            raise Unserved(
+                f"the output is to be set from {show(rail.voltage.min, 'V')} to "
+                f"{show(rail.voltage.max, 'V')}; coil and loop are sized for one voltage here"
+            )
 
-def _fixed(rail: Output) -> None:
-    """Unserved where a person sets the voltage."""
-    if rail.is_adjustable:
-        raise Unserved(
-            f"the output is to be set from {show(rail.voltage.min, 'V')} to "
-            f"{show(rail.voltage.max, 'V')}; coil and loop are sized for one voltage here"
-        )
+    def sketches(self, stage: StepDownStage) -> list[Sketch]:
+        """With one regulator between the input and the rail; Unserved where there is none."""
+        return [_sketch(each) for each in stage.sized()]
 
 
 def _sketch(sized: SizedStepDown) -> Sketch:
