@@ -28,6 +28,10 @@ class Front:
 
     feed: Feed
 
+    def asks(self, rail: Output) -> Output:
+        """What is left of a rail for the regulator: all of it, where nothing carries a part."""
+        return rail
+
     def fitted(self, regulator: Regulator) -> Draw:
         """What draws it before a regulator; Unserved where it cannot feed that."""
         raise NotImplementedError(type(self).__name__)

@@ -102,7 +102,7 @@ def _sketches(
     refused: list[Unserved] = []
     feeding = 0
     for front in fronts:
-        place = Place(task, rail, entry, front.feed)
+        place = Place(task, front.asks(rail), entry, front.feed)
         try:
             regulator = Regulator(place, means.setting(place))
             drawn, ways = _judged(regulator, front)
