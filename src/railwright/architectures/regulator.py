@@ -36,6 +36,8 @@ class Feed:
     high: float
     loaded: float
     """V, at the highest input and full load, in the mean."""
+    follows: float | None = None
+    """V above the output at most, where it follows that; None where it does not."""
 
 
 @dataclass(frozen=True)
@@ -189,8 +191,9 @@ class Regulator:
     @property
     def loss(self) -> float:
         """Greatest loss [W]: highest input, lowest setting, full load."""
-        loaded = self.place.feed.loaded
-        return (loaded - self.setting.lowest) * self.drawn + loaded * self.own_current
+        loaded, follows = self.place.feed.loaded, self.place.feed.follows
+        across = loaded - self.setting.lowest if follows is None else follows
+        return across * self.drawn + loaded * self.own_current
 
     def headroom(self, lost: float) -> float:
         """What is left across it beyond what is needed, `lost` before it [V].
@@ -235,7 +238,8 @@ class Regulator:
                 "may be used",
                 reached=2,
             )
-        across = place.feed.high - self.setting.lowest
+        feed = place.feed
+        across = feed.high - self.setting.lowest if feed.follows is None else feed.follows
         limit = spread_of(entry, "current_limit").low
         if "limit_fall" in entry.values:
             beyond = max(0.0, across - spread_of(entry, "limit_fall_from").typical)

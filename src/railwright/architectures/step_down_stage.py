@@ -6,6 +6,7 @@ What feeds it may be the input of the supply or a rail before it, and so what it
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -114,6 +115,11 @@ class StepDownStage:
         """What it gives [V]."""
         return self.rail.voltage.max
 
+    @property
+    def settings(self) -> Sequence[float]:
+        """Ends of what it gives [V]."""
+        return (self.volts,)
+
     @cached_property
     def legs(self) -> Divider:
         """The divider, as it is or as it is trimmed; Unserved where it cannot be near enough."""
@@ -122,6 +128,11 @@ class StepDownStage:
             return self._fixed
         typical = other_leg(self._pin.reference.typical, 0.0, found.across, volts)
         return Divider(found.across, typical, volts, volts, volts)
+
+    @property
+    def share(self) -> float:
+        """What a change of its output makes of a change at the feedback pin."""
+        return self.legs.across / (self.legs.across + self.legs.other)
 
     @cached_property
     def trimmed(self) -> AdjustableLeg | None:
@@ -286,10 +297,11 @@ class StepDownStage:
         edge = spread_of(entry, "transition_time").high * spread_of(entry, "frequency").high
         own = spread_of(entry, "quiescent_current").high
         return max(
-            waveform(stage, Point(volts, self.volts), LARGE).duty * self.drawn * self.switch_drop
+            waveform(stage, Point(volts, out), LARGE).duty * self.drawn * self.switch_drop
             + edge * volts * self.drawn
             + own * volts
             for volts in stage.input
+            for out in self.settings
         )
 
     def coolings(self, stage: Stage) -> list[Cooling]:
@@ -306,8 +318,8 @@ class StepDownStage:
 
     def inputs(self) -> tuple[Choice, ...]:
         """The capacitor that takes the pulses, and the one for the edges."""
-        duties = [self.volts / volts for volts in (self.feed.low, self.feed.high)]
-        worst = min(duties, key=lambda duty: abs(duty - 0.5))
+        least, most = self.legs.low / self.feed.high, self.legs.high / self.feed.low
+        worst = min(max(0.5, least), most)  # the duty nearest to a half
         pulses = self.drawn * math.sqrt(worst * (1.0 - worst))
         least, highest = window_of(self.entry, "input_capacitance")[0], self.feed.high
         found = [
@@ -340,7 +352,7 @@ class StepDownStage:
             task.allowed("diode", "forward current"),
             task.allowed("diode", "reverse voltage"),
         )
-        current = self.drawn * (1.0 - self.volts / self.feed.high)
+        current = self.drawn * (1.0 - self.legs.low / self.feed.high)
         why = "carries the coil's current while the switch is off, in the mean I (1 - D)"
         return diode(task.catalogue, current, self.feed.high, shares, why, schottky=True)
 
@@ -381,18 +393,52 @@ class StepDownStage:
                 for name in ("gain", "compensation_pole", "compensation_zero")
             )
         )
-        share = self.legs.across / (self.legs.across + self.legs.other)
         coil = self.task.catalogue[fit.coil.name]
-        stage = Filter(
-            spread_of(coil, "inductance").typical,
-            spread_of(coil, "winding_resistance").typical
-            + spread_of(self.entry, "switch_resistance").typical,
-            spread_of(capacitor, "capacitance").typical,
-            spread_of(capacitor, "esr").typical,
-            self.volts / self.drawn,
+        stages = [
+            Filter(
+                spread_of(coil, "inductance").typical,
+                spread_of(coil, "winding_resistance").typical
+                + spread_of(self.entry, "switch_resistance").typical,
+                spread_of(capacitor, "capacitance").typical,
+                spread_of(capacitor, "esr").typical,
+                volts / self.drawn,
+            )
+            for volts in self.settings
+        ]
+        return min(
+            phase_margin(amplifier, source, self.share, stage)
+            for source in (self.feed.low, self.feed.high)
+            for stage in stages
         )
-        ends = (self.feed.low, self.feed.high)
-        return min(phase_margin(amplifier, source, share, stage) for source in ends)
+
+    def draw_setting(
+        self, sheet: Sheet, block: str, out: str, feedback: str
+    ) -> tuple[NewTable, ...]:
+        """The divider, from the output to the feedback pin and from there to the ground."""
+        leg = self.trimmed
+
+        def add(one: str, two: str, ohms: float, why: str) -> None:
+            pins, value = {"one": one, "two": two}, show(ohms, "Ω", 4)
+            sheet.add("R", "resistor", block, pins, why, use=self.resistor, resistance=value)
+
+        if leg is None:
+            add(out, feedback, self.legs.other, self.legs.words)
+            add(feedback, self.feed.ground, self.legs.across, self.legs.words)
+            return ()
+        start = out
+        if leg.fixed:
+            start = self.task.inner(LEG)
+            add(out, start, leg.fixed, "keeps the lower end stop from going further down")
+        why = (
+            f"trims the output to {show(self.volts, 'V', 6)}: reference and legs are within its "
+            f"reach; turned up it may give {show(leg.top, 'V')}"
+        )
+        pins = {"one": start, "wiper": feedback, "two": feedback}
+        ref = sheet.add("RV", "potentiometer", block, pins, why, use=leg.variable.name)
+        reference = spread_of(self.entry, "reference")
+        told = f"{show(reference.low, 'V')} to {show(reference.high, 'V')} across it"
+        add(feedback, self.feed.ground, leg.across, told)
+        return (trim(ref, self.rail),)
 
 
 def _rated(entry: Entry) -> float:
@@ -436,36 +482,9 @@ class SizedStepDown:
         sheet.add("L", "inductor", block, pins, self._coil, use=self.fit.coil.name)
         pins = {"plus": nets.plus, "minus": feed.ground}
         sheet.add("C", "capacitor", block, pins, self._held, use=self.output[0].name)
-        controls = self._draw_legs(sheet, block, nets.plus, feedback)
+        controls = own.draw_setting(sheet, block, nets.plus, feedback)
         draw_cooling(sheet, self.cooling, tab, tab, block)
         return controls
-
-    def _draw_legs(self, sheet: Sheet, block: str, out: str, feedback: str) -> tuple[NewTable, ...]:
-        """The divider, from the output to the feedback pin and from there to the ground."""
-        own, leg = self.own, self.own.trimmed
-
-        def add(one: str, two: str, ohms: float, why: str) -> None:
-            pins, value = {"one": one, "two": two}, show(ohms, "Ω", 4)
-            sheet.add("R", "resistor", block, pins, why, use=own.resistor, resistance=value)
-
-        if leg is None:
-            add(out, feedback, own.legs.other, own.legs.words)
-            add(feedback, own.feed.ground, own.legs.across, own.legs.words)
-            return ()
-        start = out
-        if leg.fixed:
-            start = own.task.inner(LEG)
-            add(out, start, leg.fixed, "keeps the lower end stop from going further down")
-        why = (
-            f"trims the output to {show(own.volts, 'V', 6)}: reference and legs are within its "
-            f"reach; turned up it may give {show(leg.top, 'V')}"
-        )
-        pins = {"one": start, "wiper": feedback, "two": feedback}
-        ref = sheet.add("RV", "potentiometer", block, pins, why, use=leg.variable.name)
-        reference = spread_of(own.entry, "reference")
-        told = f"{show(reference.low, 'V')} to {show(reference.high, 'V')} across it"
-        add(feedback, own.feed.ground, leg.across, told)
-        return (trim(ref, own.rail),)
 
     @property
     def _most(self) -> float:
