@@ -30,6 +30,7 @@ from railwright.architectures.linear import Linear
 from railwright.architectures.regulator import ROOM, Feed, Regulator, Setting
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.base_voltage import base_voltage, junctions_of
 from railwright.architectures.sizing.capacitors import capacitor, window_of
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sizing.cooling import coolings, hottest_allowed
@@ -37,7 +38,6 @@ from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
 from railwright.circuit.tables import Range
-from railwright.devices.arithmetic import thermal_voltage
 from railwright.quantity import show
 from railwright.standards.iec60063 import bracket
 
@@ -46,9 +46,6 @@ DRIVEN, SENSED = "DRIVEN", "SENSED"
 PASS_TAB, PASS_SINK = "PASS_TAB", "PASS_SINK"
 SHARES = (0.06, 0.2, 0.5)
 """A that the regulator carries itself: what a small one, a plain one, a large one may."""
-DRIFT = 2.2e-3
-"""V/K at most by which the voltage of a base falls with warmth, each junction (silicon; any
-textbook)."""
 SMALL = 1e-2
 """Of its test current: where the transistor that guards begins to take the drive away."""
 WARMER = 40.0
@@ -74,24 +71,19 @@ class Bypass:
     """A of it that the regulator may carry."""
 
     @property
-    def junctions(self) -> int:
-        """Junctions from its base to its emitter."""
-        return 2 if self.passes.kind == "darlington-transistor" else 1
-
-    @property
     def gain(self) -> float:
         """Least current gain, at this current and cold."""
         half = spread_of(self.passes, "gain_half_current").low
         cold = min(self.task.need.surroundings.ambient.min / ROOM, 1.0)
-        gain = spread_of(self.passes, "current_gain").low / (1.0 + self.current / half)
-        return gain * math.pow(cold, 2 * self.junctions)
+        gain: float = spread_of(self.passes, "current_gain").low / (1.0 + self.current / half)
+        return gain * math.pow(cold, 2 * junctions_of(self.passes))
 
     @property
     def sense(self) -> float:
         """Resistor ahead of its emitter: the guard leaves it alone up to the current [Ω]."""
-        hot = self.task.need.surroundings.ambient.max + WARMER - ROOM
-        begins = spread_of(self.guard, "base_emitter_voltage").low
-        begins += thermal_voltage(ROOM) * math.log(SMALL) - DRIFT * hot
+        air = self.task.need.surroundings.ambient
+        small = SMALL * spread_of(self.guard, "test_current").typical
+        begins = base_voltage(self.guard, small, air.min, air.max + WARMER).low
         most = self.task.kept * begins / (self.current * (1.0 + self.tolerance))
         return bracket(most, self.task.need.parts.series)[0]
 
@@ -103,12 +95,8 @@ class Bypass:
     @property
     def base(self) -> float:
         """Its greatest voltage from base to emitter: at this current, cold [V]."""
-        cold = ROOM - self.task.need.surroundings.ambient.min
-        stated = spread_of(self.passes, "test_current").typical
-        volts = spread_of(self.passes, "base_emitter_voltage").high
-        volts += self.junctions * DRIFT * max(cold, 0.0)
-        more = math.log(max(self.current / stated, 1.0))
-        return volts + self.junctions * thermal_voltage(ROOM) * more
+        air = self.task.need.surroundings.ambient
+        return base_voltage(self.passes, self.current, air.min, air.max).high
 
     @property
     def drop(self) -> float:
@@ -132,8 +120,9 @@ class Bypass:
     @property
     def bound(self) -> float:
         """What the transistor gives into a short, at most; the guard carries its test current."""
-        cold = ROOM - self.task.need.surroundings.ambient.min
-        volts = spread_of(self.guard, "base_emitter_voltage").high + DRIFT * max(cold, 0.0)
+        air = self.task.need.surroundings.ambient
+        test = spread_of(self.guard, "test_current").typical
+        volts = base_voltage(self.guard, test, air.min, air.max).high
         return volts / (self.sense * (1.0 - self.tolerance))
 
     @property

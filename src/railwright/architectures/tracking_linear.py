@@ -7,7 +7,6 @@ between on, more than a divider would.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -19,8 +18,9 @@ from railwright.architectures.direct_input import DirectFront
 from railwright.architectures.front import Front, sized_for
 from railwright.architectures.linear import Linear
 from railwright.architectures.pre_regulated_linear import PRE, RIPPLE, SteppedFront
-from railwright.architectures.regulator import ROOM, Feed
+from railwright.architectures.regulator import Feed
 from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.base_voltage import base_voltage
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sizing.divider import Divider
 from railwright.architectures.sizing.resistors import tolerance_of
@@ -29,7 +29,6 @@ from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.tables import Range
 from railwright.circuit.writer import NewTable
-from railwright.devices.arithmetic import thermal_voltage
 from railwright.quantity import Spread, show
 from railwright.standards.iec60063 import nearest
 
@@ -39,8 +38,6 @@ LOWER = 1e3
 """Ω of R2: a milliampere through the transistor (common practice, no source)."""
 UPPERS = (680.0, 1e3, 1.2e3, 1.5e3, 1.8e3, 2.2e3, 2.7e3, 3.3e3)
 """Ω of R1, near which they are tried: from a volt and a half of difference to five."""
-DRIFT = 2.2e-3
-"""V/K at most by which the voltage of a base falls with warmth (silicon; any textbook)."""
 WARMER = 15.0
 """K above the hottest air is a small transistor on the board (common practice, no source)."""
 
@@ -79,17 +76,9 @@ class TrackingStage(StepDownStage):
     def _base(self) -> Spread:
         """Voltage of its base at the current of R2, over the ambient [V]."""
         assert self.shift is not None
-        stated = spread_of(self.shift, "base_emitter_voltage")
         current = spread_of(self.entry, "reference").typical / LOWER
-        test = spread_of(self.shift, "test_current").typical
-        less = thermal_voltage(ROOM) * math.log(test / current)
         ambient = self.task.need.surroundings.ambient
-        cold, hot = ROOM - ambient.min, ambient.max + WARMER - ROOM
-        return Spread.limits(
-            stated.low - less - DRIFT * max(hot, 0.0),
-            stated.typical - less,
-            stated.high - less + DRIFT * max(cold, 0.0),
-        )
+        return base_voltage(self.shift, current, ambient.min, ambient.max + WARMER)
 
     @cached_property
     def legs(self) -> Divider:
