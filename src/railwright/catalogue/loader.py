@@ -55,23 +55,22 @@ def load(*extra: Path) -> Mapping[str, Entry]:
 
     FileError lists all mistakes: file, line, key, what was found and what is wanted.
     """
-    return _read((*part_files(), *extra)) if extra else _built_in()
+    first, entries = _built_in()
+    if not extra:
+        return entries
+    reader = _Reader(first)
+    for file in extra:
+        reader.add(file)
+    return MappingProxyType({**entries, **reader.entries(reader.tables.keys() - entries.keys())})
 
 
 @cache
-def _built_in() -> Mapping[str, Entry]:
-    return _read(part_files())
-
-
-def _read(files: Iterable[Path]) -> Mapping[str, Entry]:
+def _built_in() -> tuple[_Reader, Mapping[str, Entry]]:
+    """The catalogue's own parts, with the reader that knows their tables; read once."""
     reader = _Reader()
-    for file in files:
+    for file in part_files():
         reader.add(file)
-    entries = {name: reader.entry(name) for name in reader.tables}
-    if errors := reader.errors():
-        first, *others = errors
-        raise FileError(first.name, first.mistakes, first.source, others)
-    return MappingProxyType({name: e for name, e in entries.items() if e is not None})
+    return reader, MappingProxyType(reader.entries(reader.tables))
 
 
 @dataclass(frozen=True)
@@ -85,11 +84,21 @@ class _File:
 class _Reader:
     """Gathers the tables of all files, then makes entries and notes what is wrong."""
 
-    def __init__(self) -> None:
-        self.tables: dict[str, Mapping[str, Any]] = {}
-        self.homes: dict[str, _File] = {}
+    def __init__(self, first: _Reader | None = None) -> None:
+        """first: a reader whose tables stand before those of the files to come."""
+        self.tables: dict[str, Mapping[str, Any]] = dict(first.tables) if first else {}
+        self.homes: dict[str, _File] = dict(first.homes) if first else {}
         self.files: list[_File] = []
         self.unreadable: list[FileError] = []
+
+    def entries(self, names: Iterable[str]) -> dict[str, Entry]:
+        """Entries of tables, in the order of the files; FileError with all that is wrong."""
+        wanted = set(names)
+        found = {name: self.entry(name) for name in self.tables if name in wanted}
+        if errors := self.errors():
+            first, *others = errors
+            raise FileError(first.name, first.mistakes, first.source, others)
+        return {name: entry for name, entry in found.items() if entry is not None}
 
     def errors(self) -> list[FileError]:
         """What is wrong with each file that cannot be used."""

@@ -6,6 +6,7 @@ published exception 9.20 (from memory), and E96 and E48 are every second and fou
 """
 
 import math
+from bisect import bisect_left
 from decimal import Decimal
 from functools import cache
 
@@ -31,6 +32,9 @@ SERIES: dict[str, tuple[Decimal, ...]] = {
 }
 """Values of one decade, from 1 up."""
 
+MEMBER = 1e-6
+"""Relative error at which a value still is a member of a series."""
+
 
 def nearest(value: float, series: str) -> float:
     """The value of a series with the least error; the lower one of two with equal errors.
@@ -40,7 +44,10 @@ def nearest(value: float, series: str) -> float:
     >>> nearest(5000, "E24"), nearest(5000, "E96")
     (5100.0, 4990.0)
     """
-    return min(_around(value, series), key=lambda member: abs(member - value))
+    members = _around(value, series)
+    place = bisect_left(members, value)
+    below, above = members[place - 1], members[place]
+    return below if value - below <= above - value else above
 
 
 def bracket(value: float, series: str) -> tuple[float, float]:
@@ -51,13 +58,15 @@ def bracket(value: float, series: str) -> tuple[float, float]:
     >>> bracket(5000, "E24"), bracket(4700, "E24")
     ((4700.0, 5100.0), (4700.0, 4700.0))
     """
-    if is_member(value, series):
-        return nearest(value, series), nearest(value, series)
+    near = nearest(value, series)
+    if math.isclose(near, value, rel_tol=MEMBER):
+        return near, near
     members = _around(value, series)
-    return max(m for m in members if m < value), min(m for m in members if m > value)
+    place = bisect_left(members, value)
+    return members[place - 1], members[place]
 
 
-def is_member(value: float, series: str, rel: float = 1e-6) -> bool:
+def is_member(value: float, series: str, rel: float = MEMBER) -> bool:
     """Whether a value is one of a series, but for a relative error.
 
     ValueError where the series is unknown or the value is not above zero.
