@@ -465,9 +465,9 @@ ALIKE: Mapping[str, Mapping[str, Sequence[tuple[str, str]]]] = {
 RESISTOR = "film resistor 0.25 W 1 %"
 ADDED = ("", "ceramic 100 nF 50 V class 2", "film 100 nF 63 V")
 ACROSS = ("10", "100", "1k", "4k7", "22k", "100k", "1M")
-FEW, SOME = 100, 150
+FEW, SOME = 10, 20
 FURTHER: Mapping[Kind, int] = {other_net: SOME, any_of_kind: FEW, alike_pins: FEW, added: FEW}
-"""Kinds for examples of which the others make fewer changes than so many: they have few parts."""
+"""Kinds for examples of no more parts than so many: the others make few changes of them."""
 KINDS: Sequence[Kind] = (
     decade, neighbour, swapped_values, reversed_, swapped_pins, swapped_inputs, missing, rating,
     dielectric, enable, feedback, wrong_net, symmetric, renamed, split,
@@ -480,8 +480,8 @@ def every(board: Board) -> list[Change]:
     for kind in KINDS:
         for change in kind(board):
             found.setdefault(change.id, change)
-    few = len(found)
-    for kind in [kind for kind, most in FURTHER.items() if few < most]:
+    parts = len(board.parts)
+    for kind in [kind for kind, most in FURTHER.items() if parts <= most]:
         same = {change.digest for change in found.values()}
         for change in kind(board):
             if change.digest not in same:
