@@ -193,11 +193,21 @@ def demo(first_board: bool, **options: Any) -> None:
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write the results for machines.",
 )
+@click.option(
+    "--picture",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Draw efficiency and heat of all candidates over the range, as SVG.",
+)
 @click.option("--quick", is_flag=True, help="Prove at depth quick alone; recommends none.")
 @click.option("--quiet", is_flag=True, help="Print one line, and no progress.")
 @_traceback
 def propose_for(
-    file: Path, folder: Path | None, as_data: Path | None, quick: bool, quiet: bool
+    file: Path,
+    folder: Path | None,
+    as_data: Path | None,
+    picture: Path | None,
+    quick: bool,
+    quiet: bool,
 ) -> None:
     """Work out which kinds of supply serve the need in FILE, with sized and proved parts.
 
@@ -207,13 +217,15 @@ def propose_for(
     from railwright.circuit.design import read
     from railwright.files.source import source_text
     from railwright.pages.progress import listener
+    from railwright.pages.whole_file import write_whole
     from railwright.propose.as_json import as_json, exit_status
     from railwright.propose.candidates import HasCircuit, propose
+    from railwright.propose.picture import side_by_side
     from railwright.propose.side_by_side import SideBySide, headline
     from railwright.propose.written import refuse_taken, write_candidates
     from railwright.surveys.depth import DEFAULT, QUICK
 
-    _refuse_unwritable(file, outputs=[as_data, folder])
+    _refuse_unwritable(file, outputs=[as_data, picture, folder])
     if folder is not None and (taken := refuse_taken(folder, file.stem)):
         raise Refusal(f"{taken} is there already. Name another folder, or move it away.")
     try:
@@ -233,8 +245,11 @@ def propose_for(
         _write_file(into, lambda: written.extend(write_candidates(found, into, file.stem)))
     if as_data:
         _write_file(as_data, lambda: _write_data(as_data, as_json(found)))
+    drawn = picture if found.candidates else None
+    if drawn:
+        _write_file(drawn, lambda: write_whole(drawn, side_by_side(found)))
     if not quiet:
-        _tell_written(*written, as_data)
+        _tell_written(*written, as_data, drawn)
     click.get_current_context().exit(exit_status(found))
 
 

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 from pages.fake_proof import proof_with
@@ -18,7 +19,8 @@ from railwright import cli
 from railwright.circuit.design import read_text
 from railwright.propose.as_json import as_json
 from railwright.propose.candidates import Candidate, HasCircuit, Proposal, Withdrawn
-from railwright.propose.figures import Figures, Power
+from railwright.propose.figures import Figures
+from railwright.propose.power import Power, PowerMap
 from railwright.propose.side_by_side import SideBySide
 from railwright.prove.proof import Verdict
 from railwright.surveys.depth import DEFAULT, QUICK, Depth
@@ -36,9 +38,13 @@ def candidate(architecture: str, verdict: Verdict, depth: Depth = DEFAULT) -> Ca
         sinks=("5 K/W",),
         at_nominal=Power(3.6, 5.4),
         at_worst=Power(3.6, 6.0),
+        over_range=PowerMap({"load main": np.array([0.1, 1.0])}, np.ones(2), np.array([4.0, 1.25])),
+        ripple=None,
+        noise=None,
         least=finding("heat.junction", "holds", 0.21),
         parts=9,
         price="3 to 10 €",
+        assembly=("leads on the surface", 2),
     )
     design = read_text(PLAIN, "need")
     proof = proof_with("holds", verdict)
@@ -70,6 +76,12 @@ class TestPage:
 
     def test_efficiency_and_loss_at_full_load(self) -> None:
         assert "67 %, 1.8 W lost" in printed(proposal("holds"), 160)
+
+    def test_efficiency_over_the_range_and_work_by_hand(self) -> None:
+        page = printed(proposal("holds"), 160)
+        assert "25 % to 80 %" in page
+        assert "leads on the surface (2)" in page
+        assert re.search(r"ripple +not asked", page)
 
     def test_what_is_open_is_listed(self) -> None:
         assert "Not proven:" in printed(proposal("not proven"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from railwright.propose.candidates import Candidate, Proposal
-from railwright.propose.figures import Power
+from railwright.propose.power import Array, Power, PowerMap
 from railwright.propose.reasons import reason
 from railwright.prove.as_json import FORMAT
 from railwright.prove.as_json import as_json as proof_as_json
@@ -49,9 +49,13 @@ def _candidate(candidate: Candidate) -> dict[str, object]:
         "heat_sinks": list(figures.sinks),
         "full_load": _power(figures.at_nominal),
         "worst_loss": _power(figures.at_worst),
+        "over_range": _over_range(figures.over_range),
+        "ripple": _value(figures.ripple),
+        "noise": _value(figures.noise),
         "least_reserve": _least(figures.least),
         "parts": figures.parts,
         "price": figures.price,
+        "assembly": {"hardest": figures.assembly[0], "packages": figures.assembly[1]},
         "not_proven": [f"{f.id} of {f.subject}" for f in candidate.open],
         "mended": [
             {"part": c.part, "value": c.value, "from": c.now, "to": c.to} for c in candidate.changes
@@ -80,6 +84,23 @@ def _power(power: Power) -> dict[str, object]:
         "efficiency": _number(power.efficiency),
         "loss": _number(power.loss),
     }
+
+
+def _over_range(found: PowerMap) -> dict[str, object]:
+    return {
+        "axes": {name: list(map(float, places)) for name, places in found.axes.items()},
+        "given": _numbers(found.given),
+        "taken": _numbers(found.taken),
+    }
+
+
+def _numbers(values: Array) -> list[float | None]:
+    """Row after row, the last axis moving fastest."""
+    return [_number(float(value)) for value in values.ravel()]
+
+
+def _value(finding: Finding | None) -> float | None:
+    return None if finding is None else _number(finding.value)
 
 
 def _number(value: float | None) -> float | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+import numpy as np
 from rich.console import RenderableType
 from rich.rule import Rule
 from rich.table import Table
@@ -13,10 +14,11 @@ from railwright.pages import wording
 from railwright.pages.ledger import STYLES
 from railwright.pages.narrow import Narrow, listed
 from railwright.propose.candidates import Candidate, Proposal
-from railwright.propose.figures import Power
+from railwright.propose.power import Power
 from railwright.propose.reasons import reason
+from railwright.prove.proof import Finding
 
-NONE = "none"
+NONE, NOT_ASKED = "none", "not asked"
 _NAME = 15
 """Columns for what a row is about."""
 
@@ -106,6 +108,23 @@ def _efficiency(power: Power) -> str:
     return f"{wording.percent(power.efficiency)}, {wording.quantity(power.loss, 'W')} lost"
 
 
+def _over_range(candidate: Candidate) -> str:
+    found = candidate.figures.over_range.efficiency
+    if np.isnan(found).all():
+        return NONE
+    least, most = (wording.percent(float(at)) for at in (np.nanmin(found), np.nanmax(found)))
+    return f"{least} to {most}"
+
+
+def _at_output(found: Finding | None) -> str:
+    return NOT_ASKED if found is None else wording.quantity(found.value, found.unit)
+
+
+def _by_hand(candidate: Candidate) -> str:
+    hardest, count = candidate.figures.assembly
+    return f"{hardest} ({count})"
+
+
 ROWS: tuple[tuple[str, Cell], ...] = (
     ("", lambda c: Text(c.architecture, style="bold")),
     ("verdict", _verdict),
@@ -114,7 +133,11 @@ ROWS: tuple[tuple[str, Cell], ...] = (
     ("heat sink", lambda c: ", ".join(c.figures.sinks) or NONE),
     ("full load", lambda c: _efficiency(c.figures.at_nominal)),
     ("worst loss", lambda c: wording.quantity(c.figures.at_worst.loss, "W")),
+    ("efficiency", _over_range),
+    ("ripple", lambda c: _at_output(c.figures.ripple)),
+    ("noise", lambda c: _at_output(c.figures.noise)),
     ("least reserve", _least),
     ("parts, price", lambda c: f"{c.figures.parts}, {c.figures.price}"),
+    ("by hand", _by_hand),
     ("gives up", lambda c: c.gives_up),
 )
