@@ -22,8 +22,8 @@ def served(task: Task) -> Output:
     return rail
 
 
-def stays_below(task: Task, rail: Output, lowest: float) -> None:
-    """Unserved where a rail is not between the ends of an input that goes down to a voltage [V]."""
+def joined_to_input(task: Task, rail: Output) -> None:
+    """Unserved where a rail does not stand on the return of the input."""
     if rail.reference != "common with input":
         raise Unserved(
             f"{rail.name} has to be {rail.reference}; without a transformer it is joined to the "
@@ -34,6 +34,11 @@ def stays_below(task: Task, rail: Output, lowest: float) -> None:
             f"{rail.name} lies below the return of the input; this makes no negative voltage "
             "of a positive one"
         )
+
+
+def stays_below(task: Task, rail: Output, lowest: float) -> None:
+    """Unserved where a rail is not between the ends of an input that goes down to a voltage [V]."""
+    joined_to_input(task, rail)
     if rail.voltage.max >= lowest:
         raise Unserved(
             f"{rail.name} wants up to {show(rail.voltage.max, 'V')} of an input that goes down "

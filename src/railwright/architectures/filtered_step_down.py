@@ -7,14 +7,14 @@ from itertools import islice
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.legs import may_take
-from railwright.architectures.regulator import ACCURACY
+from railwright.architectures.regulator import ACCURACY, Feed
 from railwright.architectures.regulator_parts import draw_return
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import spread_of
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.architectures.sizing.second_stage import SecondStage, Surroundings, second_stages
 from railwright.architectures.step_down import StepDown
-from railwright.architectures.step_down_stage import SHARE, SizedStepDown, StepDownStage
+from railwright.architectures.switching_stage import SHARE, SizedStage, SwitchingStage
 from railwright.circuit.need import Output, Terminals
 from railwright.quantity import show
 
@@ -35,8 +35,8 @@ class FilteredStepDown(StepDown):
     name = "step-down with second filter"
     gives_up = "the second coil's resistance is outside the loop; more parts, a slower output"
 
-    def demand(self, rail: Output) -> None:
-        super().demand(rail)
+    def demand(self, task: Task, rail: Output, feed: Feed) -> None:
+        super().demand(task, rail, feed)
         plain = SHARE * rail.voltage.max
         if rail.ripple is None or rail.ripple >= plain:
             asked = "nothing is" if rail.ripple is None else f"{show(rail.ripple, 'V')} are"
@@ -45,7 +45,7 @@ class FilteredStepDown(StepDown):
                 f"is sized for {show(plain, 'V')}"
             )
 
-    def sketches(self, stage: StepDownStage) -> list[Sketch]:
+    def sketches(self, stage: SwitchingStage) -> list[Sketch]:
         found: list[Sketch] = []
         refused: list[Unserved] = []
         for second in islice(_filters(stage), FILTERS):
@@ -60,7 +60,7 @@ class FilteredStepDown(StepDown):
         return found
 
 
-def _filters(stage: StepDownStage) -> list[SecondStage]:
+def _filters(stage: SwitchingStage) -> list[SecondStage]:
     """Second filters that leave little enough of the first one's ripple, the smallest first.
 
     Unserved where none does.
@@ -116,7 +116,7 @@ def _breach(task: Task, rail: Output, second: SecondStage) -> str:
     return ""
 
 
-def _ahead(stage: StepDownStage, second: SecondStage) -> Output:
+def _ahead(stage: SwitchingStage, second: SecondStage) -> Output:
     """The net between both filters, as a demand on the first stage."""
     rail, task = stage.rail, stage.task
     return replace(
@@ -127,7 +127,7 @@ def _ahead(stage: StepDownStage, second: SecondStage) -> Output:
     )
 
 
-def _sketch(rail: Output, sized: SizedStepDown, second: SecondStage) -> Sketch:
+def _sketch(rail: Output, sized: SizedStage, second: SecondStage) -> Sketch:
     own = sized.own
     sheet = Sheet()
     controls = sized.draw(sheet, "step-down")
@@ -136,7 +136,7 @@ def _sketch(rail: Output, sized: SizedStepDown, second: SecondStage) -> Sketch:
     return Sketch(tuple(sheet.parts), controls)
 
 
-def _draw(sheet: Sheet, own: StepDownStage, rail: Output, second: SecondStage) -> None:
+def _draw(sheet: Sheet, own: SwitchingStage, rail: Output, second: SecondStage) -> None:
     task, ground, out = own.task, own.feed.ground, own.task.terminals(rail.name).plus
     ahead, asked = SHARE * rail.voltage.max, rail.ripple or 0.0
     why = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from railwright.architectures.adjustable_linear import ADJUSTABLE
 from railwright.architectures.architecture import Task, Unserved
@@ -16,7 +17,8 @@ from railwright.architectures.low_dropout_linear import LOW_DROPOUT
 from railwright.architectures.regulator import Feed, Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, price_of
-from railwright.architectures.step_down_stage import SizedStepDown, StepDownStage
+from railwright.architectures.step_down_stage import StepDownStage
+from railwright.architectures.switching_stage import SizedStage, SwitchingStage
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.tables import Range
 from railwright.quantity import show
@@ -34,9 +36,9 @@ practice, no source)."""
 
 @dataclass(frozen=True)
 class SteppedFront(Front):
-    """A step-down stage from a direct source."""
+    """A switching stage from a direct source."""
 
-    sized: SizedStepDown
+    sized: SizedStage
 
     def fitted(self, regulator: Regulator) -> Draw:
         most = self.sized.own.rail.current.max
@@ -59,18 +61,29 @@ class PreRegulatedLinear(Linear):
     name = "step-down with linear"
     gives_up = "two stages; the switching still reaches the output in part, above 100 kHz most"
     means = (LOW_DROPOUT, FIXED, ADJUSTABLE)
+    kind: ClassVar[str] = "step-down-regulator"
+    """Of the regulators ahead that it may use."""
+    way: ClassVar[type[SwitchingStage]] = StepDownStage
+
+    def demand(self, task: Task, rail: Output, feed: Feed) -> None:
+        """Unserved where a rail is not for this kind, whichever the regulators."""
+        stays_below(task, rail, feed.low)
+
+    def between(self, rail: Output, feed: Feed) -> Sequence[float]:
+        """Voltages between both stages that are tried, the least first [V]."""
+        return [rail.voltage.max + difference for difference in DIFFERENCES]
 
     def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
         feed = DirectFront.of(task).feed
-        stays_below(task, rail, feed.low)
+        self.demand(task, rail, feed)
         found: list[Front] = []
         refused: list[Unserved] = []
-        kinds = sorted(of_kind(task.catalogue, "step-down-regulator"), key=price_of)
-        for difference in DIFFERENCES:
-            between = _between(task, rail, difference, feed)
+        kinds = sorted(of_kind(task.catalogue, self.kind), key=price_of)
+        for volts in self.between(rail, feed):
+            between = _between(task, rail, volts, feed)
             for entry in kinds:
                 try:
-                    sized = StepDownStage(task, between, entry, feed).sized()
+                    sized = self.way(task, between, entry, feed).sized()
                 except Unserved as unserved:
                     told = f"{entry.name} ahead: {unserved.reason}"
                     refused.append(Unserved(told, unserved.reached))
@@ -81,9 +94,8 @@ class PreRegulatedLinear(Linear):
         return found
 
 
-def _between(task: Task, rail: Output, difference: float, feed: Feed) -> Output:
+def _between(task: Task, rail: Output, volts: float, feed: Feed) -> Output:
     """The rail between both stages, as a demand on the first one."""
-    volts = rail.voltage.max + difference
     return replace(
         rail,
         voltage=Range(volts, volts),
@@ -94,7 +106,7 @@ def _between(task: Task, rail: Output, difference: float, feed: Feed) -> Output:
     )
 
 
-def _front(sized: SizedStepDown, feed: Feed) -> SteppedFront:
+def _front(sized: SizedStage, feed: Feed) -> SteppedFront:
     legs, nets = sized.own.legs, sized.own.rail.nets
     assert nets is not None
     own = Feed(nets.plus, feed.ground, legs.low, legs.typical, legs.high, legs.high)

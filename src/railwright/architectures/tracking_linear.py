@@ -24,7 +24,8 @@ from railwright.architectures.sizing.base_voltage import base_voltage
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sizing.divider import Divider
 from railwright.architectures.sizing.resistors import tolerance_of
-from railwright.architectures.step_down_stage import SizedStepDown, StepDownStage
+from railwright.architectures.step_down_stage import StepDownStage
+from railwright.architectures.switching_stage import SizedStage
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.tables import Range
@@ -178,7 +179,7 @@ def _front(bare: TrackingStage) -> SteppedFront:
         ripple=ripple,
         nets=Terminals(task.inner(PRE), feed.ground),
     )
-    sized: SizedStepDown = replace(bare, rail=between).sized()[0]
+    sized: SizedStage = replace(bare, rail=between).sized()[0]
     top = rail.voltage.max
     net = Feed(
         task.inner(PRE),

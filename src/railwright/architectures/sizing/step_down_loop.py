@@ -11,6 +11,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.complexfloating]
+FREQUENCIES = np.geomspace(10.0, 1e6, 4000)
+"""Where loops are looked at [Hz]."""
 
 
 @dataclass(frozen=True)
@@ -45,13 +50,19 @@ def phase_margin(amplifier: Compensation, source: float, share: float, stage: Fi
     >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.246, stage))
     52
     """
-    frequency = np.geomspace(10.0, 1e6, 4000)
-    s = 2j * math.pi * frequency
+    s = 2j * math.pi * FREQUENCIES
     leads = (1 + s / (2 * math.pi * amplifier.zero)) * (1 + s * stage.esr * stage.capacitance)
     damping = stage.inductance / stage.load + (stage.esr + stage.winding) * stage.capacitance
     rings = 1 + s * damping + s**2 * stage.inductance * stage.capacitance
     lag = 1 + s / (2 * math.pi * amplifier.pole)
-    loop = amplifier.gain * source * share * leads / (lag * rings)
+    return left(amplifier.gain * source * share * leads / (lag * rings))
+
+
+def left(loop: Array) -> float:
+    """Phase that is left where a loop's gain has fallen to one for good [°]; at `FREQUENCIES`.
+
+    Infinite where the gain is below one throughout.
+    """
     above = np.flatnonzero(np.abs(loop) > 1.0)
     if not above.size:
         return math.inf

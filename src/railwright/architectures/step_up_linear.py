@@ -1,0 +1,40 @@
+"""Step-up pre-regulator with a linear post-regulator: for an input that crosses the output."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.demands import joined_to_input
+from railwright.architectures.pre_regulated_linear import DIFFERENCES, PreRegulatedLinear
+from railwright.architectures.regulator import Feed
+from railwright.architectures.step_up_stage import StepUpStage
+from railwright.circuit.need import Output
+from railwright.quantity import show
+
+ABOVE = 1.02, 1.04, 1.06, 1.1
+"""Times the highest input is the voltage between at least: what its divider may be off, the input
+would pass straight through."""
+
+
+class StepUpLinear(PreRegulatedLinear):
+    """Above the highest input first, then down to the output: whichever is higher, it stays."""
+
+    name = "step-up with linear"
+    gives_up = "two stages; all that the input may be above the output becomes heat"
+    kind = "step-up-regulator"
+    way = StepUpStage
+
+    def demand(self, task: Task, rail: Output, feed: Feed) -> None:
+        joined_to_input(task, rail)
+        most = rail.voltage.max + DIFFERENCES[-1]
+        if feed.low >= most:
+            raise Unserved(
+                f"{rail.name} wants {show(rail.voltage.max, 'V')} of an input that stays above "
+                f"{show(feed.low, 'V')}; a regulator without a step-up serves it"
+            )
+
+    def between(self, rail: Output, feed: Feed) -> Sequence[float]:
+        above = [times * feed.high for times in ABOVE]
+        ahead = (*super().between(rail, feed), *above)
+        return sorted({volts for volts in ahead if volts >= above[0]})

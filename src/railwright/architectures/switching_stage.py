@@ -1,0 +1,528 @@
+"""A switching stage of one voltage: regulator, coil, diode, capacitors, sized from limits.
+
+What feeds it may be the input of the supply or a rail before it, and so what it feeds. Which way
+switch, coil and diode are joined, a file for each way says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+from typing import ClassVar
+
+from railwright.architectures.architecture import (
+    Task,
+    Unserved,
+)
+from railwright.architectures.direct_input import (
+    RESERVOIR,
+    draw_direct_input,
+    fuse_drop,
+    input_fuse,
+)
+from railwright.architectures.enabling import enabled
+from railwright.architectures.legs import BOARD, bears, may_take, trim, variables
+from railwright.architectures.reaching import Reaching
+from railwright.architectures.regulator import ACCURACY, Feed
+from railwright.architectures.regulator_parts import draw_cooling
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE, capacitor, window_of
+from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.architectures.sizing.diodes import diode
+from railwright.architectures.sizing.divider import (
+    NARROW,
+    AdjustableLeg,
+    Divider,
+    Inaccurate,
+    Pin,
+    adjustable_leg,
+    divider,
+    other_leg,
+)
+from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor, tolerance_of
+from railwright.catalogue.coils import coils
+from railwright.catalogue.entry import Entry
+from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
+from railwright.quantity import Spread, show
+from railwright.standards.stages import Fit, Stage, choose
+
+SWITCH, FEEDBACK, SWITCHER_TAB = "SW", "SWITCHER_FB", "SWITCHER_TAB"
+"""Nets inside."""
+MOST_SIZES = 2
+"""Output capacitors and sinks that are tried."""
+TRIM = 0.01
+"""Of the voltage, by which a trimmer reaches beyond it on both sides."""
+LEG = "SWITCHER_LEG"
+"""Net between the fixed part of a leg and its trimmer."""
+MOST_ACROSS = 2e3
+"""Ω at most across the reference: what the feedback pin takes does not count beside it (datasheets
+of step-down regulators have 1 to 5 kΩ)."""
+RIPPLES = 0.4, 0.8, 1.6
+"""Of the full load, peak to peak, is the ripple of the coil at most: the first where there is a
+coil for it and a capacitor beside that (common practice), else the next; up to 2 the conduction
+stays continuous."""
+SHARE = 0.01
+"""Of the output, peak to peak, where the need says nothing of ripple (common practice)."""
+EDGES = 1e-6
+"""F, ceramic, at the pins of the regulator, for the edges (common practice)."""
+DIODE = 0.5
+"""V, drop of the freewheel diode for sizes; a Schottky one has less or little more."""
+
+
+@dataclass(frozen=True)
+class Pulses:
+    """What a stage pushes through the capacitor at its output in a cycle, at worst."""
+
+    step: float
+    """A, from top to bottom."""
+    charge: float
+    """A s, to and fro."""
+    rms: float
+    """A."""
+
+
+@dataclass(frozen=True)
+class SwitchingStage:
+    """A switching regulator between a feed and a rail."""
+
+    control: ClassVar[str]
+    """How the regulators work whose loop is sized here."""
+    efficient: ClassVar[float] = 0.7
+    """Share of what is taken that reaches the load at least, for the fuse; the proof judges (common
+    practice)."""
+
+    task: Task
+    rail: Output
+    """Its nets are named."""
+    entry: Entry
+    feed: Feed
+    trims: bool = False
+    """Whether a trimmer may set its voltage where fixed legs are not accurate enough."""
+
+    @property
+    def carried(self) -> float:
+        """Greatest mean current of its switch while it is on [A]."""
+        raise NotImplementedError(type(self).__name__)
+
+    def judge(self) -> None:
+        """Unserved where current or voltage are beyond it."""
+        raise NotImplementedError(type(self).__name__)
+
+    def stage(self, lost: float) -> Stage:
+        """Its coil's job, `lost` before it [V]; Unserved where its duty does not suffice."""
+        raise NotImplementedError(type(self).__name__)
+
+    def least_inductance(self, stage: Stage) -> float:
+        """What its control asks of the coil, beside ripple and window [H]."""
+        return 0.0
+
+    def loss(self, stage: Stage) -> float:
+        """Greatest loss of the regulator [W]: conduction, edges, its own current."""
+        raise NotImplementedError(type(self).__name__)
+
+    def taken_in_pulses(self, stage: Stage, fit: Fit) -> tuple[float, str]:
+        """Effective current through the capacitor at its input [A], and its formula."""
+        raise NotImplementedError(type(self).__name__)
+
+    def freewheeling(self) -> tuple[float, float, str]:
+        """Mean current [A] and reverse voltage [V] of its diode, and the formula."""
+        raise NotImplementedError(type(self).__name__)
+
+    def given(self, stage: Stage, fit: Fit) -> Pulses:
+        """What goes through the capacitor at its output."""
+        raise NotImplementedError(type(self).__name__)
+
+    def margin(self, fit: Fit, capacitor: Entry) -> float:
+        """Least phase margin over the range, all else typical [°].
+
+        How far the loop of a type spreads is not published: its windows count beside this.
+        """
+        raise NotImplementedError(type(self).__name__)
+
+    def joined(self, switch: str, out: str) -> tuple[Mapping[str, str], Mapping[str, str]]:
+        """Nets of the diode and of the coil."""
+        raise NotImplementedError(type(self).__name__)
+
+    def told(self, stage: Stage, fit: Fit) -> str:
+        """What the coil does, the formula with numbers."""
+        raise NotImplementedError(type(self).__name__)
+
+    def sized(self) -> list[SizedStage]:
+        """Ways to size it, the best output capacitor and the smallest sink first.
+
+        Unserved where there is none.
+        """
+        if self.entry.options.get("control") != self.control:
+            raise Unserved("its compensation is not sized here")
+        with Reaching(1):
+            self.judge()
+            enabling = enabled(self.task, self.entry, self.feed)
+        with Reaching(4):
+            least = max(RESERVOIR, window_of(self.entry, "input_capacitance")[0])
+            fused = input_fuse(self.task, self.taken, least)
+        stage = self.stage(fuse_drop(self.task, fused, self.taken))
+        fit, outputs = self.filtered(stage)
+        with Reaching(7):
+            inputs, freewheel = self.inputs(stage, fit), self.freewheel()
+            return [
+                SizedStage(self, fused, stage, fit, inputs, freewheel, output, cooling, enabling)
+                for output in outputs[:MOST_SIZES]
+                for cooling in self.coolings(stage)[:MOST_SIZES]
+            ]
+
+    @property
+    def volts(self) -> float:
+        """What it gives [V]."""
+        return self.rail.voltage.max
+
+    @property
+    def settings(self) -> Sequence[float]:
+        """Ends of what it gives [V]."""
+        return (self.volts,)
+
+    @cached_property
+    def legs(self) -> Divider:
+        """The divider, as it is or as it is trimmed; Unserved where it cannot be near enough."""
+        volts, found = self.volts, self.trimmed
+        if found is None:
+            return self._fixed
+        typical = other_leg(self._pin.reference.typical, 0.0, found.across, volts)
+        return Divider(found.across, typical, volts, volts, volts)
+
+    @property
+    def share(self) -> float:
+        """What a change of its output makes of a change at the feedback pin."""
+        return self.legs.across / (self.legs.across + self.legs.other)
+
+    @cached_property
+    def trimmed(self) -> AdjustableLeg | None:
+        """The leg with a trimmer, where fixed ones are not accurate enough and one may be used."""
+        try:
+            assert self._fixed
+        except Inaccurate:
+            if not self.trims:
+                raise
+        else:
+            return None
+        low, high = (1.0 - TRIM) * self.volts, (1.0 + TRIM) * self.volts
+        return adjustable_leg(
+            self._pin,
+            low,
+            high,
+            variables(self.task, self.rail, low, high, BOARD),
+            MOST_ACROSS,
+            self.task.need.parts.series,
+            tolerance_of(self._grade),
+            partial(bears, self.task),
+        )
+
+    @cached_property
+    def _fixed(self) -> Divider:
+        allowed = (self.rail.accuracy or ACCURACY) * self.task.kept
+        tolerance, series = tolerance_of(self._grade), self.task.need.parts.series
+        return divider(self._pin, self.volts, MOST_ACROSS, series, tolerance, allowed)
+
+    @property
+    def _pin(self) -> Pin:
+        """Its feedback pin; Unserved where the rail is below its reference."""
+        current = spread_of(self.entry, "feedback_current")
+        reference = spread_of(self.entry, "reference")
+        if self.volts < reference.high:
+            raise Unserved(
+                f"{show(self.volts, 'V')} are below its reference of up to "
+                f"{show(reference.high, 'V')}"
+            )
+        return Pin(reference, Spread.limits(0.0, current.typical, current.high))
+
+    @property
+    def _grade(self) -> Entry:
+        reference = spread_of(self.entry, "reference").high
+        power = reference * max(self.volts, reference) / (MOST_ACROSS / NARROW)
+        tolerance = self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+        return resistor(self.task.catalogue, power, tolerance, may_take(self.task))
+
+    @property
+    def resistor(self) -> str:
+        """Name of the resistors of its divider."""
+        return self._grade.name
+
+    @property
+    def drawn(self) -> float:
+        """Greatest load [A]; a resistive one takes more of more volts."""
+        return self.rail.current.max * max(1.0, self.legs.high / self.volts)
+
+    @property
+    def switch_drop(self) -> float:
+        """Over the switch at full load, at most [V]."""
+        fixed, slope = (
+            spread_of(self.entry, name).high for name in ("saturation_voltage", "switch_resistance")
+        )
+        return fixed + slope * self.carried
+
+    @property
+    def taken(self) -> float:
+        """From what feeds it, at most [A]."""
+        return self.legs.high * self.drawn / (self.efficient * self.feed.low)
+
+    def withstands(self) -> None:
+        """Unserved where the input is beyond its supply on either side."""
+        entry, highest, kept = self.entry, self.feed.high, self.task.kept
+        limit = spread_of(entry, "supply_maximum").high
+        if highest > kept * limit:
+            raise Unserved(
+                f"it would see {show(highest, 'V')}; of its {show(limit, 'V')} "
+                f"{show(kept, '1')} may be used",
+                reached=3,
+            )
+        least = spread_of(entry, "supply_minimum").high
+        if self.feed.low < least:
+            raise Unserved(
+                f"{show(self.feed.low, 'V')} are too little: it works from {show(least, 'V')} on",
+                reached=3,
+            )
+
+    def beyond(self, duty: float, lowest: float) -> None:
+        """Unserved where a duty at the lowest voltage ahead of it [V] is more than it makes."""
+        may = spread_of(self.entry, "duty_limit").low * (1.0 - 0.5 * self.task.need.parts.reserve)
+        if duty > may:
+            raise Unserved(
+                f"at {show(lowest, 'V')} in, {show(self.switch_drop, 'V')} over its switch and "
+                f"{show(self.legs.high, 'V')} out it would have to be on for {show(duty, '1')} of "
+                f"the time; {show(may, '1')} may be used",
+                reached=5,
+            )
+
+    def filtered(self, stage: Stage) -> tuple[Fit, list[tuple[Entry, float]]]:
+        """The coil with the least ripple beside which there are output capacitors, and those.
+
+        Unserved where there is none.
+        """
+        refused: list[Unserved] = []
+        for ratio in RIPPLES:
+            try:
+                fit = self.coil(stage, ratio)
+                return fit, self.outputs(fit, stage)
+            except Unserved as unserved:
+                refused.append(unserved)
+        raise max(refused, key=lambda each: each.reached)
+
+    @property
+    def most_of_peaks(self) -> float:
+        """Peak of the coil's current that may be used [A]."""
+        return self.task.kept * spread_of(self.entry, "current_limit").low
+
+    def coil(self, stage: Stage, ratio: float) -> Fit:
+        """The least coil that holds a ripple ratio; Unserved where the catalogue has none."""
+        low, high = window_of(self.entry, "inductance")
+        least = self.least_inductance(stage)
+        within = {
+            name: entry
+            for name, entry in self.task.catalogue.items()
+            if entry.kind == "inductor"
+            and "inductance" in entry.values
+            and low <= spread_of(entry, "inductance").typical <= high
+            and spread_of(entry, "inductance").low >= least
+        }
+        try:
+            fit = choose(stage, coils(within), ratio)
+        except ValueError as error:
+            raise Unserved(
+                f"no coil of the catalogue holds a ripple of {show(ratio, '1')} of "
+                f"{show(self.drawn, 'A')} and bears it",
+                reached=6,
+            ) from error
+        peak = self.most_of_peaks
+        if fit.peak > peak:
+            raise Unserved(
+                f"the coil's peaks of {show(fit.peak, 'A')} come to its limits; {show(peak, 'A')} "
+                "may be used",
+                reached=6,
+            )
+        return fit
+
+    def coolings(self, stage: Stage) -> list[Cooling]:
+        """Ways to keep it cool enough, the smallest first; its tab is its ground: no pad."""
+        task, entry = self.task, self.entry
+        limit = hottest_allowed(
+            spread_of(entry, "junction_limit").high,
+            task.derating.junction("regulator"),
+            task.need.parts.junction_reserve,
+        )
+        hottest = task.need.surroundings.ambient.max
+        loss = self.loss(stage)
+        return coolings(task.catalogue, entry, loss, hottest, limit, insulated=False)
+
+    def inputs(self, stage: Stage, fit: Fit) -> tuple[Choice, ...]:
+        """The capacitor that takes the pulses, and the one for the edges."""
+        pulses, formula = self.taken_in_pulses(stage, fit)
+        least, highest = window_of(self.entry, "input_capacitance")[0], self.feed.high
+        least = max(least, RESERVOIR)
+        found = [
+            entry
+            for entry in of_kind(self.task.catalogue, "capacitor")
+            if entry.options.get("dielectric") == "electrolytic"
+            and spread_of(entry, "capacitance").typical >= least
+            and spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * highest
+            and self.task.kept * spread_of(entry, "rated_ripple").low >= pulses
+        ]
+        if not found:
+            raise Unserved(
+                f"no electrolytic capacitor of {show(SPARE_VOLTAGE * highest, 'V')} takes pulses "
+                f"of {show(pulses, 'A')}"
+            )
+        best = min(found, key=lambda e: (price_of(e), spread_of(e, "capacitance").typical))
+        bears = spread_of(best, "rated_ripple").low
+        why = (
+            f"{formula} = {show(pulses, 'A')} of {show(bears, 'A')}; "
+            f"{show(spread_of(best, 'rated_voltage').high, 'V')} on at most {show(highest, 'V')}"
+        )
+        edges = f"{show(EDGES, 'F')} at the pins of the regulator, for the edges (common practice)"
+        ceramic = capacitor(self.task.catalogue, "class-2", EDGES, highest, edges)
+        return Choice(best, why), ceramic
+
+    def freewheel(self) -> Choice:
+        """The diode; Schottky, since the switch turns on into it."""
+        task = self.task
+        shares = (
+            task.allowed("diode", "forward current"),
+            task.allowed("diode", "reverse voltage"),
+        )
+        current, reverse, why = self.freewheeling()
+        return diode(task.catalogue, current, reverse, shares, why, schottky=True)
+
+    def outputs(self, fit: Fit, stage: Stage) -> list[tuple[Entry, float]]:
+        """Output capacitors that hold ripple and loop, with their phase margin [°], best first."""
+        low, high = window_of(self.entry, "output_capacitance")
+        _, most = window_of(self.entry, "output_series_resistance")
+        pulses, kept = self.given(stage, fit), self.task.kept
+        allowed = kept * (self.rail.ripple or SHARE * self.volts)
+        wanted = self.task.need.parts.phase_reserve
+        found = []
+        for entry in of_kind(self.task.catalogue, "capacitor"):
+            if entry.options.get("dielectric") != "electrolytic":
+                continue
+            farads, esr = spread_of(entry, "capacitance"), spread_of(entry, "esr")
+            if not low <= farads.typical <= high or esr.high > most:
+                continue
+            quiet = pulses.step * esr.high + pulses.charge / farads.low <= allowed
+            rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
+            bears = pulses.rms <= kept * spread_of(entry, "rated_ripple").low
+            if quiet and rated and bears:
+                margin = self.margin(fit, entry)
+                if margin >= wanted:
+                    found.append((entry, margin))
+        if not found:
+            raise Unserved(
+                f"no electrolytic capacitor of the catalogue within {show(low, 'F')} to "
+                f"{show(high, 'F')} holds a ripple of {show(pulses.step, 'A')} to "
+                f"{show(allowed, 'V')} and leaves the loop {wanted:.0f}°",
+                reached=7,
+            )
+        return sorted(found, key=lambda each: (price_of(each[0]), -each[1]))
+
+    def draw_setting(
+        self, sheet: Sheet, block: str, out: str, feedback: str
+    ) -> tuple[NewTable, ...]:
+        """The divider, from the output to the feedback pin and from there to the ground."""
+        leg = self.trimmed
+
+        def add(one: str, two: str, ohms: float, why: str) -> None:
+            pins, value = {"one": one, "two": two}, show(ohms, "Ω", 4)
+            sheet.add("R", "resistor", block, pins, why, use=self.resistor, resistance=value)
+
+        if leg is None:
+            add(out, feedback, self.legs.other, self.legs.words)
+            add(feedback, self.feed.ground, self.legs.across, self.legs.words)
+            return ()
+        start = out
+        if leg.fixed:
+            start = self.task.inner(LEG)
+            add(out, start, leg.fixed, "keeps the lower end stop from going further down")
+        why = (
+            f"trims the output to {show(self.volts, 'V', 6)}: reference and legs are within its "
+            f"reach; turned up it may give {show(leg.top, 'V')}"
+        )
+        pins = {"one": start, "wiper": feedback, "two": feedback}
+        ref = sheet.add("RV", "potentiometer", block, pins, why, use=leg.variable.name)
+        reference = spread_of(self.entry, "reference")
+        told = f"{show(reference.low, 'V')} to {show(reference.high, 'V')} across it"
+        add(feedback, self.feed.ground, leg.across, told)
+        return (trim(ref, self.rail),)
+
+
+@dataclass(frozen=True)
+class SizedStage:
+    """A switching stage whose parts are chosen."""
+
+    own: SwitchingStage
+    fused: Choice
+    stage: Stage
+    fit: Fit
+    inputs: tuple[Choice, ...]
+    freewheel: Choice
+    output: tuple[Entry, float]
+    """Its capacitor, and the phase that the loop has left with it [°]."""
+    cooling: Cooling
+    enabling: dict[str, str]
+
+    def draw(self, sheet: Sheet, block: str) -> tuple[NewTable, ...]:
+        """All of it, from the fuse to the output capacitor; the control of its trimmer."""
+        own, task, feed = self.own, self.own.task, self.own.feed
+        nets = own.rail.nets
+        assert nets is not None
+        switch, feedback = task.inner(SWITCH), task.inner(FEEDBACK)
+        draw_direct_input(task, sheet, self.fused, None, feed.net)
+        for chosen in self.inputs:
+            pins = {"plus": feed.net, "minus": feed.ground}
+            sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)
+        tab = task.inner(SWITCHER_TAB)
+        case = {"case": tab} if self.cooling.sink is not None else {}
+        pins = {"input": feed.net, "switch": switch, "ground": feed.ground, "feedback": feedback}
+        pins |= self.enabling | case
+        sheet.add("U", own.entry.kind, block, pins, self._regulator, use=own.entry.name)
+        diode_ends, coil_ends = own.joined(switch, nets.plus)
+        freewheel = self.freewheel
+        sheet.add("D", "diode", block, diode_ends, freewheel.why, use=freewheel.entry.name)
+        sheet.add("L", "inductor", block, coil_ends, self._coil, use=self.fit.coil.name)
+        pins = {"plus": nets.plus, "minus": feed.ground}
+        sheet.add("C", "capacitor", block, pins, self._held, use=self.output[0].name)
+        controls = own.draw_setting(sheet, block, nets.plus, feedback)
+        draw_cooling(sheet, self.cooling, tab, tab, block)
+        return controls
+
+    @property
+    def _regulator(self) -> str:
+        own, entry = self.own, self.own.entry
+        limit = show(spread_of(entry, "current_limit").low, "A")
+        return (
+            f"{show(own.carried, 'A')} of {show(rated_of(entry), 'A')}; peaks of "
+            f"{show(self.fit.peak, 'A')}, cycles end at {limit} at least; loses at most "
+            f"{show(own.loss(self.stage), 'W')} (conduction, edges, its own): {self.cooling.why}"
+        )
+
+    @property
+    def _coil(self) -> str:
+        fit, stage = self.fit, self.stage
+        return (
+            f"{self.own.told(stage, fit)}, at most {show(fit.ripple_ratio, '1')} of its mean "
+            f"(Erickson and Maksimovic); {show(fit.rms, 'A')} of "
+            f"{show(fit.coil.rated_current, 'A')}, peaks of {show(fit.peak, 'A')} of "
+            f"{show(fit.coil.saturation_current, 'A')}"
+        )
+
+    @property
+    def _held(self) -> str:
+        held, margin = self.output
+        step = self.own.given(self.stage, self.fit).step
+        return (
+            f"{show(step, 'A')} in at most {show(spread_of(held, 'esr').high, 'Ω')} make the "
+            f"ripple; its series resistance leaves the loop {margin:.0f}° (typical)"
+        )
+
+
+def rated_of(entry: Entry) -> float:
+    """The current for which a regulator is sold [A]."""
+    return spread_of(entry, "rated_current").high
