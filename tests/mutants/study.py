@@ -16,7 +16,7 @@ from railwright.prove.proof import Finding, Proof
 from railwright.prove.run import prove
 from railwright.surveys.depth import DEFAULT, QUICK, Depth
 
-SELDOM = 12
+SELDOM = 25
 DEAR = ("radio-bench-rail", "workshop-twelve-volts")
 """Examples that a quick run looks at once in so many rounds: each change takes far longer."""
 BY_IDENTITY = ("renamed", "reordered", "turned round", "split")
