@@ -89,6 +89,44 @@ def test_both_halves_of_the_secondary_carry_the_same() -> None:
         assert 1.5 < one / view.points.loads["main"][lane] < 2.5
 
 
+HALF_WAVES = (
+    ("secondary_start = A, secondary_end = GND", "anode = A, cathode = OUT"),
+    ("secondary_start = GND, secondary_end = A", "anode = A, cathode = OUT"),
+    ("secondary_start = OUT, secondary_end = A", "anode = GND, cathode = A"),
+    ("secondary_start = A, secondary_end = OUT", "anode = GND, cathode = A"),
+)
+
+
+def test_a_half_wave_is_the_same_whichever_way_round_winding_and_diode_are() -> None:
+    found = []
+    for ends, diode in HALF_WAVES:
+        parts = [
+            part(
+                "T1",
+                "transformer",
+                f"primary_start = L, primary_end = N, {ends}",
+                f'use = "{WINDING}"',
+            ),
+            part("D1", "diode", diode, 'use = "1N4007"'),
+            part("C1", "capacitor", "plus = OUT, minus = GND", RESERVOIR),
+        ]
+        text = supply(
+            "\n".join(parts), input=(230.0, 230.0, 230.0), volts=(20.0, 20.0), amperes=(0.1, 0.1)
+        )
+        view = resting(survey_of(mains(text)))
+        assert view.at.of("C1", "voltage")[0] > 15.0
+        (course,) = view.courses[""]
+        found.append([course.ripple["main"][0], course.means["mean", ("C1", "voltage")][0]])
+    for other in found[1:]:
+        assert other == pytest.approx(found[0], rel=1e-3)
+    # A reservoir that is charged once a cycle falls by I T / C, less what the pulse takes of T:
+    # Horowitz and Hill, The Art of Electronics, 3rd ed., section 1.6.3, from memory.
+    assert found[0][0] == pytest.approx(0.1 * 20e-3 / 2200e-6, rel=0.2)
+    # The peak of 230 V over 13 turns less the diode, the half of the ripple, and what the windings
+    # drop while they charge.
+    assert np.sqrt(2.0) * 230.0 / 13.0 - 4.0 < found[0][1] < np.sqrt(2.0) * 230.0 / 13.0 - 1.2
+
+
 def test_a_rail_that_is_adjusted_has_its_voltage_in_the_cycle() -> None:
     """Two diodes on a centre tap, and a regulator of the 317 type set between 3 V and 9 V."""
     diodes = [

@@ -110,7 +110,7 @@ class Fixture:
         """Direct sources in place of what alternates, with their volts per volt of the input."""
         several = [p for p in self.circuit.parts if transforms(p)]
         if several:
-            return [each for part in several for each in _secondaries(part)]
+            return [each for part in several for each in _secondaries(self.circuit, part)]
         need = self.design.need.input
         values = {"resistance": _known("Ω", max(need.resistance, 1e-6))}
         return [(_part(DIRECT, "source", _pins(terminals(need)), values), STANDS_FOR)]
@@ -205,7 +205,33 @@ def wired(part: Part) -> list[str]:
     return [name for name in SECONDARIES if {f"{name}_start", f"{name}_end"} <= part.pins.keys()]
 
 
-def _secondaries(part: Part) -> Iterator[tuple[Part, float]]:
+def is_turned(circuit: Circuit, part: Part, winding: str) -> bool:
+    """Whether diodes let a winding feed the supply only while its end is above its start.
+
+    So it is with one diode, and with several that all point the same way: half waves. Of windings
+    that share a tap those count that feed while their start is above: they take turns.
+    """
+    own = _ends(part, winding)
+    sharing = [each for each in wired(part) if each != winding and set(own) & {*_ends(part, each)}]
+    if any(_lets(circuit, *_ends(part, each)) for each in (winding, *sharing)):
+        return False
+    return _lets(circuit, *reversed(own))
+
+
+def _ends(part: Part, winding: str) -> tuple[str, str]:
+    return part.pins[f"{winding}_start"], part.pins[f"{winding}_end"]
+
+
+def _lets(circuit: Circuit, plus: str, minus: str) -> bool:
+    """Whether a diode leads away from one end of a winding, or to its other end."""
+    return any(
+        other.kind == "diode" and other.pins.get(pin) == net
+        for net, pin in ((plus, "anode"), (minus, "cathode"))
+        for other, _ in circuit.on_net(net)
+    )
+
+
+def _secondaries(circuit: Circuit, part: Part) -> Iterator[tuple[Part, float]]:
     """A direct source for each secondary of a transformer, with its volts per volt of the input."""
     ratio, first, own = (
         part.values[name].spread.typical
@@ -213,7 +239,10 @@ def _secondaries(part: Part) -> Iterator[tuple[Part, float]]:
     )
     values = {"resistance": _known("Ω", own + first / ratio**2)}
     for winding in wired(part):
-        pins = {"plus": part.pins[f"{winding}_start"], "minus": part.pins[f"{winding}_end"]}
+        plus, minus = _ends(part, winding)
+        if is_turned(circuit, part, winding):
+            plus, minus = minus, plus
+        pins = {"plus": plus, "minus": minus}
         yield _part(stand_in(part.ref, winding), "source", pins, values), STANDS_FOR / ratio
 
 

@@ -30,6 +30,7 @@ from railwright.surveys.fixture import (
     DIRECT,
     SOURCE,
     STANDS_FOR,
+    is_turned,
     stand_in,
     terminals,
     transforms,
@@ -393,6 +394,8 @@ def _windings(
         for winding in wired(part):
             ref = stand_in(part.ref, winding)
             given = at.of(ref, "current")
+            if is_turned(survey.fixture.circuit, part, winding):
+                given = 0.0 * given  # half a cycle before its diode conducts
             found[part.ref, winding] = -given
             primary = primary + given / ratio
             core = ratio * (at.of(ref, "voltage") + own * given)
