@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -9,6 +10,7 @@ from railwright.architectures.architecture import Architecture, Refusal, Sketch,
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design, read_text
+from railwright.circuit.need import Need
 from railwright.propose.candidates import KEY_FAMILIES, breaches
 from railwright.propose.draft import drafted, with_nets
 from railwright.prove.run import prove
@@ -37,6 +39,71 @@ kind = "resistive"
 [need.surroundings]
 ambient = { min = "10 °C", max = "40 °C" }
 """
+
+
+DROPS = 2.5
+"""V that fuse and pass element of a common type lose at most (datasheets of the 317 type)."""
+MOST_BURNT = 30.0
+"""W that one pass element may burn; on a large sink, that is about what a TO-220 bears."""
+
+
+def need_of(seed: int) -> str:
+    """A need for one rail: kind of input, ratio, span, current, accuracy, step and air drawn."""
+    draw = random.Random(seed)
+    volts, spread = draw.choice([3.3, 5.0, 9.0, 12.0, 18.0, 24.0, 36.0]), draw.uniform(0.0, 0.2)
+    highest = draw.choice([0.8, 1.5, 2.5, 3.3, 5.0, 9.0, 12.0, 15.0])
+    lowest = highest if draw.random() < 0.6 else highest * draw.uniform(0.0, 0.9)
+    load = draw.choice([0.01, 0.1, 0.3, 0.8, 2.0])
+    kind = draw.choice(["dc", "dc", "dc", "battery", "ac"])
+    hertz = 'frequency = { min = "50 Hz", max = "50 Hz" }' if kind == "ac" else ""
+    demands = [
+        f'accuracy = "{draw.choice([1, 3, 10])} %"' if draw.random() < 0.7 else "",
+        f'noise = "{draw.choice([100, 500])} µV"' if draw.random() < 0.3 else "",
+        f'load_step = {{ from = "0 A", to = "{load} A", rise = "1 µs", deviation = '
+        f'"{highest / 10:.3g} V", settle = "1 ms" }}'
+        if draw.random() < 0.3
+        else "",
+    ]
+    return f"""
+title = "need {seed}"
+
+[need.input]
+kind = "{kind}"
+voltage = {{ min = "{volts * (1 - spread):.4g} V", nominal = "{volts} V", max = "{volts * (1 + spread):.4g} V" }}
+resistance = "{draw.choice([0, 50, 500])} mΩ"
+{hertz}
+
+[[need.output]]
+name = "main"
+reference = "common with input"
+voltage = {{ min = "{lowest:.4g} V", max = "{highest} V" }}
+current = {{ min = "0 A", max = "{load} A" }}
+{chr(10).join(demands)}
+
+[need.surroundings]
+ambient = {{ min = "{draw.choice([-20, 0])} °C", max = "{draw.choice([30, 60])} °C" }}
+
+[need.parts]
+series = "{draw.choice(["E12", "E24", "E96"])}"
+derating = "{draw.choice(["none", "NASA MIL-STD-975M"])}"
+"""  # noqa: E501
+
+
+def servable(need: Need) -> bool:
+    """Whether a need is one that a supply from a direct source ought to serve.
+
+    Its lowest input, less what the source and common drops take, lies above its highest output;
+    it gives no more than the source can, and what a series element would burn can be burnt. Knows
+    nothing of architectures and parts.
+    """
+    source, rail = need.input, need.output[0]
+    if source.kind == "ac" or len(need.output) > 1:
+        return False
+    most = rail.current.max
+    left = source.voltage.min - most * source.resistance - DROPS
+    burnt = (source.voltage.max - rail.voltage.min) * most
+    gives = source.limit is None or most < source.limit.current
+    return left > rail.voltage.max and burnt < MOST_BURNT and gives
 
 
 def task_of(text: str) -> Task:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from railwright.architectures import every
@@ -182,3 +183,39 @@ def test_low_dropout_serves_where_a_plain_one_cannot() -> None:
     text = plain({'"17 V", nominal = "18 V"': '"14.4 V", nominal = "16 V"', '"10 %"': '"8 %"'})
     assert "it needs" in refusal(FixedLinear(), text)
     assert sketches(LowDropoutLinear(), text)
+
+
+def test_a_capacitor_keeps_the_legs_from_enlarging_noise() -> None:
+    """n |1 + (G - 1)/(1 + j w R C)| summed over the band, against what is allowed."""
+    small = {'max = "0.3 A"': 'max = "0.05 A"', "12 V": "5 V"}
+    text = plain({'accuracy = "10 %"': 'accuracy = "10 %"\nnoise = "300 µV"', **small})
+    design = design_of(text, sketches(LowDropoutLinear(), text)[0])
+    parts = {part.ref: part for part in design.circuit.parts}
+    (quiets,) = [p for p in parts.values() if p.pins.get("minus") == "FB"]
+    upper = next(p for p in parts.values() if p.pins.get("one") == "FB" and p.ref != "R1")
+    density = parts["U1"].values["noise_voltage"].spread.high
+    corner = 1.0 / (
+        2.0
+        * np.pi
+        * upper.values["resistance"].spread.typical
+        * quiets.values["capacitance"].spread.low
+    )
+    band = np.geomspace(10.0, 100e3, 2001)
+    gain = np.abs(
+        1.0 + (5.0 / parts["U1"].values["reference"].spread.low - 1.0) / (1.0 + 1j * band / corner)
+    )
+    assert np.sqrt(np.trapezoid((density * gain) ** 2, band)) <= 0.9 * 300e-6
+    without = plain(small)
+    bare = design_of(without, sketches(LowDropoutLinear(), without)[0])
+    assert not [p for p in bare.circuit.parts if p.pins.get("minus") == "FB"]
+
+
+def test_a_pass_element_that_would_not_wake_is_refused() -> None:
+    """1.2 V in: types of low dropout want 1.15 V and more, with the wanted reserve 1.26 V."""
+    text = plain(
+        {
+            '"17 V", nominal = "18 V", max = "19 V"': '"1.2 V", nominal = "1.25 V", max = "1.3 V"',
+            '"12 V", max = "12 V"': '"0.5 V", max = "0.5 V"',
+        }
+    )
+    assert "at its input; it wants" in refusal(LowDropoutLinear(), text)

@@ -7,10 +7,17 @@ from dataclasses import dataclass
 from functools import partial
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.regulator import Place, Regulator, Setting, Wiring
+from railwright.architectures.regulator import (
+    NOISE_FROM,
+    NOISE_TO,
+    Place,
+    Regulator,
+    Setting,
+    Wiring,
+)
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
-from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
+from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.diodes import diode
 from railwright.architectures.sizing.divider import (
     AdjustableLeg,
@@ -29,7 +36,13 @@ from railwright.quantity import Spread, show
 
 BYPASSED = 10e-6
 """F at the adjust pin: keeps ripple and noise from being enlarged (datasheets of the 317 type)."""
+QUIETING = 10e-9, 100e-9, 1e-6
+"""F across the leg on the output, of types with a feedback pin (datasheets have 10 nF)."""
+QUIET_LEAST = 0.9
+"""Least share of those that a film capacitor has (10 %, the usual grade)."""
 BYPASS_DIODE = 1.0  # A; rating of the diode through which that empties
+ROOM_BELOW = 1.0, 0.5, 0.0
+"""Of the wanted reserve, below the lowest setting: near the reference there may be no room."""
 PANEL, BOARD = "panel", "board"
 """Packages of what a person turns, and of what is set once."""
 COARSEST = 0.05
@@ -167,13 +180,14 @@ class _Set:
         found = divider(
             self.pin, volts, self.legs.most_across, self.series, tolerance_of(grade), left
         )
+        quieted = self._quieted(found.across)
 
         def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
             self._across(sheet, nets, found.across)
             one, two = self._ends(nets)
             power = self._current(found.across) ** 2 * found.other
             self._resistor(sheet, {"one": one, "two": two}, found.other, power, found.words)
-            self._bypass(sheet, nets)
+            self._bypass(sheet, nets, quieted)
             return ()
 
         return Setting(
@@ -185,11 +199,12 @@ class _Set:
         volts = self.rail.voltage.max
         margin = 0.01 * volts
         found = self._leg(volts - margin, volts + margin, BOARD)
+        quieted = self._quieted(found.across)
         told = f"trims the output to {show(volts, 'V', 6)}: reference and legs off by "
         told += f"{show(self._untrimmed(found).error, '1')} are within its reach"
 
         def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
-            ref = self._drawn(sheet, nets, found, told)
+            ref = self._drawn(sheet, nets, found, quieted, told)
             return (trim(ref, self.rail),)
 
         return Setting(volts, volts, volts, self._current(found.across), draw, self.pins)
@@ -202,19 +217,30 @@ class _Set:
         volts = self.rail.voltage
         spare = self.task.need.parts.reserve * (volts.max - volts.min)
         spare += volts.max * self.place.regulation
-        bottom = max(volts.min - spare, spread_of(self.entry, "reference").high)
-        found = self._leg(bottom, volts.max + spare, PANEL)
+        found = self._knob(volts.min, volts.max + spare, spare)
+        quieted = self._quieted(found.across)
         told = (
             f"reaches from {show(volts.min, 'V')} to {show(volts.max, 'V')} with every part at "
             f"its unfavourable limit; turned up it may give {show(found.top, 'V')}"
         )
 
         def draw(sheet: Sheet, nets: Wiring) -> tuple[NewTable, ...]:
-            ref = self._drawn(sheet, nets, found, told)
+            ref = self._drawn(sheet, nets, found, quieted, told)
             return (control(ref, self.rail, "set"),)
 
         current, reach = self._current(found.across), volts.max + spare
         return Setting(volts.min, volts.max, reach, current, draw, self.pins)
+
+    def _knob(self, low: float, high: float, spare: float) -> AdjustableLeg:
+        """The legs of a knob that reaches from `low` to `high`, with room below where there is."""
+        reference = spread_of(self.entry, "reference").high
+        refused: list[Unserved] = []
+        for share in ROOM_BELOW:
+            try:
+                return self._leg(max(low - share * spare, reference), high, PANEL)
+            except Unserved as unserved:
+                refused.append(unserved)
+        raise refused[0]
 
     def _leg(self, low: float, high: float, package: str) -> AdjustableLeg:
         grade = self._grade()
@@ -256,7 +282,9 @@ class _Set:
         use = self._grade(power).name
         sheet.add("R", "resistor", "regulator", pins, why, use=use, resistance=show(ohms, "Ω", 4))
 
-    def _drawn(self, sheet: Sheet, nets: Wiring, leg: AdjustableLeg, why: str) -> str:
+    def _drawn(
+        self, sheet: Sheet, nets: Wiring, leg: AdjustableLeg, quieted: Choice | None, why: str
+    ) -> str:
         """Both legs, the other one with the variable resistor; ref of that."""
         self._across(sheet, nets, leg.across)
         start, end = self._ends(nets)
@@ -269,12 +297,16 @@ class _Set:
         pins = {"one": start, "wiper": end, "two": end}
         use = leg.variable.name
         ref = sheet.add("RV", "potentiometer", "regulator", pins, why, use=use)
-        self._bypass(sheet, nets)
+        self._bypass(sheet, nets, quieted)
         return ref
 
-    def _bypass(self, sheet: Sheet, nets: Wiring) -> None:
-        """A capacitor at an adjust pin, and the diode that empties it."""
+    def _bypass(self, sheet: Sheet, nets: Wiring, quieted: Choice | None) -> None:
+        """A capacitor at an adjust pin and the diode that empties it, or one across the leg."""
         if not self.legs.on_output:
+            if quieted is not None:
+                pins = {"plus": nets.out, "minus": self.legs.net}
+                use = quieted.entry.name
+                sheet.add("C", "capacitor", "regulator", pins, quieted.why, use=use)
             return
         volts, why = self.place.feed.high, "keeps ripple and noise off the adjust pin"
         chosen = capacitor(self.task.catalogue, "electrolytic", BYPASSED, volts, why)
@@ -285,3 +317,41 @@ class _Set:
         guard = diode(self.task.catalogue, BYPASS_DIODE, volts, shares, why)
         pins = {"anode": self.legs.net, "cathode": nets.out}
         sheet.add("D", "diode", "regulator", pins, guard.why, use=guard.entry.name)
+
+    def _quieted(self, across: float) -> Choice | None:
+        """The capacitor across the other leg, where the need asks for little noise.
+
+        Without it the legs enlarge the noise of the reference as they do its voltage. Unserved
+        where no capacitor keeps what is allowed.
+        """
+        if self.rail.noise is None or self.legs.on_output:
+            return None
+        reference, most = spread_of(self.entry, "reference").low, self.rail.voltage.max
+        gain, allowed = most / reference, self.task.kept * self.rail.noise
+        density = spread_of(self.entry, "noise_voltage").high
+        told = f"legs enlarge noise up to {show(gain, '1')} times; "
+        for farads in QUIETING:
+            noise = enlarged_noise(density, gain, across, QUIET_LEAST * farads)
+            if noise <= allowed:
+                why = f"{told}with this {show(noise, 'V')} from 10 Hz to 100 kHz are left"
+                return capacitor(self.task.catalogue, "film", farads, self.place.feed.high, why)
+        raise Unserved(
+            f"{show(noise, 'V')} of noise reach the output at worst, even with "
+            f"{show(farads, 'F')} across a leg; {show(self.rail.noise, 'V')} are allowed",
+            reached=4,
+        )
+
+
+def enlarged_noise(density: float, gain: float, across: float, capacitance: float) -> float:
+    """Noise of a reference, 10 Hz to 100 kHz, behind legs with a capacitor across the other [V].
+
+    The gain 1 + (G - 1)/(1 + s C R), R = across (G - 1), squared and integrated over frequency:
+    B + (G + 1)/(4 across C), for B far beyond the corner of the legs. All in SI. Source: the
+    noise bandwidth of one pole, pi/2 times its corner (Motchenbacher and Connelly, Low-Noise
+    Electronic System Design, chapter 1).
+
+    >>> round(enlarged_noise(100e-9, 4.0, 10e3, 100e-9) * 1e6, 2)
+    31.81
+    """
+    bandwidth = NOISE_TO - NOISE_FROM + (gain + 1.0) / (4.0 * across * capacitance)
+    return float(density * bandwidth**0.5)

@@ -18,7 +18,8 @@ from railwright.architectures.regulator import Feed, Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.step_down_stage import StepDownStage
-from railwright.architectures.switching_stage import SizedStage, SwitchingStage
+from railwright.architectures.switching_stage import SizedStage, SwitchingStage, rated_of
+from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.tables import Range
 from railwright.quantity import show
@@ -27,6 +28,9 @@ PRE = "PRE"
 """Net between both."""
 DIFFERENCES = (1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0)
 """V, what the pre-regulator leaves to the post-regulator, the least first."""
+OWN = 0.067
+"""Of the load, that a post-regulator of low dropout may take for itself (datasheets of the larger
+types with a PNP pass element)."""
 ACCURACY = 0.1
 """Of the voltage between: what a divider makes of a reference of 4 % without a trimmer."""
 RIPPLE = 0.03
@@ -80,26 +84,32 @@ class PreRegulatedLinear(Linear):
         refused: list[Unserved] = []
         kinds = sorted(of_kind(task.catalogue, self.kind), key=price_of)
         for volts in self.between(rail, feed):
-            between = _between(task, rail, volts, feed)
             for entry in kinds:
+                between = _between(task, rail, volts, _ahead(task, rail, entry), feed)
                 try:
-                    sized = self.way(task, between, entry, feed).sized()
+                    sized = self.way(task, between, entry, feed, resistive=False).sized()
                 except Unserved as unserved:
                     told = f"{entry.name} ahead: {unserved.reason}"
                     refused.append(Unserved(told, unserved.reached))
                 else:
-                    found += [_front(each, feed) for each in sized[:1]]
+                    found.append(_front(sized[0], feed))
         if not found:
             raise max(refused, key=lambda each: each.reached)
         return found
 
 
-def _between(task: Task, rail: Output, volts: float, feed: Feed) -> Output:
+def _ahead(task: Task, rail: Output, entry: Entry) -> float:
+    """What a stage ahead is sized for: all that may be taken, or as much as it can give [A]."""
+    may = task.allowed("regulator", "output current") * rated_of(entry)
+    return min(sized_for(rail) + OWN * rail.current.max, max(may, rail.current.max))
+
+
+def _between(task: Task, rail: Output, volts: float, current: float, feed: Feed) -> Output:
     """The rail between both stages, as a demand on the first one."""
     return replace(
         rail,
         voltage=Range(volts, volts),
-        current=Range(0.0, sized_for(rail)),
+        current=Range(0.0, current),
         accuracy=ACCURACY,
         ripple=RIPPLE * volts,
         nets=Terminals(task.inner(PRE), feed.ground),

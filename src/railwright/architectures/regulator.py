@@ -210,7 +210,21 @@ class Regulator:
                 "wanted reserve",
                 reached=5,
             )
+        self._awake(lowest - lost)
         return left - self.needed
+
+    def _awake(self, lowest: float) -> None:
+        """Unserved where the least at its input [V] is too little for it to work."""
+        entry = self.place.entry
+        if "supply_minimum" not in entry.values:
+            return
+        least = spread_of(entry, "supply_minimum").high * (1.0 + self.place.task.need.parts.reserve)
+        if lowest < least:
+            raise Unserved(
+                f"{show(lowest, 'V')} are left at its input; it wants {show(least, 'V')} to work, "
+                "the wanted reserve included",
+                reached=5,
+            )
 
     def judge(self) -> None:
         """Unserved where current, voltage, regulation or noise are beyond it."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.regulator import Regulator, Wiring
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor, least_for_step, window_of
-from railwright.architectures.sizing.choice import spread_of
+from railwright.architectures.sizing.choice import Choice, spread_of
 from railwright.architectures.sizing.cooling import Cooling
 from railwright.architectures.sizing.diodes import diode
 from railwright.circuit.names import AIR
@@ -15,6 +16,8 @@ TAB, SINK = "TAB", "SINK"
 """Nets of its heat."""
 BYPASS = 100e-9  # F, ceramic, at the pins (common practice, no source)
 LEAST_OUTPUT = 10e-6  # F; takes the edge off a step of the load (common practice, no source)
+OUTPUT_DIELECTRICS = "electrolytic", "polymer", "class-2"
+"""At the output, the cheapest first; where none of it keeps the window, the next."""
 BACK_FEED = 1.0  # A; rating of a diode through which a capacitor empties (common practice)
 
 
@@ -63,11 +66,20 @@ def draw_output_capacitor(sheet: Sheet, nets: Wiring, regulator: Regulator) -> N
                 f"reserve: {show(wanted, 'F')} hold the output in a step of the load"
             )
     window = window_of(entry, "output_series_resistance")
-    chosen = capacitor(
-        place.task.catalogue, "electrolytic", least, place.feed.high, why, esr=window
-    )
+    chosen = _within(place.task, least, place.feed.high, why, window)
     pins = {"plus": nets.out, "minus": nets.ground}
     sheet.add("C", "capacitor", "output", pins, chosen.why, use=chosen.entry.name)
+
+
+def _within(task: Task, least: float, voltage: float, why: str, esr: tuple[float, float]) -> Choice:
+    """A capacitor whose series resistance keeps a window, of the cheapest dielectric."""
+    refused: list[Unserved] = []
+    for dielectric in OUTPUT_DIELECTRICS:
+        try:
+            return capacitor(task.catalogue, dielectric, least, voltage, why, esr=esr)
+        except Unserved as unserved:
+            refused.append(unserved)
+    raise refused[0]
 
 
 def draw_cooling(sheet: Sheet, cooling: Cooling, tab: str, sink: str, block: str) -> None:

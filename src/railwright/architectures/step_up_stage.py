@@ -15,13 +15,20 @@ from railwright.catalogue.entry import Entry
 from railwright.quantity import show
 from railwright.standards.stages import Fit, Point, Stage, Waveform, envelope, waveform
 
+EFFICIENT = 0.8
+"""Share of what is taken that reaches the load at least, for the fuse; the proof judges (common
+practice)."""
+
 
 @dataclass(frozen=True)
 class StepUpStage(SwitchingStage):
     """A step-up regulator between a feed and a rail."""
 
     control = "peak-current-mode"
-    efficient = 0.8
+
+    @property
+    def taken(self) -> float:
+        return self.legs.high * self.drawn / (EFFICIENT * self.feed.low)
 
     @property
     def carried(self) -> float:
@@ -95,7 +102,7 @@ class StepUpStage(SwitchingStage):
         flat = math.sqrt(hardest.duty / (1.0 - hardest.duty))
         return Pulses(hardest.peak, self.drawn * hardest.duty / stage.frequency, self.drawn * flat)
 
-    def margin(self, fit: Fit, capacitor: Entry) -> float:
+    def margin(self, fit: Fit, capacitor: Entry, lead: float) -> float:
         amplifier = Compensation(
             *(
                 spread_of(self.entry, name).typical

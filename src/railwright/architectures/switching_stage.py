@@ -6,8 +6,9 @@ switch, coil and diode are joined, a file for each way says.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import ClassVar
 
@@ -47,7 +48,7 @@ from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
 from railwright.circuit.writer import NewTable
 from railwright.quantity import Spread, show
-from railwright.standards.stages import Fit, Stage, choose
+from railwright.standards.stages import Fit, Stage, choose, envelope
 
 SWITCH, FEEDBACK, SWITCHER_TAB = "SW", "SWITCHER_FB", "SWITCHER_TAB"
 """Nets inside."""
@@ -60,10 +61,16 @@ LEG = "SWITCHER_LEG"
 MOST_ACROSS = 2e3
 """Ω at most across the reference: what the feedback pin takes does not count beside it (datasheets
 of step-down regulators have 1 to 5 kΩ)."""
-RIPPLES = 0.4, 0.8, 1.6
+RIPPLES = 0.4, 0.2, 0.1, 0.8, 1.6
 """Of the full load, peak to peak, is the ripple of the coil at most: the first where there is a
 coil for it and a capacitor beside that (common practice), else the next; up to 2 the conduction
 stays continuous."""
+LIGHT = 0.1, 0.2, 0.4
+"""Of the regulator's rating: where the load is less and there is no coil for it, the coil is sized
+for this, and rests in each period (discontinuous conduction)."""
+LEADS = 220e-12, 470e-12, 1e-9, 2.2e-9, 4.7e-9, 10e-9
+"""F across the upper leg, where the loop is short of phase without (datasheets of step-down
+regulators with their compensation inside advise it for higher outputs)."""
 SHARE = 0.01
 """Of the output, peak to peak, where the need says nothing of ripple (common practice)."""
 EDGES = 1e-6
@@ -85,14 +92,25 @@ class Pulses:
 
 
 @dataclass(frozen=True)
+class Held:
+    """What holds the output, and the loop with it."""
+
+    entry: Entry
+    """The output capacitor."""
+    margin: float
+    """Phase that the loop has left [°]."""
+    lead: float
+    """F across the upper leg; nil: none."""
+
+
+@dataclass(frozen=True)
 class SwitchingStage:
     """A switching regulator between a feed and a rail."""
 
     control: ClassVar[str]
     """How the regulators work whose loop is sized here."""
-    efficient: ClassVar[float] = 0.7
-    """Share of what is taken that reaches the load at least, for the fuse; the proof judges (common
-    practice)."""
+    leads: ClassVar[Sequence[float]] = ()
+    """F across the upper leg that may be tried where the loop is short of phase."""
 
     task: Task
     rail: Output
@@ -101,6 +119,8 @@ class SwitchingStage:
     feed: Feed
     trims: bool = False
     """Whether a trimmer may set its voltage where fixed legs are not accurate enough."""
+    resistive: bool = True
+    """Whether the load takes more of more volts."""
 
     @property
     def carried(self) -> float:
@@ -135,8 +155,13 @@ class SwitchingStage:
         """What goes through the capacitor at its output."""
         raise NotImplementedError(type(self).__name__)
 
-    def margin(self, fit: Fit, capacitor: Entry) -> float:
-        """Least phase margin over the range, all else typical [°].
+    @property
+    def taken(self) -> float:
+        """From what feeds it, at most [A]."""
+        raise NotImplementedError(type(self).__name__)
+
+    def margin(self, fit: Fit, capacitor: Entry, lead: float) -> float:
+        """Least phase margin over the range, with a lead [F] or none, all else typical [°].
 
         How far the loop of a type spreads is not published: its windows count beside this.
         """
@@ -251,8 +276,9 @@ class SwitchingStage:
 
     @property
     def drawn(self) -> float:
-        """Greatest load [A]; a resistive one takes more of more volts."""
-        return self.rail.current.max * max(1.0, self.legs.high / self.volts)
+        """Greatest load [A]."""
+        more = max(1.0, self.legs.high / self.volts) if self.resistive else 1.0
+        return self.rail.current.max * more
 
     @property
     def switch_drop(self) -> float:
@@ -261,11 +287,6 @@ class SwitchingStage:
             spread_of(self.entry, name).high for name in ("saturation_voltage", "switch_resistance")
         )
         return fixed + slope * self.carried
-
-    @property
-    def taken(self) -> float:
-        """From what feeds it, at most [A]."""
-        return self.legs.high * self.drawn / (self.efficient * self.feed.low)
 
     def withstands(self) -> None:
         """Unserved where the input is beyond its supply on either side."""
@@ -295,19 +316,27 @@ class SwitchingStage:
                 reached=5,
             )
 
-    def filtered(self, stage: Stage) -> tuple[Fit, list[tuple[Entry, float]]]:
+    def filtered(self, stage: Stage) -> tuple[Fit, list[Held]]:
         """The coil with the least ripple beside which there are output capacitors, and those.
 
         Unserved where there is none.
         """
         refused: list[Unserved] = []
-        for ratio in RIPPLES:
+        for load, ratio in self._swings(stage):
             try:
-                fit = self.coil(stage, ratio)
+                fit = self.coil(replace(stage, load=load), ratio)
                 return fit, self.outputs(fit, stage)
             except Unserved as unserved:
                 refused.append(unserved)
         raise max(refused, key=lambda each: each.reached)
+
+    def _swings(self, stage: Stage) -> Iterator[tuple[float, float]]:
+        """Loads for which a coil may be sized [A], and its ripple as a share of them."""
+        yield from ((stage.load, ratio) for ratio in RIPPLES)
+        for share in LIGHT:
+            load = share * rated_of(self.entry)
+            if load > stage.load:
+                yield load, RIPPLES[-1]
 
     @property
     def most_of_peaks(self) -> float:
@@ -331,7 +360,7 @@ class SwitchingStage:
         except ValueError as error:
             raise Unserved(
                 f"no coil of the catalogue holds a ripple of {show(ratio, '1')} of "
-                f"{show(self.drawn, 'A')} and bears it",
+                f"{show(stage.load, 'A')} and bears it",
                 reached=6,
             ) from error
         peak = self.most_of_peaks
@@ -393,35 +422,45 @@ class SwitchingStage:
         current, reverse, why = self.freewheeling()
         return diode(task.catalogue, current, reverse, shares, why, schottky=True)
 
-    def outputs(self, fit: Fit, stage: Stage) -> list[tuple[Entry, float]]:
-        """Output capacitors that hold ripple and loop, with their phase margin [°], best first."""
+    def outputs(self, fit: Fit, stage: Stage) -> list[Held]:
+        """Output capacitors that hold ripple and loop, the best first; Unserved without one."""
         low, high = window_of(self.entry, "output_capacitance")
         _, most = window_of(self.entry, "output_series_resistance")
         pulses, kept = self.given(stage, fit), self.task.kept
         allowed = kept * (self.rail.ripple or SHARE * self.volts)
         wanted = self.task.need.parts.phase_reserve
-        found = []
+        quiet = []
         for entry in of_kind(self.task.catalogue, "capacitor"):
             if entry.options.get("dielectric") != "electrolytic":
                 continue
             farads, esr = spread_of(entry, "capacitance"), spread_of(entry, "esr")
             if not low <= farads.typical <= high or esr.high > most:
                 continue
-            quiet = pulses.step * esr.high + pulses.charge / farads.low <= allowed
+            ripple = pulses.step * esr.high + pulses.charge / farads.low
             rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
             bears = pulses.rms <= kept * spread_of(entry, "rated_ripple").low
-            if quiet and rated and bears:
-                margin = self.margin(fit, entry)
-                if margin >= wanted:
-                    found.append((entry, margin))
-        if not found:
-            raise Unserved(
-                f"no electrolytic capacitor of the catalogue within {show(low, 'F')} to "
-                f"{show(high, 'F')} holds a ripple of {show(pulses.step, 'A')} to "
-                f"{show(allowed, 'V')} and leaves the loop {wanted:.0f}°",
-                reached=7,
-            )
-        return sorted(found, key=lambda each: (price_of(each[0]), -each[1]))
+            if ripple <= allowed and rated and bears:
+                quiet.append(entry)
+        for leads in ((0.0,), self.leads):
+            stable = list(filter(None, (self._held(fit, each, leads, wanted) for each in quiet)))
+            if stable:
+                return sorted(stable, key=lambda held: (price_of(held.entry), -held.margin))
+        raise Unserved(
+            f"no electrolytic capacitor of the catalogue within {show(low, 'F')} to "
+            f"{show(high, 'F')} holds a ripple of {show(pulses.step, 'A')} to "
+            f"{show(allowed, 'V')} and leaves the loop {wanted:.0f}°",
+            reached=7,
+        )
+
+    def _held(
+        self, fit: Fit, capacitor: Entry, leads: Sequence[float], wanted: float
+    ) -> Held | None:
+        """An output capacitor with the least lead [F] that leaves the loop enough phase [°]."""
+        for lead in leads:
+            margin = self.margin(fit, capacitor, lead)
+            if margin >= wanted:
+                return Held(capacitor, margin, lead)
+        return None
 
     def draw_setting(
         self, sheet: Sheet, block: str, out: str, feedback: str
@@ -463,8 +502,7 @@ class SizedStage:
     fit: Fit
     inputs: tuple[Choice, ...]
     freewheel: Choice
-    output: tuple[Entry, float]
-    """Its capacitor, and the phase that the loop has left with it [°]."""
+    output: Held
     cooling: Cooling
     enabling: dict[str, str]
 
@@ -488,10 +526,22 @@ class SizedStage:
         sheet.add("D", "diode", block, diode_ends, freewheel.why, use=freewheel.entry.name)
         sheet.add("L", "inductor", block, coil_ends, self._coil, use=self.fit.coil.name)
         pins = {"plus": nets.plus, "minus": feed.ground}
-        sheet.add("C", "capacitor", block, pins, self._held, use=self.output[0].name)
+        sheet.add("C", "capacitor", block, pins, self._held, use=self.output.entry.name)
         controls = own.draw_setting(sheet, block, nets.plus, feedback)
+        self._draw_lead(sheet, block, nets.plus, feedback)
         draw_cooling(sheet, self.cooling, tab, tab, block)
         return controls
+
+    def _draw_lead(self, sheet: Sheet, block: str, out: str, feedback: str) -> None:
+        """The capacitor across the upper leg, where there is one."""
+        lead, own = self.output.lead, self.own
+        if not lead:
+            return
+        corner = 1.0 / (2.0 * math.pi * own.legs.other * lead)
+        why = f"lead from {show(corner, 'Hz')} on, for the phase of the loop"
+        chosen = capacitor(own.task.catalogue, "class-1", lead, own.legs.high, why)
+        pins = {"plus": out, "minus": feedback}
+        sheet.add("C", "capacitor", block, pins, chosen.why, use=chosen.entry.name)
 
     @property
     def _regulator(self) -> str:
@@ -504,22 +554,28 @@ class SizedStage:
         )
 
     @property
+    def _rests(self) -> str:
+        """How much the ripple is, or that the current rests."""
+        if not envelope(self.stage, self.fit.coil.inductance).continuous:
+            return ", so that its current rests in each period"
+        return f", at most {show(self.fit.ripple_ratio, '1')} of its mean"
+
+    @property
     def _coil(self) -> str:
         fit, stage = self.fit, self.stage
         return (
-            f"{self.own.told(stage, fit)}, at most {show(fit.ripple_ratio, '1')} of its mean "
-            f"(Erickson and Maksimovic); {show(fit.rms, 'A')} of "
+            f"{self.own.told(stage, fit)}{self._rests} (Erickson and Maksimovic); {show(fit.rms, 'A')} of "
             f"{show(fit.coil.rated_current, 'A')}, peaks of {show(fit.peak, 'A')} of "
             f"{show(fit.coil.saturation_current, 'A')}"
         )
 
     @property
     def _held(self) -> str:
-        held, margin = self.output
-        step = self.own.given(self.stage, self.fit).step
+        held, step = self.output, self.own.given(self.stage, self.fit).step
+        esr = spread_of(held.entry, "esr").high
         return (
-            f"{show(step, 'A')} in at most {show(spread_of(held, 'esr').high, 'Ω')} make the "
-            f"ripple; its series resistance leaves the loop {margin:.0f}° (typical)"
+            f"{show(step, 'A')} in at most {show(esr, 'Ω')} make the ripple; its series "
+            f"resistance leaves the loop {held.margin:.0f}° (typical)"
         )
 
 

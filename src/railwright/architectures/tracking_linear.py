@@ -47,6 +47,8 @@ WARMER = 15.0
 class TrackingStage(StepDownStage):
     """A step-down stage whose feedback is a level shift from the output of what it feeds."""
 
+    leads = ()
+
     shift: Entry | None = None
     """The transistor."""
     upper: float = 0.0

@@ -43,7 +43,7 @@ def coolings(
     open_air = junction_temperature(ambient, loss, alone)
     if open_air <= limit:
         return [Cooling(None, None, _chain(ambient, loss, (alone,), open_air, limit))]
-    pads = [e for e in of_kind(catalogue, "insulator") if e.package == part.package]
+    pads = [e for e in of_kind(catalogue, "insulator") if part.package.startswith(e.package)]
     pads = [e for e in pads if PAD in e.trade]
     pad = pads[0] if insulated and pads else None
     sinks = sorted(of_kind(catalogue, "heat-sink"), key=price_of)

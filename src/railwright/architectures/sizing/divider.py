@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from railwright.architectures.architecture import Unserved
 from railwright.catalogue.entry import Entry
@@ -77,6 +78,7 @@ def output_of(reference: float, current: float, across: float, other: float) -> 
     return reference * (1.0 + other / across) + current * other
 
 
+@lru_cache(maxsize=1024)
 def divider(
     pin: Pin, output: float, most_across: float, series: str, tolerance: float, allowed: float
 ) -> Divider:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.complexfloating]
-FREQUENCIES = np.geomspace(10.0, 1e6, 4000)
+FREQUENCIES = np.geomspace(10.0, 1e6, 1000)
 """Where loops are looked at [Hz]."""
 
 
@@ -40,22 +40,31 @@ class Compensation:
     zero: float
 
 
-def phase_margin(amplifier: Compensation, source: float, share: float, stage: Filter) -> float:
+def phase_margin(
+    amplifier: Compensation, source: float, share: float, stage: Filter, lead: float = 0.0
+) -> float:
     """Phase that is left where the loop's gain has fallen to one for good [°].
 
     source: volts that the switch puts on the coil per duty [V]; share: of the output at the
-    feedback pin. Infinite where the gain is below one throughout.
+    feedback pin; lead: the upper leg of the divider times a capacitor across it [s], which adds a
+    zero there and a pole at 1/share of its frequency. Infinite where the gain is below one
+    throughout.
 
     >>> stage = Filter(68e-6, 0.2, 470e-6, 0.04, 3.3)
     >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.246, stage))
     52
+    >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.1, stage))
+    31
+    >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.1, stage, 10e-6))
+    56
     """
     s = 2j * math.pi * FREQUENCIES
     leads = (1 + s / (2 * math.pi * amplifier.zero)) * (1 + s * stage.esr * stage.capacitance)
     damping = stage.inductance / stage.load + (stage.esr + stage.winding) * stage.capacitance
     rings = 1 + s * damping + s**2 * stage.inductance * stage.capacitance
     lag = 1 + s / (2 * math.pi * amplifier.pole)
-    return left(amplifier.gain * source * share * leads / (lag * rings))
+    divided = share * (1 + s * lead) / (1 + s * lead * share)
+    return left(amplifier.gain * source * divided * leads / (lag * rings))
 
 
 def left(loop: Array) -> float:
