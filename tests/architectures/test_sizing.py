@@ -95,7 +95,7 @@ def test_a_knob_reaches_both_ends_with_any_sample() -> None:
 def test_a_knob_out_of_reach_says_what_is_missing() -> None:
     tracks = [CATALOGUE["potentiometer ten-turn 1 kΩ"]]
     with pytest.raises(Unserved, match="the greatest variable resistor has 950 Ω"):
-        adjustable_leg(PIN, 3.0, 200.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)
+        adjustable_leg(PIN, 3.0, 500.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)
 
 
 @pytest.mark.parametrize("row", published("heat sink of a regulator"), ids=str)

@@ -18,7 +18,7 @@ from railwright.standards.iec60063 import bracket, nearest
 
 LEAST_FIXED = 0.01
 """Of the track; a smaller fixed part in series with it is left out."""
-NARROW, WIDEST = 3.0, 10.0
+NARROW, WIDEST = 3.0, 30.0
 """How far below its greatest value the leg across the reference may be: for a fixed divider, and
 for a variable one, whose other leg comes in few values."""
 
