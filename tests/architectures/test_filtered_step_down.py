@@ -95,7 +95,7 @@ def test_the_loop_holds_the_net_ahead_of_the_filter(parts: dict[str, Part]) -> N
     ("old", "new", "reason"),
     [
         ('"5 mV"', '"60 mV"', "without a second filter is sized for 50 mV"),
-        ('"5 mV"', '"20 µV"', "leaves"),
+        ('"5 mV"', '"1 µV"', "leaves"),
         ('ripple = "5 mV"', 'ripple = "5 mV"\nload_regulation = "2 mV"', "from least to full load"),
         (
             'ripple = "5 mV"',
