@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import spread_of
@@ -25,7 +26,7 @@ class StepDownStage(SwitchingStage):
     """A step-down regulator between a feed and a rail."""
 
     control = "voltage-mode"
-    leads = LEADS
+    leads: ClassVar[Sequence[float]] = LEADS
 
     @property
     def carried(self) -> float:

@@ -564,9 +564,9 @@ class SizedStage:
     def _coil(self) -> str:
         fit, stage = self.fit, self.stage
         return (
-            f"{self.own.told(stage, fit)}{self._rests} (Erickson and Maksimovic); {show(fit.rms, 'A')} of "
-            f"{show(fit.coil.rated_current, 'A')}, peaks of {show(fit.peak, 'A')} of "
-            f"{show(fit.coil.saturation_current, 'A')}"
+            f"{self.own.told(stage, fit)}{self._rests} (Erickson and Maksimovic); "
+            f"{show(fit.rms, 'A')} of {show(fit.coil.rated_current, 'A')}, "
+            f"peaks of {show(fit.peak, 'A')} of {show(fit.coil.saturation_current, 'A')}"
         )
 
     @property

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import ClassVar
 
 from railwright.architectures.adjustable_linear import ADJUSTABLE
 from railwright.architectures.architecture import Task, Unserved
@@ -47,7 +48,7 @@ WARMER = 15.0
 class TrackingStage(StepDownStage):
     """A step-down stage whose feedback is a level shift from the output of what it feeds."""
 
-    leads = ()
+    leads: ClassVar[Sequence[float]] = ()
 
     shift: Entry | None = None
     """The transistor."""
@@ -143,7 +144,9 @@ class TrackingLinear(Linear):
         for upper in UPPERS:
             ohms = nearest(upper, task.need.parts.series)
             for entry in kinds:
-                stage = TrackingStage(task, rail, entry, feed, False, shift, ohms, rail)
+                stage = TrackingStage(
+                    task, rail, entry, feed, resistive=False, shift=shift, upper=ohms, followed=rail
+                )
                 try:
                     found.append(_front(stage))
                 except Unserved as unserved:
