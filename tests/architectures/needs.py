@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from railwright.architectures.architecture import Architecture, Refusal, Sketch, Task
@@ -134,9 +134,11 @@ def parts_of(architecture: Architecture, text: str) -> dict[str, Part]:
     return {part.ref: part for part in read_sketch(text, found[0]).circuit.parts}
 
 
-def held_at_quick(architecture: Architecture, text: str) -> list[tuple[str, str]]:
+def held_at_quick(
+    architecture: Architecture, text: str, only: Sequence[str] = ASKED
+) -> list[tuple[str, str]]:
     """What falls short or stays open of the first sketch where it counts: (id, subject)."""
     found = architecture.offer(task_of(text))
     assert not isinstance(found, Refusal), found.reason
-    proof = prove(read_sketch(text, found[0]), depth=QUICK, only=ASKED, suspecting=False)
+    proof = prove(read_sketch(text, found[0]), depth=QUICK, only=only, suspecting=False)
     return [(f.id, f.subject) for f in breaches(proof)]

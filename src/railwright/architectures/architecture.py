@@ -22,6 +22,8 @@ class Task:
     need: Need
     catalogue: Mapping[str, Entry]
     derating: Policy
+    side: str = ""
+    """Of several rails, for which one inner nets are named; empty where there is one."""
 
     @property
     def fed(self) -> Terminals:
@@ -38,6 +40,7 @@ class Task:
 
     def inner(self, name: str) -> str:
         """A name for a net inside the circuit: this one, or one like it where the need has it."""
+        name = f"{name}_{self.side}" if self.side else name
         named = [self.need.input.nets, *(output.nets for output in self.need.output)]
         taken = {net for nets in named if nets is not None for net in (nets.plus, nets.minus)}
         return f"{name}_INSIDE" if name in taken else name

@@ -12,7 +12,11 @@ def served(task: Task) -> Output:
     need = task.need
     if len(need.output) > 1:
         raise Unserved(f"the need has {len(need.output)} rails; this has one regulator for one")
-    rail = need.output[0]
+    return unguarded(need.output[0])
+
+
+def unguarded(rail: Output) -> Output:
+    """A rail itself; Unserved where it is to be guarded against overloads."""
     overload = rail.overload
     if overload is not None and overload.style != "none":
         raise Unserved(

@@ -310,12 +310,12 @@ class _Set:
             return
         volts, why = self.place.feed.high, "keeps ripple and noise off the adjust pin"
         chosen = capacitor(self.task.catalogue, "electrolytic", BYPASSED, volts, why)
-        pins = {"plus": self.legs.net, "minus": nets.ground}
+        pins = nets.across(self.legs.net)
         sheet.add("C", "capacitor", "regulator", pins, chosen.why, use=chosen.entry.name)
         shares = (1.0, self.task.allowed("diode", "reverse voltage"))
         why = "empties that capacitor when the output is shorted"
         guard = diode(self.task.catalogue, BYPASS_DIODE, volts, shares, why)
-        pins = {"anode": self.legs.net, "cathode": nets.out}
+        pins = nets.leading(self.legs.net, nets.out)
         sheet.add("D", "diode", "regulator", pins, guard.why, use=guard.entry.name)
 
     def _quieted(self, across: float) -> Choice | None:

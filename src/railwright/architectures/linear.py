@@ -22,7 +22,7 @@ from railwright.architectures.demands import served, stays_below, survives
 from railwright.architectures.direct_input import DirectFront
 from railwright.architectures.front import Draw, Front
 from railwright.architectures.reaching import Reaching
-from railwright.architectures.regulator import Means, Place, Regulator, Wiring, rated_current
+from railwright.architectures.regulator import Means, Place, Regulator, rated_current
 from railwright.architectures.regulator_parts import (
     SINK,
     TAB,
@@ -37,6 +37,7 @@ from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.sizing.cooling import Cooling
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
 
 MOST_FRONTS = 2
 """Ways to feed one regulator of which sketches are made, the first ones that serve."""
@@ -129,15 +130,19 @@ def _judged(regulator: Regulator, front: Front) -> tuple[Draw, list[Cooling]]:
 
 
 def _sketch(regulator: Regulator, drawn: Draw, cooling: Cooling) -> Sketch:
-    task, rail, feed = regulator.place.task, regulator.place.rail, regulator.place.feed
-    nets = task.terminals(rail.name)
-    wiring = Wiring(feed.net, nets.plus, feed.ground)
-    sheet = Sheet()
+    place, sheet = regulator.place, Sheet()
     drawn(sheet)
+    controls = draw_linear(sheet, regulator, cooling)
+    draw_return(sheet, place.feed.ground, place.task.terminals(place.rail.name).minus)
+    return Sketch(tuple(sheet.parts), controls)
+
+
+def draw_linear(sheet: Sheet, regulator: Regulator, cooling: Cooling) -> tuple[NewTable, ...]:
+    """A regulator with all that stands around it; its controls."""
+    task, wiring = regulator.place.task, regulator.place.wiring
     draw_bypass(sheet, regulator)
     draw_regulator(sheet, wiring, regulator, cooling)
     controls = regulator.setting.draw(sheet, wiring)
     draw_cooling(sheet, cooling, task.inner(TAB), task.inner(SINK), "regulator")
     draw_output_capacitor(sheet, wiring, regulator)
-    draw_return(sheet, wiring.ground, nets.minus)
-    return Sketch(tuple(sheet.parts), controls)
+    return controls

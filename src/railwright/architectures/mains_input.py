@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,8 +36,8 @@ from railwright.standards.thermal import GROWS
 from railwright.standards.wire import WARM
 
 Array = NDArray[np.float64]
-RAW, FIRST, SECOND, LIVE = "RAW", "AC1", "AC2", "LIVE"
-"""Nets: the reservoir's, both ends of the secondary, behind the fuse."""
+RAW, BELOW, FIRST, SECOND, LIVE = "RAW", "RAW_BELOW", "AC1", "AC2", "LIVE"
+"""Nets: the reservoirs', both ends of the secondary, behind the fuse."""
 WORN = 0.8
 """Of its capacitance has an electrolytic capacitor at the end of its life (IEC 60384-4)."""
 TWO_DROPS = 2.0, 1.7
@@ -44,6 +45,9 @@ TWO_DROPS = 2.0, 1.7
 LEAST_DROPS = 1.0
 """V, of both with no more than the leakage of the reservoir (two silicon junctions)."""
 LEAST_RESERVOIR = 220e-6
+MIDDLE = "about the middle"
+SINGLE = "one", "side by side", "in series"
+"""Ways to join secondaries for one reservoir."""
 LEVEL = BENT / BEND
 """Times the flux at which a transformer's core begins to saturate is that which it never passes."""
 CORE_SURGES = 2.0
@@ -61,7 +65,12 @@ class Winding:
 
     entry: Entry
     joined: str
-    """`one`, `side by side` or `in series`."""
+    """`one`, `side by side`, `in series`, or `about the middle`: either for a side of its own."""
+
+    @property
+    def sides(self) -> int:
+        """Reservoirs that it charges at once."""
+        return 2 if self.joined == MIDDLE else 1
 
     @property
     def of_ratio(self) -> float:
@@ -76,22 +85,22 @@ class Winding:
     @property
     def of_resistance(self) -> float:
         """Times the resistance of one secondary is that of all."""
-        return {"one": 1.0, "side by side": 0.5, "in series": 2.0}[self.joined]
+        return {"side by side": 0.5, "in series": 2.0}.get(self.joined, 1.0)
 
     def ratio(self, end: str) -> float:
-        """Turns of the primary over those of the whole secondary; `end` of its spread."""
+        """Turns of the primary over those that charge a reservoir; `end` of its spread."""
         return float(getattr(spread_of(self.entry, "turns_ratio"), end)) * self.of_ratio
 
     def resistance(self, source: float, end: str) -> float:
         """Seen from the secondary [Ω]."""
         own = getattr(spread_of(self.entry, "secondary_resistance"), end) * self.of_resistance
         first = getattr(spread_of(self.entry, "primary_resistance"), end) + source
-        return float(own + first / self.ratio("typical") ** 2)
+        return float(own + self.sides * first / self.ratio("typical") ** 2)
 
     def leakage(self, end: str) -> float:
         """Seen from the secondary [H]."""
         own = getattr(spread_of(self.entry, "leakage_inductance"), end)
-        return float(own) / self.ratio("typical") ** 2
+        return self.sides * float(own) / self.ratio("typical") ** 2
 
 
 @dataclass(frozen=True)
@@ -122,7 +131,8 @@ class MainsFront(Front):
         """The rectifier for current, reverse voltage and switching on."""
         task, source = self.task, self.task.need.input.resistance
         surge = self.feed.high / self.winding.resistance(source, "low")
-        return bridge(task, self.current, self.feed.high + LEAST_DROPS, surge)
+        reverse = self.winding.sides * self.feed.high + LEAST_DROPS
+        return bridge(task, self.current, reverse, surge)
 
     @cached_property
     def fuse(self) -> Choice:
@@ -133,14 +143,14 @@ class MainsFront(Front):
         magnetising = mains.voltage.max / (
             2.0 * math.pi * hertz * spread_of(entry, "magnetising_inductance").low
         )
-        current = self.effective / ratio + magnetising
+        current = winding.sides * self.effective / ratio + magnetising
         primary = spread_of(entry, "primary_resistance")
         most = spread_of(self.capacitor, "capacitance").high
 
         def surge(own: float) -> float:
             """Both at once: the reservoir through the transformer, and a core that saturates."""
             ohms = winding.resistance(mains.resistance + own, "low")
-            charge = charging_integral(most, self.feed.high, ohms) / ratio**2
+            charge = charging_integral(most, self.feed.high, ohms) * (winding.sides / ratio) ** 2
             limits = mains.resistance + own + primary.low
             flux = LEVEL * spread_of(entry, "saturation_flux").low
             core = saturation_surge(mains.voltage.max, hertz, flux, limits)
@@ -174,12 +184,20 @@ class MainsFront(Front):
         )
         sheet.add("T", "transformer", "mains", pins, why, use=entry.name)
         first, second = task.inner(FIRST), task.inner(SECOND)
-        pins = {"first": first, "second": second, "plus": self.feed.net, "minus": ground}
+        lowest = self.below.net if self.winding.joined == MIDDLE else ground
+        pins = {"first": first, "second": second, "plus": self.feed.net, "minus": lowest}
         sheet.add("B", "bridge-rectifier", "input", pins, rectifier.why, use=rectifier.entry.name)
-        pins = {"plus": self.feed.net, "minus": ground}
         rated = show(spread_of(self.capacitor, "rated_voltage").high, "V")
         why = f"{self.valley}; {rated} on at most {show(self.feed.high, 'V')}"
-        sheet.add("C", "capacitor", "input", pins, why, use=self.capacitor.name)
+        nets = [self.feed.net, ground] if lowest == ground else [self.feed.net, ground, lowest]
+        for plus, minus in pairwise(nets):
+            pins = {"plus": plus, "minus": minus}
+            sheet.add("C", "capacitor", "input", pins, why, use=self.capacitor.name)
+
+    @property
+    def below(self) -> Feed:
+        """What feeds the rail below the middle; voltages as magnitudes."""
+        return replace(self.feed, net=self.task.inner(BELOW))
 
     def _ends(self) -> dict[str, str]:
         """Pins of the secondaries -> nets."""
@@ -189,22 +207,25 @@ class MainsFront(Front):
         if self.winding.joined == "side by side":
             beside = {"second_start": first, "second_end": second}
             return {"secondary_start": first, "secondary_end": second, **beside}
-        middle = self.task.inner("MIDDLE")
+        about = self.winding.joined == MIDDLE
+        middle = self.feed.ground if about else self.task.inner("MIDDLE")
         behind = {"second_start": middle, "second_end": second}
         return {"secondary_start": first, "secondary_end": middle, **behind}
 
 
-def mains_fronts(task: Task, rail: Output) -> Sequence[MainsFront]:
+def mains_fronts(task: Task, rail: Output, joins: Sequence[str] = SINGLE) -> Sequence[MainsFront]:
     """Transformers with a reservoir that could feed a rail: the cheap, then the cool ones first.
 
-    Unserved where there is none.
+    joins: how their secondaries may be joined; `MIDDLE` is for a rail on either side. Unserved
+    where there is none.
     """
     mains, current = task.need.input, sized_for(rail)
     if mains.kind != "ac" or mains.frequency is None:
         raise Unserved(f"the input is {mains.kind}; a transformer wants one that alternates")
-    windings = list(_windings(task))
+    windings = [each for each in _windings(task) if each.joined in joins]
     pairs = [(w, c) for w in windings for c in _reservoirs(task, w)]
-    seen = _Seen.of(task, pairs, current) if pairs else None
+    ground = task.terminals(rail.name).minus
+    seen = _Seen.of(task, pairs, current, ground) if pairs else None
     if seen is None or not seen.fits.any():
         raise Unserved(
             f"no transformer of the catalogue with a reservoir gives {show(current, 'A')} at "
@@ -258,6 +279,7 @@ def _windings(task: Task) -> Iterator[Winding]:
         else:
             yield Winding(entry, "side by side")
             yield Winding(entry, "in series")
+            yield Winding(entry, MIDDLE)
 
 
 def _may_hold(entry: Entry) -> bool:
@@ -268,7 +290,8 @@ def _may_hold(entry: Entry) -> bool:
 
 def _unloaded(task: Task, winding: Winding) -> float:
     """Highest voltage of the reservoir [V]."""
-    return math.sqrt(2.0) * task.need.input.voltage.max / winding.ratio("low") - LEAST_DROPS
+    crest = math.sqrt(2.0) * task.need.input.voltage.max / winding.ratio("low")
+    return crest - LEAST_DROPS / winding.sides
 
 
 def _reservoirs(task: Task, winding: Winding) -> Sequence[Entry]:
@@ -288,12 +311,15 @@ class _Seen:
     task: Task
     pairs: Sequence[tuple[Winding, Entry]]
     current: float
+    ground: str
     lowest: Reservoir
     nominal: Reservoir
     highest: Reservoir
 
     @classmethod
-    def of(cls, task: Task, pairs: Sequence[tuple[Winding, Entry]], current: float) -> _Seen:
+    def of(
+        cls, task: Task, pairs: Sequence[tuple[Winding, Entry]], current: float, ground: str
+    ) -> _Seen:
         """Each at the unfavourable end of every spread."""
         volts = task.need.input.voltage
         states = [
@@ -303,7 +329,7 @@ class _Seen:
             ),
             _resting(task, pairs, current, volts.max, ("low", TWO_DROPS[1]), ("high", 1)),
         ]
-        return cls(task, pairs, current, *states)
+        return cls(task, pairs, current, ground, *states)
 
     @property
     def fits(self) -> NDArray[np.bool_]:
@@ -332,16 +358,17 @@ class _Seen:
         valley, mains = float(self.lowest.valley[n]), task.need.input.voltage
         feed = Feed(
             task.inner(RAW),
-            task.terminals(task.need.output[0].name).minus,
+            self.ground,
             valley,
             float(self.nominal.mean[n]),
             _unloaded(task, winding),
             float(self.highest.mean[n]),
         )
         crest = math.sqrt(2.0) * mains.min / winding.ratio("high")
+        diodes = "two diodes" if winding.sides == 1 else "a diode"
         told = (
             f"at {show(mains.min, 'V')} its crest is sqrt(2) x {show(mains.min, 'V')}/"
-            f"{winding.ratio('high'):.3g} = {show(crest, 'V')}; two diodes, pulses in "
+            f"{winding.ratio('high'):.3g} = {show(crest, 'V')}; {diodes}, pulses in "
             f"{show(winding.resistance(task.need.input.resistance, 'high'), 'Ω')} and "
             f"{show(self.current, 'A')} out of {WORN:.0%} of the least "
             f"{show(spread_of(capacitor, 'capacitance').low, 'F')} leave {show(valley, 'V')} in "
@@ -368,7 +395,7 @@ def _resting(
     frequency = task.need.input.frequency
     assert frequency is not None
     return reservoir(
-        np.array([math.sqrt(2.0) * volts / w.ratio(end) - drops for w, _ in pairs]),
+        np.array([math.sqrt(2.0) * volts / w.ratio(end) - drops / w.sides for w, _ in pairs]),
         np.array([w.resistance(own, end) for w, _ in pairs]),
         np.array([w.leakage(end) for w, _ in pairs]),
         np.array([share * getattr(spread_of(c, "capacitance"), which) for _, c in pairs]),

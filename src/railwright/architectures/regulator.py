@@ -15,6 +15,7 @@ from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_a
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
 from railwright.circuit.writer import NewTable
+from railwright.devices import kinds
 from railwright.quantity import show
 
 ROOM = 298.15  # K; where dropouts are stated
@@ -47,6 +48,20 @@ class Wiring:
     raw: str
     out: str
     ground: str
+    negative: bool = False
+    """Whether both lie below the ground."""
+
+    def across(self, net: str) -> dict[str, str]:
+        """Pins of a capacitor from a net to the ground."""
+        if self.negative:
+            return {"plus": self.ground, "minus": net}
+        return {"plus": net, "minus": self.ground}
+
+    def leading(self, start: str, end: str) -> dict[str, str]:
+        """Pins of a diode that empties one net into another; turned round where both lie below."""
+        if self.negative:
+            start, end = end, start
+        return {"anode": start, "cathode": end}
 
 
 @dataclass(frozen=True)
@@ -89,6 +104,18 @@ class Place:
     rail: Output
     entry: Entry
     feed: Feed
+
+    @property
+    def negative(self) -> bool:
+        """Whether it regulates below its ground."""
+        return kinds()[self.entry.kind].negative
+
+    @property
+    def wiring(self) -> Wiring:
+        """Its nets."""
+        terminals = self.task.terminals(self.rail.name)
+        out = terminals.minus if self.negative else terminals.plus
+        return Wiring(self.feed.net, out, self.feed.ground, self.negative)
 
     @property
     def rated(self) -> float:

@@ -37,7 +37,7 @@ def draw_regulator(sheet: Sheet, nets: Wiring, regulator: Regulator, cooling: Co
     shares = (1.0, task.allowed("diode", "reverse voltage"))
     guard = "empties what is charged at the output when the input is gone"
     back = diode(task.catalogue, BACK_FEED, place.feed.high, shares, guard)
-    pins = {"anode": nets.out, "cathode": nets.raw}
+    pins = nets.leading(nets.out, nets.raw)
     sheet.add("D", "diode", "regulator", pins, back.why, use=back.entry.name)
 
 
@@ -46,7 +46,7 @@ def draw_bypass(sheet: Sheet, regulator: Regulator) -> None:
     place = regulator.place
     why = f"{show(BYPASS, 'F')} at the pins of the regulator (common practice)"
     chosen = capacitor(place.task.catalogue, "class-2", BYPASS, place.feed.high, why)
-    pins = {"plus": place.feed.net, "minus": place.feed.ground}
+    pins = place.wiring.across(place.feed.net)
     sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)
 
 
@@ -67,7 +67,7 @@ def draw_output_capacitor(sheet: Sheet, nets: Wiring, regulator: Regulator) -> N
             )
     window = window_of(entry, "output_series_resistance")
     chosen = _within(place.task, least, place.feed.high, why, window)
-    pins = {"plus": nets.out, "minus": nets.ground}
+    pins = nets.across(nets.out)
     sheet.add("C", "capacitor", "output", pins, chosen.why, use=chosen.entry.name)
 
 

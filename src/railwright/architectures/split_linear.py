@@ -1,0 +1,132 @@
+"""Transformer, rectifier, two reservoirs about a middle, and a linear regulator on each side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from railwright.architectures.adjustable_linear import ADJUSTABLE
+from railwright.architectures.architecture import (
+    Architecture,
+    Offer,
+    Refusal,
+    Sketch,
+    Task,
+    Unserved,
+)
+from railwright.architectures.demands import survives, unguarded
+from railwright.architectures.fixed_linear import FIXED
+from railwright.architectures.linear import MOST_FRONTS, draw_linear
+from railwright.architectures.mains_input import MIDDLE, MainsFront, mains_fronts
+from railwright.architectures.reaching import Reaching
+from railwright.architectures.regulator import Feed, Means, Place, Regulator, rated_current
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.choice import of_kind, price_of
+from railwright.architectures.sizing.cooling import Cooling
+from railwright.catalogue.entry import Entry
+from railwright.circuit.need import Output
+from railwright.quantity import show
+
+NEGATIVE = tuple(
+    Means(tuple(f"negative-{kind}" for kind in means.kinds), means.setting)
+    for means in (FIXED, ADJUSTABLE)
+)
+"""The same below the middle: their values are magnitudes."""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two rails with one terminal in common."""
+
+    above: Output
+    below: Output
+
+
+class SplitLinear(Architecture):
+    """A rail above and a rail below a common terminal, apart from the mains by one transformer."""
+
+    name = "transformer with linear on either side"
+    gives_up = "both sides carry a transformer for the greater of their currents; heavy, and hums"
+
+    def offer(self, task: Task) -> Offer:
+        try:
+            pair = _pair(task)
+            greater = max(pair.above, pair.below, key=lambda rail: rail.current.max)
+            higher = max(pair.above, pair.below, key=lambda rail: rail.voltage.max)
+            wanted = replace(pair.above, current=greater.current, voltage=higher.voltage)
+            fronts = mains_fronts(task, wanted, (MIDDLE,))
+        except Unserved as unserved:
+            return Refusal(unserved.reason)
+        found: list[Sketch] = []
+        refused: list[Unserved] = []
+        for front in fronts:
+            try:
+                found.append(_sketch(task, pair, front))
+            except Unserved as unserved:
+                refused.append(unserved)
+            if len(found) == MOST_FRONTS:
+                break
+        if found:
+            return tuple(found)
+        return Refusal(max(refused, key=lambda each: each.reached).reason)
+
+
+def _pair(task: Task) -> Pair:
+    """The rails; Unserved where there are not two, or not two with a common terminal."""
+    rails = [unguarded(rail) for rail in task.need.output]
+    if len(rails) != 2:
+        raise Unserved(f"the need has {len(rails)} rails; this has two, about a common terminal")
+    for above, below in (rails, rails[::-1]):
+        nets, other = task.terminals(above.name), task.terminals(below.name)
+        if nets.minus == other.plus and nets.plus != other.minus:
+            if "common with input" in (above.reference, below.reference):
+                raise Unserved(
+                    f"{above.name} and {below.name} have to be common with the input; a "
+                    "transformer is there to keep them apart from the mains"
+                )
+            return Pair(above, below)
+    raise Unserved(
+        f"{rails[0].name} and {rails[1].name} have no terminal in common, the minus of one and the "
+        "plus of the other"
+    )
+
+
+def _sketch(task: Task, pair: Pair, front: MainsFront) -> Sketch:
+    """Both sides behind one front, each with the cheapest regulator; Unserved if there is none."""
+    sides = [
+        _side(replace(task, side="ABOVE"), pair.above, (FIXED, ADJUSTABLE), front.feed),
+        _side(replace(task, side="BELOW"), pair.below, NEGATIVE, front.below),
+    ]
+    with Reaching(8):
+        drawn = [front.fitted(regulator) for regulator, _ in sides]
+    sheet = Sheet()
+    drawn[0](sheet)
+    controls = [each for side in sides for each in draw_linear(sheet, *side)]
+    return Sketch(tuple(sheet.parts), tuple(controls))
+
+
+def _side(
+    task: Task, rail: Output, several: Sequence[Means], feed: Feed
+) -> tuple[Regulator, Cooling]:
+    """The cheapest regulator of a rail with its smallest sink; Unserved where there is none."""
+    survives(rail, feed.high)
+    refused: list[Unserved] = []
+    for means, entry in _regulators(task, several):
+        place = Place(task, rail, entry, feed)
+        try:
+            regulator = Regulator(place, means.setting(place))
+            regulator.judge()
+            regulator.headroom(0.0)
+            with Reaching(6):
+                return regulator, regulator.coolings()[0]
+        except Unserved as unserved:
+            told = f"{rail.name}, {entry.name}: {unserved.reason}"
+            refused.append(Unserved(told, unserved.reached))
+    if not refused:
+        raise Unserved(f"the catalogue has no regulator for {show(rail.voltage.max, 'V')}")
+    raise max(reversed(refused), key=lambda each: each.reached)
+
+
+def _regulators(task: Task, several: Sequence[Means]) -> list[tuple[Means, Entry]]:
+    found = [(m, entry) for m in several for entry in of_kind(task.catalogue, *m.kinds)]
+    return sorted(found, key=lambda each: (price_of(each[1]), rated_current(each[1])))

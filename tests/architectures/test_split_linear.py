@@ -1,0 +1,122 @@
+"""A rail on either side of a middle, from one transformer: what is chosen, by rules of thumb."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from railwright.architectures.architecture import Refusal
+from railwright.architectures.split_linear import SplitLinear
+from railwright.circuit.circuit import Part
+from tests.architectures.needs import held_at_quick, parts_of, task_of
+
+RAIL = """
+[[need.output]]
+name = "{name}"
+nets = {{ plus = "{plus}", minus = "{minus}" }}
+reference = "floating"
+voltage = {{ min = "15 V", max = "15 V" }}
+current = {{ min = "10 mA", max = "0.3 A" }}
+accuracy = "8 %"
+
+[[need.output.load]]
+kind = "resistive"
+"""
+AUDIO = f"""
+title = "audio"
+
+[need.input]
+kind = "ac"
+voltage = {{ min = "207 V", nominal = "230 V", max = "253 V" }}
+frequency = {{ min = "50 Hz", max = "50 Hz" }}
+resistance = "0.5 Ω"
+{RAIL.format(name="minus", plus="COM", minus="MINUS")}
+{RAIL.format(name="plus", plus="PLUS", minus="COM")}
+[need.surroundings]
+ambient = {{ min = "5 °C", max = "40 °C" }}
+
+[need.parts]
+derating = "none"
+"""
+LOAD = 0.3 * 1.08 + 0.025
+
+
+@pytest.fixture(scope="module")
+def parts() -> dict[str, Part]:
+    """Of the first sketch, by ref."""
+    return parts_of(SplitLinear(), AUDIO)
+
+
+def value(part: Part, name: str, end: str = "typical") -> float:
+    return float(getattr(part.values[name].spread, end))
+
+
+def test_the_valley_is_enough_by_the_rule_of_thumb(parts: dict[str, Part]) -> None:
+    """Crest less one diode, pulses of five times the load in half of the windings, I t / C.
+
+    The pulses of both sides flow at once: the primary's resistance counts twice.
+    """
+    winding = parts["T1"]
+    ratio = value(winding, "turns_ratio", "high")
+    ohms = value(winding, "secondary_resistance", "high")
+    ohms += 2.0 * (value(winding, "primary_resistance", "high") + 0.5) / ratio**2
+    crest = math.sqrt(2.0) * 207.0 / ratio - 1.0 - 5.0 * LOAD * ohms / 2.0
+    farads = 0.8 * value(parts["C1"], "capacitance", "low")
+    assert crest - LOAD * 8e-3 / farads >= 15.0 * 1.02 + 2.4
+
+
+def test_both_reservoirs_stand_the_highest_mains(parts: dict[str, Part]) -> None:
+    crest = math.sqrt(2.0) * 253.0 / value(parts["T1"], "turns_ratio", "low") - 0.5
+    for ref in ("C1", "C2"):
+        assert value(parts[ref], "rated_voltage", "high") >= 1.25 * crest
+    assert parts["B1"].ratings["reverse_voltage"] >= 2.0 * crest
+    assert value(parts["T1"], "rated_current") * 0.9 >= 1.8 * LOAD
+
+
+def test_what_lies_below_the_middle_is_turned_round(parts: dict[str, Part]) -> None:
+    """As the datasheet of the 337 type draws it; the bridge spans both reservoirs."""
+    assert parts["T1"].pins["secondary_end"] == parts["T1"].pins["second_start"] == "COM"
+    bridge = parts["B1"].pins
+    assert parts["C1"].pins == {"plus": bridge["plus"], "minus": "COM"}
+    assert parts["C2"].pins == {"plus": "COM", "minus": bridge["minus"]}
+    (below,) = [part for part in parts.values() if part.kind.startswith("negative-")]
+    assert below.pins["input"] == bridge["minus"]
+    assert below.pins["output"] == "MINUS"
+    adjust = below.pins["adjust"]
+    (quiet,) = [p for p in parts.values() if p.pins.get("minus") == adjust]
+    assert quiet.pins["plus"] == "COM"
+    back = {(p.pins["anode"], p.pins["cathode"]) for p in parts.values() if p.kind == "diode"}
+    assert {(bridge["minus"], "MINUS"), ("MINUS", adjust), ("PLUS", bridge["plus"])} <= back
+    assert below.pins["case"] != next(p for p in parts.values() if p.ref == "U1").pins["case"]
+
+
+def test_the_primary_carries_both_sides(parts: dict[str, Part]) -> None:
+    """1.8 times the direct current of each, effective, over the ratio; and opens behind a short."""
+    ratio = value(parts["T1"], "turns_ratio", "low")
+    assert 2.0 * 1.8 * LOAD / ratio <= parts["F1"].ratings["rated_current"] * 1.05
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "reason"),
+    [
+        ('plus = "COM"', 'plus = "GROUND"', "have no terminal in common"),
+        ('reference = "floating"', 'reference = "common with input"', "apart from the mains"),
+        ('max = "15 V"', 'max = "60 V"', "60 V"),
+        ('kind = "ac"', 'kind = "dc"', "a transformer wants one that alternates"),
+    ],
+    ids=["apart", "reference", "high", "direct"],
+)
+def test_what_binds_is_told_with_numbers(old: str, new: str, reason: str) -> None:
+    text = AUDIO.replace(old, new).replace(
+        'min = "15 V", max = "60 V"', 'min = "60 V", max = "60 V"'
+    )
+    if new == 'kind = "dc"':
+        text = text.replace('frequency = { min = "50 Hz", max = "50 Hz" }\n', "")
+    found = SplitLinear().offer(task_of(text))
+    assert isinstance(found, Refusal)
+    assert reason in found.reason
+
+
+def test_a_candidate_holds_at_depth_quick() -> None:
+    assert held_at_quick(SplitLinear(), AUDIO, ("headroom.series", "output.accuracy")) == []
