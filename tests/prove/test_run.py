@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -445,6 +446,22 @@ def test_progress_goes_from_nil_to_one_in_every_stage() -> None:
     for shares in told.values():
         assert shares == sorted(shares)
         assert shares[-1] == 1.0
+
+
+def test_what_goes_wrong_in_one_situation_ends_the_proof() -> None:
+    told: list[str] = []
+
+    def fail(stage: str, share: float) -> None:
+        told.append(stage)
+        if stage == "as set":
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        prove(read_text(divider(), "run.toml"), progress=fail)
+    assert told.count("as set") == 1
+    before = len(told)
+    time.sleep(0.1)
+    assert len(told) == before  # nobody goes on behind one's back
 
 
 def test_a_fixed_rail_of_which_no_accuracy_is_stated_must_still_be_near_its_voltage() -> None:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import partial
+from threading import Event
 
 import numpy as np
 
@@ -55,6 +56,10 @@ SIDE_BY_SIDE = 2
 
 Progress = Callable[[str, float], None]
 Task = tuple[Check, str]
+
+
+class _Ended(Exception):
+    """Raised in threads whose results nobody waits for any more."""
 
 
 @dataclass
@@ -133,6 +138,8 @@ class _Proving:
         self.only = only
         self.suspecting = suspecting
         self.progress = progress
+        self.ended = Event()
+        """Set where something went wrong: whatever still runs ends at its next step."""
         self.survey = Survey(Fixture.of(design), announce=announce, depth=depth)
         self.mends: list[str] = []
         self.findings: list[Finding] = []
@@ -158,14 +165,19 @@ class _Proving:
             rows,
         )
 
+    def _tell(self, stage: str, share: float) -> None:
+        if self.ended.is_set():
+            raise _Ended
+        self.progress(stage, share)
+
     def _wants(self, id: str) -> bool:
         return not self.only or id in self.only or id.partition(".")[0] in self.only
 
     def _faults(self) -> tuple[Sequence[Finding], Sequence[FaultRow]]:
-        self.progress("single faults", 0.0)
+        self._tell("single faults", 0.0)
         found = list(single_faults.findings(self.survey, self.mends))
         rows = single_faults.table(self.survey)
-        self.progress("single faults", 1.0)
+        self._tell("single faults", 1.0)
         return found, rows
 
     def _wiring(self) -> None:
@@ -176,7 +188,7 @@ class _Proving:
         driven = self.suspecting and self.depth.covers(DEFAULT)
         is_off = False
         for done, check in enumerate(checks):
-            self.progress("wiring", done / len(checks))
+            self._tell("wiring", done / len(checks))
             before = self.survey.effort.lanes
             answer = check.look(self.survey)
             lanes = self.survey.effort.lanes - before
@@ -190,7 +202,7 @@ class _Proving:
                     self._assume(fault.mend)
         if driven and not is_off:
             self._driving([])
-        self.progress("wiring", 1.0)
+        self._tell("wiring", 1.0)
 
     def _driving(self, off: Sequence[str]) -> None:
         """What keeps parts off, or the supply down."""
@@ -203,6 +215,22 @@ class _Proving:
 
     def _checks(self) -> Sequence[FaultRow]:
         """Situations side by side, single faults beside them; what they bring in their order."""
+        by_situation = self._tasks()
+        with ThreadPoolExecutor(SIDE_BY_SIDE, thread_name_prefix="situations") as pool:
+            try:
+                faults = pool.submit(self._faults) if self._asks_faults() else None
+                put = list(pool.map(self._put, by_situation, by_situation.values()))
+                found, rows = faults.result() if faults else ((), ())
+            except BaseException:
+                self.ended.set()
+                raise
+        self.findings += [each for one in put for each in one.findings]
+        self._suspect(put)
+        self.findings += found
+        return rows
+
+    def _tasks(self) -> Mapping[Situation, Sequence[Task]]:
+        """What is to be asked in each situation; what is not is noted."""
         by_situation: defaultdict[Situation, list[Task]] = defaultdict(list)
         beyond: defaultdict[Situation, list[str]] = defaultdict(list)
         for check in every():
@@ -227,16 +255,7 @@ class _Proving:
             if ids:
                 told = f"{', '.join(sorted(ids))} over more of the spread ({DEEP.name})"
                 self.saved.append(told)
-        with ThreadPoolExecutor(SIDE_BY_SIDE, thread_name_prefix="situations") as pool:
-            faults = pool.submit(self._faults) if self._asks_faults() else None
-            put = list(pool.map(self._put, by_situation, by_situation.values()))
-        self.findings += [each for one in put for each in one.findings]
-        self._suspect(put)
-        if faults is None:
-            return ()
-        found, rows = faults.result()
-        self.findings += found
-        return rows
+        return by_situation
 
     def _asks_faults(self) -> bool:
         if not self._wants(FAULTS):
@@ -268,7 +287,7 @@ class _Proving:
             put.findings = [self._unproven(*task, reason) for task in tasks]
             return put
         questions = {_key(task): partial(_ask, *task) for task in tasks}
-        progress = partial(self.progress, situation.name)
+        progress = partial(self._tell, situation.name)
         found = explore(self.survey, situation, questions, self.seed, progress)
         asked = {_key(task): (task[0].id, task[1], questions[_key(task)]) for task in tasks}
         several = tried(self.survey, situation, asked, found) if self.suspecting else {}
