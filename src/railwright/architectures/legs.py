@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import partial
 
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.regulator import (
@@ -90,13 +89,18 @@ def variables(task: Task, rail: Output, low: float, high: float, package: str) -
     return sorted(found, key=lambda e: (spread_of(e, "resistance").typical, price_of(e)))
 
 
-def bears(task: Task, variable: Entry, current: float) -> bool:
+def bearing(task: Task) -> Callable[[Entry, float], bool]:
     """Whether a variable resistor bears a current [A] through all its track, and its wiper too."""
-    power = current**2 * spread_of(variable, "resistance").high
-    return (
-        current <= task.kept * spread_of(variable, "wiper_current_maximum").high
-        and power <= may_take(task) * spread_of(variable, "rated_power").high
-    )
+    share = may_take(task)
+
+    def bears(variable: Entry, current: float) -> bool:
+        power = current**2 * spread_of(variable, "resistance").high
+        return (
+            current <= task.kept * spread_of(variable, "wiper_current_maximum").high
+            and power <= share * spread_of(variable, "rated_power").high
+        )
+
+    return bears
 
 
 def may_take(task: Task) -> float:
@@ -252,7 +256,7 @@ class _Set:
             self.legs.most_across,
             self.series,
             tolerance_of(grade),
-            partial(bears, self.task),
+            bearing(self.task),
         )
 
     def _current(self, across: float) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 from typing import ClassVar
 
 from railwright.architectures.architecture import (
@@ -23,7 +23,7 @@ from railwright.architectures.direct_input import (
     input_fuse,
 )
 from railwright.architectures.enabling import enabled
-from railwright.architectures.legs import BOARD, bears, may_take, trim, variables
+from railwright.architectures.legs import BOARD, bearing, may_take, trim, variables
 from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import ACCURACY, Feed
 from railwright.architectures.regulator_parts import draw_cooling
@@ -241,7 +241,7 @@ class SwitchingStage:
             MOST_ACROSS,
             self.task.need.parts.series,
             tolerance_of(self._grade),
-            partial(bears, self.task),
+            bearing(self.task),
         )
 
     @cached_property

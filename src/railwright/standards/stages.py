@@ -9,6 +9,7 @@ peak, which is twice the ripple of that book.
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 Style = Literal["step-down", "step-up", "inverting"]
@@ -180,6 +181,7 @@ def waveform(stage: Stage, point: Point, inductance: float) -> Waveform:
     return Waveform(per_second * peak / rise, mean, peak, peak, rms, False)
 
 
+@lru_cache(maxsize=4096)
 def envelope(stage: Stage, inductance: float) -> Waveform:
     """The greatest of each value over the range, with the duty that goes with the ripple.
 

@@ -217,9 +217,12 @@ def _at_limits(pin: Pin, across: float, other: float, tolerance: float) -> Divid
     )
 
 
-def _members(low: float, high: float, series: str) -> Iterator[float]:
+@lru_cache(maxsize=1024)
+def _members(low: float, high: float, series: str) -> tuple[float, ...]:
     """Members of a series within limits, falling."""
+    found = []
     member = bracket(high, series)[0]
     while member >= low:
-        yield member
+        found.append(member)
         member = bracket(member * 0.999, series)[0]
+    return tuple(found)

@@ -75,4 +75,6 @@ def left(loop: Array) -> float:
     above = np.flatnonzero(np.abs(loop) > 1.0)
     if not above.size:
         return math.inf
-    return float(180.0 + np.degrees(np.unwrap(np.angle(loop)))[above[-1]])
+    last = above[-1]
+    turns = np.angle(loop[1 : last + 1] / loop[:last])
+    return float(180.0 + np.degrees(np.angle(loop[0]) + turns.sum()))
