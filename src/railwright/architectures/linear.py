@@ -133,7 +133,8 @@ def _sketch(regulator: Regulator, drawn: Draw, cooling: Cooling) -> Sketch:
     place, sheet = regulator.place, Sheet()
     drawn(sheet)
     controls = draw_linear(sheet, regulator, cooling)
-    draw_return(sheet, place.feed.ground, place.task.terminals(place.rail.name).minus)
+    nets = place.task.terminals(place.rail.name)
+    draw_return(sheet, place.feed.ground, nets.plus if place.negative else nets.minus)
     return Sketch(tuple(sheet.parts), controls)
 
 

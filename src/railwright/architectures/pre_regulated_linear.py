@@ -14,7 +14,7 @@ from railwright.architectures.fixed_linear import FIXED
 from railwright.architectures.front import Draw, Front, sized_for
 from railwright.architectures.linear import Linear
 from railwright.architectures.low_dropout_linear import LOW_DROPOUT
-from railwright.architectures.regulator import Feed, Regulator
+from railwright.architectures.regulator import Feed, Means, Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.step_down_stage import StepDownStage
@@ -64,7 +64,7 @@ class PreRegulatedLinear(Linear):
 
     name = "step-down with linear"
     gives_up = "two stages; the switching still reaches the output in part, above 100 kHz most"
-    means = (LOW_DROPOUT, FIXED, ADJUSTABLE)
+    means: ClassVar[tuple[Means, ...]] = (LOW_DROPOUT, FIXED, ADJUSTABLE)
     kind: ClassVar[str] = "step-down-regulator"
     """Of the regulators ahead that it may use."""
     way: ClassVar[type[SwitchingStage]] = StepDownStage
@@ -77,15 +77,20 @@ class PreRegulatedLinear(Linear):
         """Voltages between both stages that are tried, the least first [V]."""
         return [rail.voltage.max + difference for difference in DIFFERENCES]
 
+    def inner(self, task: Task, feed: Feed) -> Terminals:
+        """Nets of the rail between both stages."""
+        return Terminals(task.inner(PRE), feed.ground)
+
     def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
         feed = DirectFront.of(task).feed
         self.demand(task, rail, feed)
         found: list[Front] = []
         refused: list[Unserved] = []
         kinds = sorted(of_kind(task.catalogue, self.kind), key=price_of)
+        nets = self.inner(task, feed)
         for volts in self.between(rail, feed):
             for entry in kinds:
-                between = _between(task, rail, volts, _ahead(task, rail, entry), feed)
+                between = _between(rail, volts, _ahead(task, rail, entry), nets)
                 try:
                     sized = self.way(task, between, entry, feed, resistive=False).sized()
                 except Unserved as unserved:
@@ -104,7 +109,7 @@ def _ahead(task: Task, rail: Output, entry: Entry) -> float:
     return min(sized_for(rail) + OWN * rail.current.max, max(may, rail.current.max))
 
 
-def _between(task: Task, rail: Output, volts: float, current: float, feed: Feed) -> Output:
+def _between(rail: Output, volts: float, current: float, nets: Terminals) -> Output:
     """The rail between both stages, as a demand on the first one."""
     return replace(
         rail,
@@ -112,12 +117,11 @@ def _between(task: Task, rail: Output, volts: float, current: float, feed: Feed)
         current=Range(0.0, current),
         accuracy=ACCURACY,
         ripple=RIPPLE * volts,
-        nets=Terminals(task.inner(PRE), feed.ground),
+        nets=nets,
     )
 
 
 def _front(sized: SizedStage, feed: Feed) -> SteppedFront:
-    legs, nets = sized.own.legs, sized.own.rail.nets
-    assert nets is not None
-    own = Feed(nets.plus, feed.ground, legs.low, legs.typical, legs.high, legs.high)
+    legs = sized.own.legs
+    own = Feed(sized.own.out, feed.ground, legs.low, legs.typical, legs.high, legs.high)
     return SteppedFront(own, sized)

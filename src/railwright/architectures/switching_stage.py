@@ -111,6 +111,8 @@ class SwitchingStage:
     """How the regulators work whose loop is sized here."""
     leads: ClassVar[Sequence[float]] = ()
     """F across the upper leg that may be tried where the loop is short of phase."""
+    holding: ClassVar[Sequence[str]] = ("electrolytic",)
+    """Dielectrics of the output capacitor."""
 
     task: Task
     rail: Output
@@ -197,6 +199,16 @@ class SwitchingStage:
                 for output in outputs[:MOST_SIZES]
                 for cooling in self.coolings(stage)[:MOST_SIZES]
             ]
+
+    @property
+    def out(self) -> str:
+        """Net of its output."""
+        assert self.rail.nets is not None
+        return self.rail.nets.plus
+
+    def held(self) -> Mapping[str, str]:
+        """Pins of the capacitor at its output."""
+        return {"plus": self.out, "minus": self.feed.ground}
 
     @property
     def volts(self) -> float:
@@ -431,14 +443,15 @@ class SwitchingStage:
         wanted = self.task.need.parts.phase_reserve
         quiet = []
         for entry in of_kind(self.task.catalogue, "capacitor"):
-            if entry.options.get("dielectric") != "electrolytic":
+            if entry.options.get("dielectric") not in self.holding:
                 continue
             farads, esr = spread_of(entry, "capacitance"), spread_of(entry, "esr")
             if not low <= farads.typical <= high or esr.high > most:
                 continue
             ripple = pulses.step * esr.high + pulses.charge / farads.low
             rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
-            bears = pulses.rms <= kept * spread_of(entry, "rated_ripple").low
+            promised = entry.values.get("rated_ripple")
+            bears = promised is None or pulses.rms <= kept * promised.spread.low
             if ripple <= allowed and rated and bears:
                 quiet.append(entry)
         for leads in ((0.0,), self.leads):
@@ -446,7 +459,7 @@ class SwitchingStage:
             if stable:
                 return sorted(stable, key=lambda held: (price_of(held.entry), -held.margin))
         raise Unserved(
-            f"no electrolytic capacitor of the catalogue within {show(low, 'F')} to "
+            f"no {' or '.join(self.holding)} capacitor of the catalogue within {show(low, 'F')} to "
             f"{show(high, 'F')} holds a ripple of {show(pulses.step, 'A')} to "
             f"{show(allowed, 'V')} and leaves the loop {wanted:.0f}°",
             reached=7,
@@ -509,8 +522,6 @@ class SizedStage:
     def draw(self, sheet: Sheet, block: str) -> tuple[NewTable, ...]:
         """All of it, from the fuse to the output capacitor; the control of its trimmer."""
         own, task, feed = self.own, self.own.task, self.own.feed
-        nets = own.rail.nets
-        assert nets is not None
         switch, feedback = task.inner(SWITCH), task.inner(FEEDBACK)
         draw_direct_input(task, sheet, self.fused, None, feed.net)
         for chosen in self.inputs:
@@ -521,14 +532,13 @@ class SizedStage:
         pins = {"input": feed.net, "switch": switch, "ground": feed.ground, "feedback": feedback}
         pins |= self.enabling | case
         sheet.add("U", own.entry.kind, block, pins, self._regulator, use=own.entry.name)
-        diode_ends, coil_ends = own.joined(switch, nets.plus)
+        diode_ends, coil_ends = own.joined(switch, own.out)
         freewheel = self.freewheel
         sheet.add("D", "diode", block, diode_ends, freewheel.why, use=freewheel.entry.name)
         sheet.add("L", "inductor", block, coil_ends, self._coil, use=self.fit.coil.name)
-        pins = {"plus": nets.plus, "minus": feed.ground}
-        sheet.add("C", "capacitor", block, pins, self._held, use=self.output.entry.name)
-        controls = own.draw_setting(sheet, block, nets.plus, feedback)
-        self._draw_lead(sheet, block, nets.plus, feedback)
+        sheet.add("C", "capacitor", block, own.held(), self._held, use=self.output.entry.name)
+        controls = own.draw_setting(sheet, block, own.out, feedback)
+        self._draw_lead(sheet, block, own.out, feedback)
         draw_cooling(sheet, self.cooling, tab, tab, block)
         return controls
 

@@ -1,0 +1,129 @@
+"""What step-up and inverting stages share: they fill a coil, and empty it into the output."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from railwright.architectures.architecture import Unserved
+from railwright.architectures.sizing.choice import spread_of
+from railwright.architectures.sizing.peak_current_loop import Indirect, phase_margin
+from railwright.architectures.sizing.step_down_loop import Compensation
+from railwright.architectures.switching_stage import DIODE, Pulses, SwitchingStage, rated_of
+from railwright.catalogue.entry import Entry
+from railwright.quantity import show
+from railwright.standards.stages import Fit, Point, Stage, Waveform, waveform
+
+EFFICIENT = 0.8
+"""Share of what is taken that reaches the load at least, for the fuse; the proof judges (common
+practice)."""
+
+
+@dataclass(frozen=True)
+class IndirectStage(SwitchingStage):
+    """A regulator whose peaks are commanded, between a feed and a rail."""
+
+    control = "peak-current-mode"
+    holding = ("electrolytic", "polymer")
+    style: ClassVar[Literal["step-up", "inverting"]]
+
+    @property
+    def taken(self) -> float:
+        return self.legs.high * self.drawn / (EFFICIENT * self.feed.low)
+
+    @property
+    def carried(self) -> float:
+        return self.taken
+
+    @property
+    def blocks(self) -> float:
+        """Greatest voltage across its switch [V]."""
+        raise NotImplementedError(type(self).__name__)
+
+    def duty(self, source: float, out: float, drop: float = 0.0) -> float:
+        """Share of the time for which its switch is on: fall / (rise + fall)."""
+        raise NotImplementedError(type(self).__name__)
+
+    @property
+    def most_of_peaks(self) -> float:
+        may = self.task.allowed("regulator", "output current") * rated_of(self.entry)
+        return min(super().most_of_peaks, may)
+
+    def judge(self) -> None:
+        self.withstands()
+        limit = spread_of(self.entry, "switch_maximum").high
+        if self.blocks > self.task.kept * limit:
+            raise Unserved(
+                f"its switch would see {show(self.blocks, 'V')}; of its {show(limit, 'V')} "
+                f"{show(self.task.kept, '1')} may be used",
+                reached=3,
+            )
+
+    def stage(self, lost: float) -> Stage:
+        lowest = self.feed.low - lost
+        if lowest <= self.switch_drop:
+            raise Unserved(f"{show(lowest, 'V')} are less than its switch drops", reached=5)
+        self.beyond(self.duty(lowest, self.legs.high, self.switch_drop), lowest)
+        return Stage(
+            self.style,
+            (lowest, self.feed.high),
+            (self.legs.low, self.legs.high),
+            self.drawn,
+            spread_of(self.entry, "frequency").low,
+            self.switch_drop,
+            DIODE,
+        )
+
+    def least_inductance(self, stage: Stage) -> float:
+        """So that a disturbance of the coil's current dies: (m2 - mc) / (m1 + mc) within reserve.
+
+        Source: Erickson and Maksimovic, section 12.1.
+        """
+        rise, fall = stage.swing(Point(stage.input[0], stage.output[1]))
+        kept, ramp = self.task.kept, spread_of(self.entry, "slope_compensation").low
+        return (fall - kept * rise) / (ramp * (1.0 + kept))
+
+    def loss(self, stage: Stage) -> float:
+        entry, hardest = self.entry, self.hardest(stage, 1.0)
+        edge = spread_of(entry, "transition_time").high * spread_of(entry, "frequency").high
+        return (
+            hardest.duty * hardest.mean * self.switch_drop
+            + edge * self.blocks * hardest.mean
+            + spread_of(entry, "quiescent_current").high * stage.input[1]
+        )
+
+    def given(self, stage: Stage, fit: Fit) -> Pulses:
+        hardest = self.hardest(stage, fit.coil.inductance)
+        flat = math.sqrt(hardest.duty / (1.0 - hardest.duty))
+        return Pulses(hardest.peak, self.drawn * hardest.duty / stage.frequency, self.drawn * flat)
+
+    def margin(self, fit: Fit, capacitor: Entry, lead: float) -> float:
+        amplifier = Compensation(
+            *(
+                spread_of(self.entry, name).typical
+                for name in ("gain", "compensation_pole", "compensation_zero")
+            )
+        )
+        limit = spread_of(self.entry, "current_limit").typical
+        coil = spread_of(self.task.catalogue[fit.coil.name], "inductance").typical
+        farads, esr = (spread_of(capacitor, name).typical for name in ("capacitance", "esr"))
+        stages = [
+            Indirect(self.style, duty, coil, farads, esr, out / self.drawn)
+            for out in self.settings
+            for source in (self.feed.low, self.feed.high)
+            if (duty := self.duty(source, out)) > 0.0
+        ]
+        return min(phase_margin(amplifier, limit, self.share, each) for each in stages)
+
+    def told(self, stage: Stage, fit: Fit) -> str:
+        hardest = self.hardest(stage, fit.coil.inductance)
+        return (
+            f"I / (1 - D) = {show(self.drawn, 'A')} / (1 - {show(hardest.duty, '1')}) = "
+            f"{show(hardest.mean, 'A')} at {show(stage.input[0], 'V')}; E T / L: ripple of "
+            f"{show(hardest.ripple, 'A')} at {show(stage.frequency, 'Hz')}"
+        )
+
+    def hardest(self, stage: Stage, inductance: float) -> Waveform:
+        """Current of its coil at the lowest input, where it is greatest."""
+        return waveform(stage, Point(stage.input[0], stage.output[1]), inductance)

@@ -1,0 +1,120 @@
+"""Two rails from a direct source: one above its return, a second one below it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+from railwright.architectures.adjustable_linear import AdjustableLinear
+from railwright.architectures.architecture import (
+    Architecture,
+    Offer,
+    Refusal,
+    Sketch,
+    Task,
+    Unserved,
+)
+from railwright.architectures.fixed_linear import FixedLinear
+from railwright.architectures.inverting_linear import InvertingLinear
+from railwright.architectures.low_dropout_linear import LowDropoutLinear
+from railwright.architectures.pre_regulated_linear import PreRegulatedLinear
+from railwright.architectures.step_down import StepDown
+from railwright.architectures.step_up import StepUp
+from railwright.architectures.step_up_linear import StepUpLinear
+from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
+
+ABOVE: tuple[Architecture, ...] = (
+    FixedLinear(),
+    AdjustableLinear(),
+    LowDropoutLinear(),
+    StepDown(),
+    PreRegulatedLinear(),
+    StepUp(),
+    StepUpLinear(),
+)
+"""Kinds for the rail above, the plainest first."""
+BELOW: Architecture = InvertingLinear()
+MOST = 2
+"""Sketches of either side that are joined."""
+REF = re.compile(r"(\D+)(\d+)")
+
+
+class SecondRail(Architecture):
+    """The rail above by the plainest kind that serves it, the rail below by an inverting one."""
+
+    name = "inverting for a second rail"
+    gives_up = "two supplies beside each other: two fuses, twice the parts; see both kinds"
+
+    def offer(self, task: Task) -> Offer:
+        try:
+            above, below = _rails(task)
+            upper = _above(task, above)
+            lower = _sketches(BELOW, _alone(task, below, "BELOW"))
+        except Unserved as unserved:
+            return Refusal(unserved.reason)
+        pairs = zip(upper + upper[-1:] * MOST, lower, strict=False)
+        return tuple(joined(*pair) for pair in list(pairs)[:MOST])
+
+
+def _rails(task: Task) -> tuple[Output, Output]:
+    """The rail above the return of the input and the one below; Unserved where it is not so."""
+    rails, ground = task.need.output, task.fed.minus
+    if len(rails) != 2:
+        raise Unserved(f"the need has {len(rails)} rails; this has one above and one below")
+    for above, below in (rails, rails[::-1]):
+        if task.terminals(above.name).minus == ground == task.terminals(below.name).plus:
+            return above, below
+    raise Unserved(
+        f"{rails[0].name} and {rails[1].name} do not lie on either side of the return of the "
+        f"input, {ground}"
+    )
+
+
+def _alone(task: Task, rail: Output, side: str) -> Task:
+    """The task of one rail by itself."""
+    return replace(task, need=replace(task.need, output=(rail,)), side=side)
+
+
+def _above(task: Task, rail: Output) -> list[Sketch]:
+    """Of the plainest kind that serves the rail above; Unserved, as the plainest tells, if none."""
+    refused: list[Unserved] = []
+    for kind in ABOVE:
+        try:
+            return _sketches(kind, _alone(task, rail, "ABOVE"))
+        except Unserved as unserved:
+            refused.append(unserved)
+    raise refused[0]
+
+
+def _sketches(kind: Architecture, task: Task) -> list[Sketch]:
+    offer = kind.offer(task)
+    if isinstance(offer, Refusal):
+        raise Unserved(f"{task.need.output[0].name}, {kind.name}: {offer.reason}")
+    return list(offer)
+
+
+def joined(first: Sketch, second: Sketch) -> Sketch:
+    """Two circuits on one sheet: parts of the second are numbered on from those of the first."""
+    last: dict[str, int] = {}
+    for part in first.parts:
+        letters, number = _split(str(part["ref"]))
+        last[letters] = max(last.get(letters, 0), number)
+    moved = {}
+    for part in second.parts:
+        letters, number = _split(str(part["ref"]))
+        moved[str(part["ref"])] = f"{letters}{number + last.get(letters, 0)}"
+    parts = tuple(_with(part, "ref", moved) for part in second.parts)
+    controls = tuple(_with(control, "part", moved) for control in second.controls)
+    return Sketch((*first.parts, *parts), (*first.controls, *controls))
+
+
+def _split(ref: str) -> tuple[str, int]:
+    found = REF.fullmatch(ref)
+    assert found is not None  # a sheet gives no other refs
+    return found[1], int(found[2])
+
+
+def _with(table: NewTable, key: str, moved: Mapping[str, str]) -> NewTable:
+    return {**table, key: moved[str(table[key])]}
