@@ -28,6 +28,12 @@ def test_windings_of_their_own_keep_the_output_apart() -> None:
     ("text", "first"),
     [
         (TEXT.replace('secondary_start = "A"', 'secondary_start = "N"'), "T1"),
+        (
+            TEXT.replace('primary_start = "L1"', 'primary_start = "A"').replace(
+                'secondary_start = "A"', 'secondary_start = "L1"'
+            ),
+            "T1",
+        ),
         (TEXT + part("X1", "wire", "one = N, two = GND", WIRE), "X1"),
         (TEXT + part("C9", "capacitor", "plus = L, minus = OUT", 'use = "film 22 nF 100 V"'), "C9"),
     ],

@@ -9,7 +9,7 @@ from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
 from railwright.checks.mains_fuse import EXTRA_LOW
 from railwright.checks.nets import ends
 from railwright.circuit.circuit import Circuit, Part
-from railwright.surveys.fixture import terminals
+from railwright.surveys.fixture import terminals, transforms
 from railwright.surveys.survey import Survey
 
 PRIMARY = ("primary_start", "primary_end")
@@ -74,9 +74,9 @@ def _ways(circuit: Circuit, starts: Sequence[str]) -> Mapping[str, Way]:
 
 
 def _beyond(circuit: Circuit, way: Way) -> list[Part]:
-    """The parts from that one on which leads away from the primaries."""
+    """The parts from that one on which leads away from the primaries, which no transformer may."""
     primaries = {net for p in circuit.parts for pin, net in p.pins.items() if pin in PRIMARY}
-    astray = itertools.dropwhile(lambda step: step[1] in primaries, way)
+    astray = itertools.dropwhile(lambda step: step[1] in primaries and not transforms(step[0]), way)
     return [part for part, _ in astray]
 
 
