@@ -27,7 +27,8 @@ class Reversed(WiringCheck):
     source = "common practice, no source: polar parts stand a few tenths of a volt reversed"
     analysis = (
         "Over the operating range and in every stable state of gates and comparators, with "
-        "typical parts: no polar part may have its plus more than 0.3 V below its minus."
+        "typical parts: no polar part may have its plus more than 0.3 V below its minus. A bridge "
+        "rectifier with its plus on that minus is the first cause."
     )
     example = (
         "An electrolytic capacitor from OUT (plus) to a net at 5 V, beside an output that is set "
@@ -47,11 +48,15 @@ class Reversed(WiringCheck):
                 looked.append(part.ref)
                 reverse = max(self._reverse(at, part, plus, minus) for at in lasting)
                 if reverse > REVERSE_ALLOWED:
+                    bridges = _bridges(survey, part.pins[minus], part.pins[plus])
                     text = (
                         f"{part.ref} stands the wrong way round: {plus} is "
                         f"{show(reverse, 'V')} below {minus}."
                     )
-                    faults.append(WiringFault(part.ref, text, ((part.ref, plus),)))
+                    if bridges:
+                        text = f"{text} So {' and '.join(bridges)} feeds it."
+                    causes = [*((ref, "") for ref in bridges), (part.ref, plus)]
+                    faults.append(WiringFault(part.ref, text, causes))
                 elif not over_range.solved.all():
                     text = f"{int((~over_range.solved).sum())} operating points were not solved."
                     faults.append(WiringFault(part.ref, text, proven=False))
@@ -63,6 +68,16 @@ class Reversed(WiringCheck):
     def _reverse(self, at: OperatingPoints, part: Part, plus: str, minus: str) -> float:
         across = at.potential(part.pins[minus]) - at.potential(part.pins[plus])
         return float(np.max(across[at.solved], initial=-np.inf))
+
+
+def _bridges(survey: Survey, plus: str, minus: str) -> list[str]:
+    """Bridge rectifiers that have their plus and their minus on these nets."""
+    return [
+        part.ref
+        for part in survey.fixture.circuit.parts
+        if part.kind == "bridge-rectifier"
+        and (part.pins.get("plus"), part.pins.get("minus")) == (plus, minus)
+    ]
 
 
 class EnableSense(WiringCheck):
