@@ -66,8 +66,10 @@ def test_every_value_stays_in_the_window_of_the_type(parts: dict[str, Part]) -> 
         ({'max = "0.3 A"': 'max = "5 A"'}, "may be used"),
         ({'"10 %"': '"10 %"\nnever_above = "15 V"'}, "shorted pass element"),
         ({'max = "19 V"': 'max = "65 V"'}, "it would see 65 V"),
+        # 900 nV/√Hz x 12 V / 1.23 V over the root of 2 kHz are 390 µV
+        ({'"10 %"': '"10 %"\nnoise = "100 µV"'}, "of noise reach the output"),
     ],
-    ids=["knob", "duty", "up", "reference", "current", "never above", "input"],
+    ids=["knob", "duty", "up", "reference", "current", "never above", "input", "noise"],
 )
 def test_what_binds_is_told_with_numbers(changes: dict[str, str], reason: str) -> None:
     found = StepDown().offer(task_of(plain(changes)))

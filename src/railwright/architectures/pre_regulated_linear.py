@@ -117,6 +117,7 @@ def _between(rail: Output, volts: float, current: float, nets: Terminals) -> Out
         current=Range(0.0, current),
         accuracy=ACCURACY,
         ripple=RIPPLE * volts,
+        noise=None,
         nets=nets,
     )
 

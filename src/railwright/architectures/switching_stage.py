@@ -71,6 +71,8 @@ for this, and rests in each period (discontinuous conduction)."""
 LEADS = 220e-12, 470e-12, 1e-9, 2.2e-9, 4.7e-9, 10e-9
 """F across the upper leg, where the loop is short of phase without (datasheets of step-down
 regulators with their compensation inside advise it for higher outputs)."""
+SLOWEST = 0.02
+"""Of its clock, where the loop's gain is one in the slowest of such stages (common practice)."""
 SHARE = 0.01
 """Of the output, peak to peak, where the need says nothing of ripple (common practice)."""
 EDGES = 1e-6
@@ -186,6 +188,7 @@ class SwitchingStage:
             raise Unserved("its compensation is not sized here")
         with Reaching(1):
             self.judge()
+            self._quiet()
             enabling = enabled(self.task, self.entry, self.feed)
         with Reaching(4):
             least = max(RESERVOIR, window_of(self.entry, "input_capacitance")[0])
@@ -199,6 +202,23 @@ class SwitchingStage:
                 for output in outputs[:MOST_SIZES]
                 for cooling in self.coolings(stage)[:MOST_SIZES]
             ]
+
+    def _quiet(self) -> None:
+        """Unserved where its reference alone makes more noise than is allowed.
+
+        The legs enlarge it as they do its voltage, up to where the loop's gain is one.
+        """
+        if self.rail.noise is None:
+            return
+        band = SLOWEST * spread_of(self.entry, "frequency").low
+        density = spread_of(self.entry, "noise_voltage").high
+        made = density / self.share * (0.5 * math.pi * band) ** 0.5
+        if made > self.task.kept * self.rail.noise:
+            raise Unserved(
+                f"{show(made, 'V')} of noise reach the output at worst, from its reference alone; "
+                f"{show(self.rail.noise, 'V')} are allowed",
+                reached=4,
+            )
 
     @property
     def out(self) -> str:

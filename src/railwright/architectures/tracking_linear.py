@@ -182,6 +182,7 @@ def _front(bare: TrackingStage) -> SteppedFront:
         voltage=Range(low, high),
         current=Range(0.0, sized_for(rail)),
         ripple=ripple,
+        noise=None,
         nets=Terminals(task.inner(PRE), feed.ground),
     )
     sized: SizedStage = replace(bare, rail=between).sized()[0]
