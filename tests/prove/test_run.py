@@ -331,7 +331,7 @@ TRACK = part(
 def test_a_control_of_a_current_is_listed_as_not_looked_at() -> None:
     text = divider() + TRACK + CURRENT_CONTROL
     (told,) = [t for t in not_asked(read_text(text, "run.toml")) if "RV1" in t]
-    assert told == "main: the current that RV1 sets, which is left at rest"
+    assert told == "main: less current than RV1 lets through at its end"
     voltage = text.replace("main.current", "main.voltage")
     assert "RV1" not in "\n".join(not_asked(read_text(voltage, "run.toml")))
 

@@ -30,7 +30,7 @@ def not_asked(design: Design) -> list[str]:
     if design.need.surroundings.touch_limit is not None and design.enclosure and not boxed:
         found.append("touch temperature of the box: no part of the kind enclosure tells its warmth")
     found += [
-        f"{control.rail}: the current that {control.part} sets, which is left at rest"
+        f"{control.rail}: less current than {control.part} lets through at its end"
         for control in design.controls
         if control.quantity == "current"
     ]

@@ -25,6 +25,7 @@ from railwright.engine.model import (
 from railwright.engine.operating_point import Reach, first_order, operating_point
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
+from railwright.surveys.current_controls import opened
 from railwright.surveys.depth import DEFAULT, Depth
 from railwright.surveys.fixture import Fixture, load_ref, terminals
 from railwright.surveys.known import Known
@@ -108,8 +109,14 @@ class Survey:
     def lanes(self, points: Points, actual: Array, trim: bool = True) -> dict[Name, Array | float]:
         """Part values, source, loads, air and trims of lanes (point and sample side by side).
 
-        trim: False leaves trims at rest, where what they do is not known yet.
+        trim: False leaves trims at rest, where what they do is not known yet. Controls of a
+        current stand where they let most through.
         """
+        lanes = self.bare(points, actual) | dict(self.once(opened))
+        return lanes | (self._trimmed(points, actual) if trim else {})
+
+    def bare(self, points: Points, actual: Array) -> dict[Name, Array | float]:
+        """The same with all controls at rest."""
         lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, points.ambient))
         lanes[AMBIENT] = points.ambient
         for source, share in self.fixture.feeds.items():
@@ -121,8 +128,7 @@ class Survey:
             lanes[load_ref(rail), "capacitance"] = capacitance
         if points.circuit is not None:
             lanes[CIRCUIT] = points.circuit
-        lanes |= dict(self.assumptions)
-        return lanes | (self._trimmed(points, actual) if trim else {})
+        return lanes | dict(self.assumptions)
 
     @cached_property
     def controls(self) -> Mapping[Name, Control]:
