@@ -166,7 +166,7 @@ def _asked(task: Task) -> tuple[Output, Output]:
     """The rail, and the same with the most that may flow; Unserved where it is not for this."""
     need = task.need
     if len(need.output) > 1:
-        raise Unserved(f"the need has {len(need.output)} rails; this has one")
+        raise Unserved(f"this serves one rail; the need has {len(need.output)}")
     rail = need.output[0]
     overload = rail.overload
     if overload is None or overload.style != "constant-current" or overload.act_by is None:

@@ -62,7 +62,7 @@ def _rails(task: Task) -> tuple[Output, Output]:
     """The rail above the return of the input and the one below; Unserved where it is not so."""
     rails, ground = task.need.output, task.fed.minus
     if len(rails) != 2:
-        raise Unserved(f"the need has {len(rails)} rails; this has one above and one below")
+        raise Unserved(f"this serves one rail above and one below; the need has {len(rails)}")
     for above, below in (rails, rails[::-1]):
         if task.terminals(above.name).minus == ground == task.terminals(below.name).plus:
             return above, below

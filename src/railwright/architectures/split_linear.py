@@ -75,7 +75,7 @@ def _pair(task: Task) -> Pair:
     """The rails; Unserved where there are not two, or not two with a common terminal."""
     rails = [unguarded(rail) for rail in task.need.output]
     if len(rails) != 2:
-        raise Unserved(f"the need has {len(rails)} rails; this has two, about a common terminal")
+        raise Unserved(f"this serves two rails about a common terminal; the need has {len(rails)}")
     for above, below in (rails, rails[::-1]):
         nets, other = task.terminals(above.name), task.terminals(below.name)
         if nets.minus == other.plus and nets.plus != other.minus:
