@@ -355,7 +355,7 @@ def enlarged_noise(density: float, gain: float, across: float, capacitance: floa
     Electronic System Design, chapter 1).
 
     >>> round(enlarged_noise(100e-9, 4.0, 10e3, 100e-9) * 1e6, 2)
-    31.81
+    31.82
     """
     bandwidth = NOISE_TO - NOISE_FROM + (gain + 1.0) / (4.0 * across * capacitance)
     return float(density * bandwidth**0.5)
