@@ -18,7 +18,8 @@ from railwright.surveys.depth import DEFAULT, QUICK, Depth
 
 SELDOM = 25
 DEAR = ("radio-bench-rail", "workshop-twelve-volts")
-"""Examples that a quick run looks at once in so many rounds: each change takes far longer."""
+"""Examples that a quick run looks at once in so many rounds, and at no change for which their code
+is made anew: each takes far longer."""
 BY_IDENTITY = ("renamed", "reordered", "turned round", "split")
 """Kinds of changes that no spread decides: what is asked of them, the quick depth asks."""
 
@@ -110,11 +111,12 @@ def chosen(
 ) -> list[tuple[Change, Mapping[str, Any]]]:
     """So many changes of a verdict, in equal shares over the examples, then over the kinds.
 
-    seldom: examples that get a turn in each SELDOM rounds only.
+    seldom: examples that get a turn in each SELDOM rounds only, and with no other circuit.
     """
     by_example: dict[str, dict[str, list[Any]]] = {name: {} for name in NAMES}
     for change, truth in found:
-        if truth["verdict"] == verdict:
+        anew = change.rewired and change.example in seldom
+        if truth["verdict"] == verdict and not anew:
             by_example[change.example].setdefault(change.kind, []).append((change, truth))
     taken: list[Any] = []
     queues = {name: _by_turns(kinds) for name, kinds in by_example.items()}
