@@ -74,7 +74,10 @@ def _ways(circuit: Circuit, starts: Sequence[str]) -> Mapping[str, Way]:
 
 
 def _beyond(circuit: Circuit, way: Way) -> list[Part]:
-    """The parts from that one on which leads away from the primaries, which no transformer may."""
+    """The parts from that one on which leads away from the primaries.
+
+    What has a winding belongs to them by the net it leads to, and yet is where they go astray.
+    """
     primaries = {net for p in circuit.parts for pin, net in p.pins.items() if pin in PRIMARY}
     astray = itertools.dropwhile(lambda step: step[1] in primaries and not transforms(step[0]), way)
     return [part for part, _ in astray]

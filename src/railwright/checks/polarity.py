@@ -54,7 +54,7 @@ class Reversed(WiringCheck):
                         f"{show(reverse, 'V')} below {minus}."
                     )
                     if bridges:
-                        text = f"{text} So {' and '.join(bridges)} feeds it."
+                        text = f"{text} The plus of {' and '.join(bridges)} is on its {minus}."
                     causes = [*((ref, "") for ref in bridges), (part.ref, plus)]
                     faults.append(WiringFault(part.ref, text, causes))
                 elif not over_range.solved.all():

@@ -25,7 +25,6 @@ from railwright.engine.model import (
 from railwright.engine.operating_point import Reach, first_order, operating_point
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
-from railwright.surveys.current_controls import opened
 from railwright.surveys.depth import DEFAULT, Depth
 from railwright.surveys.fixture import Fixture, load_ref, terminals
 from railwright.surveys.known import Known
@@ -38,6 +37,9 @@ Array = NDArray[np.float64]
 Found = TypeVar("Found")
 CIRCUIT = (SYSTEM, "circuit")
 """System parameter: which of several circuits a lane is of (`Points.circuit`)."""
+HEAVY = 3.0
+"""Times the greatest load: a limit holds less of it."""
+STOPS = (0.0, 1.0)
 SIDES = (0.3, 0.7)
 """Two places of a knob that tell which way it turns the output."""
 
@@ -112,7 +114,7 @@ class Survey:
         trim: False leaves trims at rest, where what they do is not known yet. Controls of a
         current stand where they let most through.
         """
-        lanes = self.bare(points, actual) | dict(self.once(opened))
+        lanes = self.bare(points, actual) | dict(self.once(_opened))
         return lanes | (self._trimmed(points, actual) if trim else {})
 
     def bare(self, points: Points, actual: Array) -> dict[Name, Array | float]:
@@ -271,6 +273,28 @@ def _directions(survey: Survey) -> Mapping[Name, float]:
         at = settle(survey.engine, lanes, 2, states.working, states.start)
         low, high = survey.rail_voltage(at, control.rail)
         found[name] = 1.0 if high < low else -1.0
+    return found
+
+
+def _opened(survey: Survey) -> Mapping[Name, float]:
+    """Controls of a current -> the stop at which more flows, out of the way of the voltage.
+
+    The need's band of overload is that of the knob's end. One of which no stop is solved is left
+    at rest.
+    """
+    found = {}
+    for control in survey.fixture.design.controls:
+        if control.quantity != "current":
+            continue
+        points = survey.range.middle().take(np.zeros(len(STOPS), np.intp))
+        most = survey.fixture.rails[control.rail].current.max
+        loads = {**points.loads, control.rail: np.full(len(STOPS), HEAVY * most)}
+        lanes = survey.bare(replace(points, loads=loads), survey.typical(len(STOPS)))
+        lanes[control.part, control.value] = np.array(STOPS)
+        at = survey.engine(lanes, len(STOPS))
+        amperes = np.where(at.solved, at.of(load_ref(control.rail), "current"), -np.inf)
+        if at.solved.any():
+            found[control.part, control.value] = STOPS[int(np.argmax(amperes))]
     return found
 
 
