@@ -106,6 +106,30 @@ def servable(need: Need) -> bool:
     return left > rail.voltage.max and burnt < MOST_BURNT and gives
 
 
+def rail(
+    name: str,
+    plus: str,
+    minus: str,
+    *,
+    reference: str,
+    volts: str,
+    amperes: tuple[str, str],
+) -> str:
+    """A rail of one voltage for a need with several."""
+    return f"""
+[[need.output]]
+name = "{name}"
+nets = {{ plus = "{plus}", minus = "{minus}" }}
+reference = "{reference}"
+voltage = {{ min = "{volts}", max = "{volts}" }}
+current = {{ min = "{amperes[0]}", max = "{amperes[1]}" }}
+accuracy = "8 %"
+
+[[need.output.load]]
+kind = "resistive"
+"""
+
+
 def task_of(text: str) -> Task:
     """What architectures are asked for a need."""
     named = with_nets(text, read_text(text, "need"))
@@ -132,6 +156,11 @@ def parts_of(architecture: Architecture, text: str) -> dict[str, Part]:
     found = architecture.offer(task_of(text))
     assert not isinstance(found, Refusal), found.reason
     return {part.ref: part for part in read_sketch(text, found[0]).circuit.parts}
+
+
+def value(part: Part, name: str, end: str = "typical") -> float:
+    """A value of a part, typical or at an end of its spread."""
+    return float(getattr(part.values[name].spread, end))
 
 
 def held_at_quick(

@@ -14,7 +14,7 @@ from railwright.propose.candidates import breaches
 from railwright.propose.draft import drafted
 from railwright.prove.run import prove
 from railwright.surveys.depth import QUICK
-from tests.architectures.needs import ASKED, parts_of, read_sketch, task_of
+from tests.architectures.needs import ASKED, parts_of, read_sketch, task_of, value
 
 BENCH = """
 title = "bench"
@@ -52,10 +52,6 @@ derating = "none"
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
     return parts_of(AmplifiedLinear(), BENCH)
-
-
-def value(part: Part, name: str, end: str = "typical") -> float:
-    return float(getattr(part.values[name].spread, end))
 
 
 def ohms(part: Part) -> float:

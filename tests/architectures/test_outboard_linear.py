@@ -9,7 +9,7 @@ import pytest
 from railwright.architectures.architecture import Refusal
 from railwright.architectures.outboard_linear import OutboardLinear
 from railwright.circuit.circuit import Part
-from tests.architectures.needs import held_at_quick, parts_of, plain, task_of
+from tests.architectures.needs import held_at_quick, parts_of, plain, task_of, value
 
 CURRENT = 2.3 * 1.1 + 0.025
 LAMPS = plain(
@@ -28,10 +28,6 @@ LAMPS = plain(
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
     return parts_of(OutboardLinear(), LAMPS)
-
-
-def value(part: Part, name: str, end: str = "typical") -> float:
-    return float(getattr(part.values[name].spread, end))
 
 
 def test_the_regulator_keeps_its_share(parts: dict[str, Part]) -> None:

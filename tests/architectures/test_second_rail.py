@@ -11,20 +11,9 @@ from railwright.architectures.architecture import Refusal, Sketch
 from railwright.architectures.inverting_linear import InvertingLinear
 from railwright.architectures.second_rail import SecondRail, joined
 from railwright.circuit.circuit import Part
-from tests.architectures.needs import held_at_quick, parts_of, task_of
+from tests.architectures.needs import held_at_quick, parts_of, rail, task_of, value
 
-RAIL = """
-[[need.output]]
-name = "{name}"
-nets = {{ plus = "{plus}", minus = "{minus}" }}
-reference = "common with input"
-voltage = {{ min = "5 V", max = "5 V" }}
-current = {{ min = "0 A", max = "{amperes}" }}
-accuracy = "8 %"
-
-[[need.output.load]]
-kind = "resistive"
-"""
+FIVE = {"reference": "common with input", "volts": "5 V"}
 SENSORS = f"""
 title = "sensors"
 
@@ -33,8 +22,8 @@ kind = "dc"
 nets = {{ plus = "IN", minus = "GND" }}
 voltage = {{ min = "11 V", nominal = "12 V", max = "13 V" }}
 resistance = "100 mΩ"
-{RAIL.format(name="plus", plus="PLUS", minus="GND", amperes="0.1 A")}
-{RAIL.format(name="minus", plus="GND", minus="MINUS", amperes="50 mA")}
+{rail("plus", "PLUS", "GND", amperes=("0 A", "0.1 A"), **FIVE)}
+{rail("minus", "GND", "MINUS", amperes=("0 A", "50 mA"), **FIVE)}
 [need.surroundings]
 ambient = {{ min = "5 °C", max = "40 °C" }}
 """
@@ -46,10 +35,6 @@ LOAD = 0.05 * 1.08 + 0.025
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
     return parts_of(SecondRail(), SENSORS)
-
-
-def value(part: Part, name: str, end: str = "typical") -> float:
-    return float(getattr(part.values[name].spread, end))
 
 
 def between(parts: dict[str, Part]) -> tuple[float, float]:
@@ -125,7 +110,9 @@ def test_what_binds_is_told(old: str, new: str, reason: str) -> None:
 
 
 def test_a_rail_below_alone_is_served_too() -> None:
-    alone = SENSORS.replace(RAIL.format(name="plus", plus="PLUS", minus="GND", amperes="0.1 A"), "")
+    above = rail("plus", "PLUS", "GND", amperes=("0 A", "0.1 A"), **FIVE)
+    assert above in SENSORS
+    alone = SENSORS.replace(above, "")
     found = parts_of(InvertingLinear(), alone)
     assert math.isclose(value(found["C1"], "capacitance"), 47e-6)
     assert found["U2"].pins["output"] == "MINUS"

@@ -9,20 +9,9 @@ import pytest
 from railwright.architectures.architecture import Refusal
 from railwright.architectures.split_linear import SplitLinear
 from railwright.circuit.circuit import Part
-from tests.architectures.needs import held_at_quick, parts_of, task_of
+from tests.architectures.needs import held_at_quick, parts_of, rail, task_of, value
 
-RAIL = """
-[[need.output]]
-name = "{name}"
-nets = {{ plus = "{plus}", minus = "{minus}" }}
-reference = "floating"
-voltage = {{ min = "15 V", max = "15 V" }}
-current = {{ min = "10 mA", max = "0.3 A" }}
-accuracy = "8 %"
-
-[[need.output.load]]
-kind = "resistive"
-"""
+FIFTEEN = {"reference": "floating", "volts": "15 V", "amperes": ("10 mA", "0.3 A")}
 AUDIO = f"""
 title = "audio"
 
@@ -31,8 +20,8 @@ kind = "ac"
 voltage = {{ min = "207 V", nominal = "230 V", max = "253 V" }}
 frequency = {{ min = "50 Hz", max = "50 Hz" }}
 resistance = "0.5 Ω"
-{RAIL.format(name="minus", plus="COM", minus="MINUS")}
-{RAIL.format(name="plus", plus="PLUS", minus="COM")}
+{rail("minus", "COM", "MINUS", **FIFTEEN)}
+{rail("plus", "PLUS", "COM", **FIFTEEN)}
 [need.surroundings]
 ambient = {{ min = "5 °C", max = "40 °C" }}
 
@@ -46,10 +35,6 @@ LOAD = 0.3 * 1.08 + 0.025
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
     return parts_of(SplitLinear(), AUDIO)
-
-
-def value(part: Part, name: str, end: str = "typical") -> float:
-    return float(getattr(part.values[name].spread, end))
 
 
 def test_the_valley_is_enough_by_the_rule_of_thumb(parts: dict[str, Part]) -> None:

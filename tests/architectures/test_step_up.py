@@ -12,7 +12,7 @@ from railwright.architectures.sizing.peak_current_loop import Indirect
 from railwright.architectures.step_up import StepUp
 from railwright.architectures.step_up_linear import StepUpLinear
 from railwright.circuit.circuit import Part
-from tests.architectures.needs import held_at_quick, parts_of, plain, task_of
+from tests.architectures.needs import held_at_quick, parts_of, plain, task_of, value
 
 RELAYS = plain(
     {
@@ -40,10 +40,6 @@ LOAD = 0.5 * 1.05
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
     return parts_of(StepUp(), RELAYS)
-
-
-def value(part: Part, name: str, end: str = "typical") -> float:
-    return float(getattr(part.values[name].spread, end))
 
 
 def test_the_coil_bears_the_current_that_the_volt_seconds_make(parts: dict[str, Part]) -> None:

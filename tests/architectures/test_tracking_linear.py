@@ -8,7 +8,7 @@ from railwright.architectures.architecture import Refusal
 from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
 from railwright.architectures.tracking_linear import TrackingLinear
 from railwright.circuit.circuit import Part
-from tests.architectures.needs import held_at_quick, parts_of, plain, task_of
+from tests.architectures.needs import held_at_quick, parts_of, plain, task_of, value
 
 KNOB = plain(
     {
@@ -24,10 +24,6 @@ KNOB = plain(
 def parts() -> dict[str, Part]:
     """Of the first sketch, by ref."""
     return parts_of(TrackingLinear(), KNOB)
-
-
-def value(part: Part, name: str, end: str = "typical") -> float:
-    return float(getattr(part.values[name].spread, end))
 
 
 def differences(parts: dict[str, Part]) -> tuple[float, float]:

@@ -9,14 +9,12 @@ source; every value has its own formula.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from railwright.architectures.architecture import (
     Architecture,
-    Offer,
-    Refusal,
     Sketch,
     Task,
     Unserved,
@@ -138,18 +136,14 @@ class AmplifiedLinear(Architecture):
     name = "amplifiers and transistor"
     gives_up = "slow in steps of the load; a short becomes heat for as long as it lasts; many parts"
 
-    def offer(self, task: Task) -> Offer:
-        try:
-            rail, wide = _asked(task)
-            limit = _limit(task, rail)
-            pin = _pin(task, limit)
-            leg = _leg(task, rail, pin)
-            fronts = mains_fronts(task, wide)
-        except Unserved as unserved:
-            return Refusal(unserved.reason)
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        rail, wide = _asked(task)
+        limit = _limit(task, rail)
+        pin = _pin(task, limit)
+        leg = _leg(task, rail, pin)
         found: list[Sketch] = []
         refused: list[Unserved] = []
-        for front in fronts:
+        for front in mains_fronts(task, wide):
             for entry in _transistors(task):
                 try:
                     found.append(_Bench(task, rail, front, limit, entry, wide, pin, leg).sketch())
@@ -157,9 +151,9 @@ class AmplifiedLinear(Architecture):
                     refused.append(Unserved(f"{entry.name}: {unserved.reason}", unserved.reached))
             if len(found) >= MOST_FRONTS:
                 break
-        if found:
-            return tuple(found)
-        return Refusal(max(refused, key=lambda each: each.reached).reason)
+        if not found:
+            raise max(refused, key=lambda each: each.reached)
+        return found
 
 
 def _asked(task: Task) -> tuple[Output, Output]:

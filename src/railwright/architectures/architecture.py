@@ -5,7 +5,7 @@ An architecture is a class in a file of this folder and is asked by existing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -96,7 +96,14 @@ class Architecture:
     """What one has to do without, compared with the other kinds."""
 
     def offer(self, task: Task) -> Offer:
-        """Sized sketches, or the binding reason why there is none.
+        """Sized sketches, or the binding reason why there is none."""
+        try:
+            return tuple(self.sketches(task))
+        except Unserved as unserved:
+            return Refusal(unserved.reason)
+
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        """Sized sketches, at least one; Unserved with the reason that came furthest where none is.
 
         Every value can be bought, and is sized from limits: lowest input, highest ambient, full
         load, the unfavourable end of every part's spread.

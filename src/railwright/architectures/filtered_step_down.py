@@ -45,7 +45,7 @@ class FilteredStepDown(StepDown):
                 f"is sized for {show(plain, 'V')}"
             )
 
-    def sketches(self, stage: SwitchingStage) -> list[Sketch]:
+    def built_on(self, stage: SwitchingStage) -> list[Sketch]:
         found: list[Sketch] = []
         refused: list[Unserved] = []
         for second in islice(_filters(stage), FILTERS):

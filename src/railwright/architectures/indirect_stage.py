@@ -10,7 +10,7 @@ from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import spread_of
 from railwright.architectures.sizing.peak_current_loop import Indirect, phase_margin
 from railwright.architectures.sizing.step_down_loop import Compensation
-from railwright.architectures.switching_stage import DIODE, Pulses, SwitchingStage, rated_of
+from railwright.architectures.switching_stage import Pulses, SwitchingStage, rated_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
 from railwright.standards.stages import Fit, Point, Stage, Waveform, waveform
@@ -60,20 +60,10 @@ class IndirectStage(SwitchingStage):
                 reached=3,
             )
 
-    def stage(self, lost: float) -> Stage:
-        lowest = self.feed.low - lost
+    def reaches(self, lowest: float) -> None:
         if lowest <= self.switch_drop:
             raise Unserved(f"{show(lowest, 'V')} are less than its switch drops", reached=5)
         self.beyond(self.duty(lowest, self.legs.high, self.switch_drop), lowest)
-        return Stage(
-            self.style,
-            (lowest, self.feed.high),
-            (self.legs.low, self.legs.high),
-            self.drawn,
-            spread_of(self.entry, "frequency").low,
-            self.switch_drop,
-            DIODE,
-        )
 
     def least_inductance(self, stage: Stage) -> float:
         """So that a disturbance of the coil's current dies: (m2 - mc) / (m1 + mc) within reserve.

@@ -12,8 +12,6 @@ from typing import ClassVar
 
 from railwright.architectures.architecture import (
     Architecture,
-    Offer,
-    Refusal,
     Sketch,
     Task,
     Unserved,
@@ -53,23 +51,20 @@ class Linear(Architecture):
         """Ways to feed the regulator of a rail, the best first; Unserved where there is none."""
         raise NotImplementedError(type(self).__name__)
 
-    def offer(self, task: Task) -> Offer:
-        try:
-            rail = served(task)
-            fronts = _harmless(rail, self.fronts(task, rail))
-        except Unserved as unserved:
-            return Refusal(unserved.reason)
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        rail = served(task)
+        fronts = _harmless(rail, self.fronts(task, rail))
         several: list[list[Sketch]] = []
-        refused: list[tuple[float, str]] = []
+        refused: list[Unserved] = []
         for means, entry in self._regulators(task):
             try:
                 several.append(list(_sketches(task, rail, (means, entry), fronts)))
             except Unserved as unserved:
-                refused.append((unserved.reached, f"{entry.name}: {unserved.reason}"))
-        if several:
-            turns = chain.from_iterable(zip_longest(*several))
-            return tuple(sketch for sketch in turns if sketch is not None)
-        return Refusal(max(reversed(refused), key=lambda each: each[0])[1])
+                refused.append(Unserved(f"{entry.name}: {unserved.reason}", unserved.reached))
+        if not several:
+            raise max(reversed(refused), key=lambda each: each.reached)
+        turns = chain.from_iterable(zip_longest(*several))
+        return [sketch for sketch in turns if sketch is not None]
 
     def _regulators(self, task: Task) -> list[tuple[Means, Entry]]:
         found = [(m, entry) for m in self.means for entry in of_kind(task.catalogue, *m.kinds)]

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from railwright.architectures.adjustable_linear import AdjustableLinear
 from railwright.architectures.architecture import (
     Architecture,
-    Offer,
-    Refusal,
     Sketch,
     Task,
     Unserved,
@@ -47,15 +45,12 @@ class SecondRail(Architecture):
     name = "inverting for a second rail"
     gives_up = "two supplies beside each other: two fuses, twice the parts; see both kinds"
 
-    def offer(self, task: Task) -> Offer:
-        try:
-            above, below = _rails(task)
-            upper = _above(task, above)
-            lower = _sketches(BELOW, _alone(task, below, "BELOW"))
-        except Unserved as unserved:
-            return Refusal(unserved.reason)
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        above, below = _rails(task)
+        upper = _above(task, above)
+        lower = _sketches(BELOW, _alone(task, below, "BELOW"))
         pairs = zip(upper + upper[-1:] * MOST, lower, strict=False)
-        return tuple(joined(*pair) for pair in list(pairs)[:MOST])
+        return [joined(*pair) for pair in list(pairs)[:MOST]]
 
 
 def _rails(task: Task) -> tuple[Output, Output]:
@@ -89,10 +84,11 @@ def _above(task: Task, rail: Output) -> list[Sketch]:
 
 
 def _sketches(kind: Architecture, task: Task) -> list[Sketch]:
-    offer = kind.offer(task)
-    if isinstance(offer, Refusal):
-        raise Unserved(f"{task.need.output[0].name}, {kind.name}: {offer.reason}")
-    return list(offer)
+    try:
+        return list(kind.sketches(task))
+    except Unserved as unserved:
+        told = f"{task.need.output[0].name}, {kind.name}: {unserved.reason}"
+        raise Unserved(told, unserved.reached) from unserved
 
 
 def joined(first: Sketch, second: Sketch) -> Sketch:

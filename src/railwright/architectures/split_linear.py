@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 from railwright.architectures.adjustable_linear import ADJUSTABLE
 from railwright.architectures.architecture import (
     Architecture,
-    Offer,
-    Refusal,
     Sketch,
     Task,
     Unserved,
@@ -48,27 +46,23 @@ class SplitLinear(Architecture):
     name = "transformer with linear on either side"
     gives_up = "both sides carry a transformer for the greater of their currents; heavy, and hums"
 
-    def offer(self, task: Task) -> Offer:
-        try:
-            pair = _pair(task)
-            greater = max(pair.above, pair.below, key=lambda rail: rail.current.max)
-            higher = max(pair.above, pair.below, key=lambda rail: rail.voltage.max)
-            wanted = replace(pair.above, current=greater.current, voltage=higher.voltage)
-            fronts = mains_fronts(task, wanted, (MIDDLE,))
-        except Unserved as unserved:
-            return Refusal(unserved.reason)
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        pair = _pair(task)
+        greater = max(pair.above, pair.below, key=lambda rail: rail.current.max)
+        higher = max(pair.above, pair.below, key=lambda rail: rail.voltage.max)
+        wanted = replace(pair.above, current=greater.current, voltage=higher.voltage)
         found: list[Sketch] = []
         refused: list[Unserved] = []
-        for front in fronts:
+        for front in mains_fronts(task, wanted, (MIDDLE,)):
             try:
                 found.append(_sketch(task, pair, front))
             except Unserved as unserved:
                 refused.append(unserved)
             if len(found) == MOST_FRONTS:
                 break
-        if found:
-            return tuple(found)
-        return Refusal(max(refused, key=lambda each: each.reached).reason)
+        if not found:
+            raise max(refused, key=lambda each: each.reached)
+        return found
 
 
 def _pair(task: Task) -> Pair:

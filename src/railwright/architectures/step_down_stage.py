@@ -25,6 +25,7 @@ LARGE = 1.0
 class StepDownStage(SwitchingStage):
     """A step-down regulator between a feed and a rail."""
 
+    style = "step-down"
     control = "voltage-mode"
     leads: ClassVar[Sequence[float]] = LEADS
 
@@ -51,20 +52,10 @@ class StepDownStage(SwitchingStage):
             )
         self.withstands()
 
-    def stage(self, lost: float) -> Stage:
-        lowest, out = self.feed.low - lost, self.legs.high
+    def reaches(self, lowest: float) -> None:
         full = lowest - self.switch_drop
-        duty = (out + DIODE) / (full + DIODE) if full > 0 else math.inf
+        duty = (self.legs.high + DIODE) / (full + DIODE) if full > 0 else math.inf
         self.beyond(duty, lowest)
-        return Stage(
-            "step-down",
-            (lowest, self.feed.high),
-            (self.legs.low, self.legs.high),
-            self.drawn,
-            spread_of(self.entry, "frequency").low,
-            self.switch_drop,
-            DIODE,
-        )
 
     def loss(self, stage: Stage) -> float:
         entry = self.entry

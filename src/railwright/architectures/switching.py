@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import ClassVar
 
 from railwright.architectures.architecture import (
     Architecture,
-    Offer,
-    Refusal,
     Sketch,
     Task,
     Unserved,
@@ -39,27 +38,24 @@ class Switching(Architecture):
                 f"{show(rail.voltage.max, 'V')}; coil and loop are sized for one voltage here"
             )
 
-    def offer(self, task: Task) -> Offer:
-        try:
-            rail = served(task)
-            feed = DirectFront.of(task).feed
-            self.demand(task, rail, feed)
-        except Unserved as unserved:
-            return Refusal(unserved.reason)
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        rail = served(task)
+        feed = DirectFront.of(task).feed
+        self.demand(task, rail, feed)
         rail = replace(rail, nets=task.terminals(rail.name))
         several: list[Sketch] = []
         refused: list[Unserved] = []
         for entry in sorted(of_kind(task.catalogue, self.kind), key=price_of):
             try:
-                several += self.sketches(self.way(task, rail, entry, feed, trims=True))
+                several += self.built_on(self.way(task, rail, entry, feed, trims=True))
             except Unserved as unserved:
                 told = f"{entry.name}: {unserved.reason}"
                 refused.append(Unserved(told, unserved.reached))
-        if several:
-            return tuple(several)
-        return Refusal(max(refused, key=lambda each: each.reached).reason)
+        if not several:
+            raise max(refused, key=lambda each: each.reached)
+        return several
 
-    def sketches(self, stage: SwitchingStage) -> list[Sketch]:
+    def built_on(self, stage: SwitchingStage) -> list[Sketch]:
         """With one regulator between the input and the rail; Unserved where there is none."""
         return [self._sketch(each) for each in stage.sized()]
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from railwright.architectures.architecture import (
     Task,
@@ -109,6 +109,7 @@ class Held:
 class SwitchingStage:
     """A switching regulator between a feed and a rail."""
 
+    style: ClassVar[Literal["step-down", "step-up", "inverting"]]
     control: ClassVar[str]
     """How the regulators work whose loop is sized here."""
     leads: ClassVar[Sequence[float]] = ()
@@ -135,9 +136,23 @@ class SwitchingStage:
         """Unserved where current or voltage are beyond it."""
         raise NotImplementedError(type(self).__name__)
 
+    def reaches(self, lowest: float) -> None:
+        """Unserved where its duty does not suffice at the lowest voltage ahead of it [V]."""
+        raise NotImplementedError(type(self).__name__)
+
     def stage(self, lost: float) -> Stage:
         """Its coil's job, `lost` before it [V]; Unserved where its duty does not suffice."""
-        raise NotImplementedError(type(self).__name__)
+        lowest = self.feed.low - lost
+        self.reaches(lowest)
+        return Stage(
+            self.style,
+            (lowest, self.feed.high),
+            (self.legs.low, self.legs.high),
+            self.drawn,
+            spread_of(self.entry, "frequency").low,
+            self.switch_drop,
+            DIODE,
+        )
 
     def least_inductance(self, stage: Stage) -> float:
         """What its control asks of the coil, beside ripple and window [H]."""
