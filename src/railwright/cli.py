@@ -250,6 +250,8 @@ def propose_for(
         _write_file(drawn, lambda: write_whole(drawn, side_by_side(found)))
     if not quiet:
         _tell_written(*written, as_data, drawn)
+        if picture and not drawn:
+            click.echo(f"{picture} is not written: there is no candidate to draw.", err=True)
     click.get_current_context().exit(exit_status(found))
 
 

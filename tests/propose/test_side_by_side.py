@@ -81,7 +81,7 @@ class TestPage:
         page = printed(proposal("holds"), 160)
         assert "25 % to 80 %" in page
         assert "leads on the surface (2)" in page
-        assert re.search(r"ripple +not asked", page)
+        assert re.search(r"ripple +not looked at", page)
 
     def test_what_is_open_is_listed(self) -> None:
         assert "Not proven:" in printed(proposal("not proven"))
@@ -170,6 +170,17 @@ class TestCommand:
         assert (folder / "need-fixed-linear.toml").read_text(encoding="utf-8") == TEXT
         assert json.loads(data.read_text(encoding="utf-8"))["recommended"] == "fixed linear"
         assert done.stderr.count("Written: ") == 3
+
+    def test_draws_a_picture_where_there_is_something_to_draw(
+        self, file: Path, tmp_path: Path, proposing: Proposing
+    ) -> None:
+        picture = tmp_path / "compared.svg"
+        proposing(proposal())
+        assert f"{picture} is not written" in run(file, "--picture", picture).stderr
+        assert not picture.exists()
+        proposing(proposal("holds"))
+        assert f"Written: {picture}" in run(file, "--picture", picture).stderr
+        assert picture.read_text(encoding="utf-8").rstrip().endswith("</svg>")
 
     def test_replaces_no_design_that_is_there(
         self, file: Path, tmp_path: Path, proposing: Proposing

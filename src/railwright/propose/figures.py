@@ -36,9 +36,9 @@ class Figures:
     """Lowest setting, full load, highest input, hottest air."""
     over_range: PowerMap
     ripple: Finding | None
-    """The output with the greatest ripple; None where none was asked about."""
+    """The output with the greatest ripple; None where the proof did not look at any."""
     noise: Finding | None
-    """The output with the greatest noise; None where none was asked about."""
+    """The output with the greatest noise; None where the proof did not look at any."""
     least: Finding | None
     """The finding with the least reserve, of questions that want one."""
     parts: int

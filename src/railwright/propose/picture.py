@@ -31,6 +31,8 @@ from railwright.propose.power import Array, PowerMap
 WIDTH, HEIGHT = 7.6, 2.9  # inches, of a row of two maps
 LINES = 8
 """Values that have a contour, about."""
+EDGE = 0.03
+"""Share of what a map has, next to its least and its greatest, where no label has room."""
 TINT = "#efe3cd"
 
 Quantity = Callable[[PowerMap], Array]
@@ -86,7 +88,8 @@ def _draw_contours(
     low, high = float(mapped[2].min()), float(mapped[2].max())
     middle = 0.5 * (levels[0] + levels[-1])
     axes.contourf(*mapped, levels=[middle, max(high, middle) + 1.0], colors=[TINT])
-    within = [at for at in levels if low < at < high]
+    edge = EDGE * (high - low)
+    within = [at for at in levels if low + edge < at < high - edge]
     if within:
         lines = axes.contour(*mapped, levels=within, colors=FAINT, linewidths=0.8)
         label_contours(axes, lines, {level: told(level) for level in within})

@@ -18,7 +18,7 @@ from railwright.propose.power import Power
 from railwright.propose.reasons import reason
 from railwright.prove.proof import Finding
 
-NONE, NOT_ASKED = "none", "not asked"
+NONE, NOT_LOOKED_AT = "none", "not looked at"
 _NAME = 15
 """Columns for what a row is about."""
 
@@ -117,7 +117,7 @@ def _over_range(candidate: Candidate) -> str:
 
 
 def _at_output(found: Finding | None) -> str:
-    return NOT_ASKED if found is None else wording.quantity(found.value, found.unit)
+    return NOT_LOOKED_AT if found is None else wording.quantity(found.value, found.unit)
 
 
 def _by_hand(candidate: Candidate) -> str:
