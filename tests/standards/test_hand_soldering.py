@@ -12,13 +12,22 @@ PITCHES = {
     "DIP-8": 2.54,
     "TO-92": 1.27,
     "SO-8": 1.27,
+    "SOP-8": 1.27,
+    "SOIC-16": 1.27,
+    "TO-263": 2.54,
     "SOT-23-5": 0.95,
     "MSOP-12": 0.65,
     "TSSOP-16": 0.65,
+    "HTSSOP-16": 0.65,
+    "SSOP-8": 0.65,
+    "LQFP-48": 0.5,
     "SC70-6": 0.65,
     "QFN-20": None,
     "WSON-8": None,
 }
+
+
+THROUGH_HOLES = ("DIP-8", "TO-92")
 
 
 @pytest.mark.parametrize(("package", "pitch"), PITCHES.items())
@@ -29,7 +38,7 @@ def test_classes_follow_the_pitch(package: str, pitch: float | None) -> None:
     elif pitch < 0.9:
         assert found == 2
     else:
-        assert found == (0 if package[:3] in ("DIP", "TO-") else 1)
+        assert found == (0 if package in THROUGH_HOLES else 1)
 
 
 def test_of_several_packages_the_easiest_counts() -> None:

@@ -19,9 +19,9 @@ CLASSES = (
 """In order, the easiest first."""
 
 _BENEATH = re.compile(r"(?:[A-Z]*QFN|[A-Z]*DFN|[A-Z]*LGA|[A-Z]*BGA|[A-Z]*SON|[A-Z]*CSP)(?:-\d+)?")
-_FINE = re.compile(r"(?:H?[MST]+SOP|[A-Z]*QFP|SC70)(?:-\d+)?")
+_FINE = re.compile(r"(?:[A-Z]*SSOP|[MT]SOP|[A-Z]*QFP|SC-?70)(?:-\d+)?")
 _SURFACE = re.compile(
-    r"(?:SO|SOIC|SOT-\d+|SOD-\d+F?L?|DO-2\d\dA[A-Z]|TO-252|TO-263|chip.*|\d{4})(?:-\d+)?"
+    r"(?:SO|SOP|SOIC|SOT-\d+|SM[ABC]|D2?PAK|SOD-\d+F?L?|DO-2\d\dA[A-Z]|TO-252|TO-263|chip.*|\d{4})(?:-\d+)?"
 )
 
 
