@@ -255,6 +255,43 @@ def propose_for(
     click.get_current_context().exit(exit_status(found))
 
 
+@commands.command("make")
+@_file
+@click.option(
+    "--out",
+    "folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    required=True,
+    help="A folder that is not there yet; all documents are written into it, or none.",
+)
+@click.option("--quiet", is_flag=True, help="Print one line, and no progress.")
+@_traceback
+def make_documents(file: Path, folder: Path, quiet: bool) -> None:
+    """Write what is needed to buy, wire, drill and solder the design in FILE.
+
+    The numbers are those of a proof at depth default; the exit status is that of `prove`.
+    """
+    from railwright.circuit.design import read
+    from railwright.make.written import documents
+    from railwright.pages.whole_file import write_folder
+    from railwright.prove.as_json import exit_status
+
+    _refuse_unwritable(file, outputs=[folder])
+    if folder.exists():
+        raise Refusal(f"{folder} is there already. Name another folder, or move it away.")
+    design = read(file)
+    proof = _proved(file, design, quiet, seed=1, depth=None)
+    made = documents(design, proof)
+    _write_file(folder, lambda: write_folder(folder, made.files))
+    if not quiet:
+        for name, reason in made.unmade.items():
+            click.echo(f"Not made: {name}: {reason}", err=True)
+    click.echo(
+        f"{design.title}: {proof.verdict}. Written: {_counted(made.files, 'file')} in {folder}"
+    )
+    click.get_current_context().exit(exit_status(proof))
+
+
 @commands.command("check-file")
 @_file
 @_traceback

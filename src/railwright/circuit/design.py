@@ -64,6 +64,15 @@ def read_text(
     return _read(text, name, path, parts)
 
 
+def catalogue_of(design: Design) -> Mapping[str, Entry]:
+    """The parts that a design may use, those of one's own included."""
+    own = design.need.parts.own
+    if not own:
+        return load()
+    folder = design.path.parent if design.path else Path()
+    return load(folder / own)
+
+
 def _read(text: str, name: str, path: Path | None, parts: Sequence[Path]) -> Design:
     found = parsed(text, name, BEGINS)
     complaints = Complaints(name, text, found)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import shutil
+from collections.abc import Mapping
 from pathlib import Path
 
 
@@ -25,3 +28,21 @@ def write_whole(path: Path, content: str | bytes) -> None:
         part.replace(target)
     finally:
         part.unlink(missing_ok=True)
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Make a folder with files, all of them or none.
+
+    files: name -> content. FileExistsError where the folder is there already: what stands in it
+    may have been changed by hand. OSError where it cannot be written; nothing of it is left then.
+    """
+    if folder.exists():
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(folder))
+    part = folder.absolute().with_name(f".{folder.name}.{os.getpid()}.part")
+    part.mkdir()
+    try:
+        for name, content in files.items():
+            write_whole(part / name, content)
+        part.rename(folder)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)

@@ -7,16 +7,13 @@ What still falls short is withdrawn with the finding that binds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from railwright.architectures import every
 from railwright.architectures.architecture import Architecture, Refusal, Task
-from railwright.catalogue.entry import Entry
-from railwright.catalogue.loader import load
 from railwright.catalogue.price import CLASSES
-from railwright.circuit.design import Design, read_text
+from railwright.circuit.design import Design, catalogue_of, read_text
 from railwright.circuit.writer import set_value
 from railwright.propose.draft import drafted, read_draft, with_nets
 from railwright.propose.figures import Figures, figures_of
@@ -109,15 +106,6 @@ def propose(
     return _Proposing(need, text, seed, progress).run(asked, depth)
 
 
-def _catalogue(need: Design) -> Mapping[str, Entry]:
-    """The parts that may be used, those of one's own included."""
-    own = need.need.parts.own
-    if not own:
-        return load()
-    folder = need.path.parent if need.path else Path()
-    return load(folder / own)
-
-
 @dataclass(frozen=True)
 class _Tried:
     """A text that was proved."""
@@ -144,7 +132,7 @@ class _Proposing:
     def __init__(self, need: Design, text: str, seed: int, progress: Progress) -> None:
         self.text = with_nets(text, need)
         self.need = read_text(self.text, need.title, path=need.path)
-        self.catalogue, self.seed, self.progress = _catalogue(self.need), seed, progress
+        self.catalogue, self.seed, self.progress = catalogue_of(self.need), seed, progress
 
     def run(self, architectures: Sequence[Architecture], depth: Depth) -> Proposal:
         """Every architecture at depth quick, the best at the depth that is wanted."""

@@ -1,0 +1,38 @@
+"""A document of a supply: what it is made from, and the files that it becomes.
+
+A document is a class in a file of this folder and is made by existing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import ClassVar
+
+from railwright.catalogue.entry import Entry
+from railwright.circuit.design import Design
+from railwright.prove.proof import Proof
+
+
+class Unmakeable(ValueError):
+    """Something of a design that a document cannot show: what was found, what to do."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """A design with its proof, from which every document takes its numbers."""
+
+    design: Design
+    proof: Proof
+    catalogue: Mapping[str, Entry]
+
+
+class Document:
+    """One document of a supply."""
+
+    name: ClassVar[str] = ""
+    """What it is called; empty for what only others build on."""
+
+    def files(self, job: Job) -> Mapping[str, bytes]:
+        """File name -> content, the same bytes for the same job. Unmakeable where it cannot be."""
+        raise NotImplementedError(type(self).__name__)
