@@ -43,6 +43,17 @@ def _asked(part: Part, rating: str, finding: Finding) -> float | None:
     return part.ratings[rating] * abs(finding.value) / finding.limit
 
 
+def currents(job: Job) -> Mapping[str, float]:
+    """Per part the greatest current that a finding about its ratings saw [A]."""
+    found: dict[str, float] = {}
+    parts = {part.ref: part for part in job.design.circuit.parts}
+    for finding in job.proof.findings:
+        ref, _, rating = finding.subject.partition(" ")
+        if ref in parts and rating in parts[ref].ratings and finding.unit == "A":
+            found[ref] = max(abs(finding.value or 0.0), found.get(ref, 0.0))
+    return found
+
+
 def substitutes(part: Part, asked: Needed, catalogue: Mapping[str, Entry]) -> list[str]:
     """Catalogue parts of which the proof holds as well, by name.
 

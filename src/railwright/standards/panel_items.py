@@ -47,10 +47,15 @@ class PanelItemSize:
     cuts: tuple[Cut, ...]
     width: float
     height: float
+    joint: str = "solder"
+    """How a wire ends at it."""
 
 
-def _round(hole: float, room: float) -> PanelItemSize:
-    return PanelItemSize((Cut(hole * MM),), room * MM, room * MM)
+RING, RECEPTACLE = "ring lug, 4 mm", "receptacle 6.3 mm, insulated (IEC 61210)"
+
+
+def _round(hole: float, room: float, joint: str = "solder") -> PanelItemSize:
+    return PanelItemSize((Cut(hole * MM),), room * MM, room * MM, joint)
 
 
 def _rectangle(width: float, height: float, wider: float, higher: float) -> PanelItemSize:
@@ -59,11 +64,11 @@ def _rectangle(width: float, height: float, wider: float, higher: float) -> Pane
 
 def _inlet() -> PanelItemSize:
     screws = tuple(Cut(_M3, right=side * 20.0 * MM) for side in (-1, 1))
-    return PanelItemSize((Cut(27.5 * MM, 20.5 * MM), *screws), 50.0 * MM, 24.0 * MM)
+    return PanelItemSize((Cut(27.5 * MM, 20.5 * MM), *screws), 50.0 * MM, 24.0 * MM, RECEPTACLE)
 
 
 ITEMS: Mapping[str, PanelItemSize] = {
-    "terminal, 4 mm": _round(8.0, 16.0),
+    "terminal, 4 mm": _round(8.0, 16.0, RING),
     "potentiometer, 16 mm": _round(7.2, 26.0),
     "potentiometer, 22 mm": _round(10.0, 30.0),
     "potentiometer, 24 mm": _round(10.0, 30.0),
@@ -71,7 +76,7 @@ ITEMS: Mapping[str, PanelItemSize] = {
     "push button, 7 mm": _round(7.2, 13.0),
     "indicator, 3 mm": _round(3.2, 8.0),
     "indicator, 5 mm": _round(5.1, 9.0),
-    "fuse holder, 5 × 20 mm": _round(12.7, 19.0),
+    "fuse holder, 5 × 20 mm": _round(12.7, 19.0, RECEPTACLE),
     "barrel socket": _round(8.0, 14.0),
     "mains inlet, C14": _inlet(),
     "panel meter, 48 × 24 mm": _rectangle(45.0, 22.2, 49.0, 25.0),
