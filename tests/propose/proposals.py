@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from pages.fake_proof import fake_proof
 
-from railwright.architectures.architecture import Architecture, Offer, Refusal, Sketch, Task
+from railwright.architectures.architecture import Architecture, Sketch, Task, Unserved
 from railwright.circuit.design import Design
 from railwright.prove.proof import Finding, Proof, Verdict
 
@@ -31,7 +31,7 @@ class Wired(Architecture):
     gives_up = "everything"
     wires: ClassVar[Sequence[str]] = ("1 Ω", "100 mΩ", "10 mΩ")
 
-    def offer(self, task: Task) -> Offer:
+    def sketches(self, task: Task) -> Sequence[Sketch]:
         ends = {"one": task.fed.plus, "two": task.terminals("main").plus}
         common = {"ref": "W1", "kind": "wire", "pins": ends, "block": "output", "why": "a test"}
         across = {"one": task.terminals("main").plus, "two": task.fed.minus}
@@ -50,8 +50,8 @@ class Refusing(Architecture):
 
     name = ""
 
-    def offer(self, task: Task) -> Offer:
-        return Refusal("12 V are more than 11 V")
+    def sketches(self, task: Task) -> Sequence[Sketch]:
+        raise Unserved("12 V are more than 11 V")
 
 
 def by_resistance(verdicts: dict[str, Verdict]) -> Callable[..., Proof]:

@@ -6,6 +6,9 @@ from railwright.architectures.architecture import Task, Unserved
 from railwright.circuit.need import Output
 from railwright.quantity import show
 
+UNGUARDED = -1.0
+"""How far what only lacks a guard has come: what the guard or the supply in it says is told."""
+
 
 def served(task: Task) -> Output:
     """The one rail; Unserved where the need asks for what no regulator alone gives."""
@@ -16,12 +19,12 @@ def served(task: Task) -> Output:
 
 
 def unguarded(rail: Output) -> Output:
-    """A rail itself; Unserved where it is to be guarded against overloads."""
+    """A rail itself; Unserved where a demand is left that a guard would have to serve."""
     overload = rail.overload
     if overload is not None and overload.style != "none":
         raise Unserved(
-            f"{rail.name} wants {overload.style} by {show(overload.act_by or 0.0, 'A')}; a "
-            "regulator alone has only its own limit, which is far wider"
+            f"{rail.name} wants {overload.style} by {show(overload.act_by or 0.0, 'A')}; this has "
+            "no guard for that, and a regulator alone only its own limit, which is far wider"
         )
     return rail
 
@@ -56,5 +59,6 @@ def survives(rail: Output, highest: float) -> None:
     if most is not None and highest > most:
         raise Unserved(
             f"a shorted pass element puts the input of {show(highest, 'V')} on {rail.name}, whose "
-            f"load survives {show(most, 'V')}; this has no guard against that"
+            f"load survives {show(most, 'V')}; this has no guard against that",
+            reached=UNGUARDED,
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -17,6 +16,7 @@ from railwright.architectures.fixed_linear import FixedLinear
 from railwright.architectures.inverting_linear import InvertingLinear
 from railwright.architectures.low_dropout_linear import LowDropoutLinear
 from railwright.architectures.pre_regulated_linear import PreRegulatedLinear
+from railwright.architectures.sheet import split_ref
 from railwright.architectures.step_down import StepDown
 from railwright.architectures.step_up import StepUp
 from railwright.architectures.step_up_linear import StepUpLinear
@@ -36,7 +36,6 @@ ABOVE: tuple[Architecture, ...] = (
 BELOW: Architecture = InvertingLinear()
 MOST = 2
 """Sketches of either side that are joined."""
-REF = re.compile(r"(\D+)(\d+)")
 
 
 class SecondRail(Architecture):
@@ -95,21 +94,15 @@ def joined(first: Sketch, second: Sketch) -> Sketch:
     """Two circuits on one sheet: parts of the second are numbered on from those of the first."""
     last: dict[str, int] = {}
     for part in first.parts:
-        letters, number = _split(str(part["ref"]))
+        letters, number = split_ref(str(part["ref"]))
         last[letters] = max(last.get(letters, 0), number)
     moved = {}
     for part in second.parts:
-        letters, number = _split(str(part["ref"]))
+        letters, number = split_ref(str(part["ref"]))
         moved[str(part["ref"])] = f"{letters}{number + last.get(letters, 0)}"
     parts = tuple(_with(part, "ref", moved) for part in second.parts)
     controls = tuple(_with(control, "part", moved) for control in second.controls)
     return Sketch((*first.parts, *parts), (*first.controls, *controls))
-
-
-def _split(ref: str) -> tuple[str, int]:
-    found = REF.fullmatch(ref)
-    assert found is not None  # a sheet gives no other refs
-    return found[1], int(found[2])
 
 
 def _with(table: NewTable, key: str, moved: Mapping[str, str]) -> NewTable:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from railwright.circuit.writer import NewTable
+
+REF = re.compile(r"(\D+)(\d+)")
 
 
 class Sheet:
@@ -14,6 +17,23 @@ class Sheet:
     def __init__(self) -> None:
         self.parts: list[NewTable] = []
         self._refs: Counter[str] = Counter()
+
+    @classmethod
+    def of(cls, parts: Sequence[NewTable]) -> Sheet:
+        """A sheet on which parts stand already; those added are numbered on."""
+        sheet = cls()
+        sheet.parts = list(parts)
+        for part in parts:
+            letters, number = split_ref(str(part["ref"]))
+            sheet._refs[letters] = max(sheet._refs[letters], number)
+        return sheet
+
+    def join(self, ref: str, pin: str, net: str) -> None:
+        """Join a pin of a part that stands on it to another net."""
+        index = next(i for i, part in enumerate(self.parts) if part["ref"] == ref)
+        pins = self.parts[index]["pins"]
+        assert isinstance(pins, Mapping)
+        self.parts[index] = {**self.parts[index], "pins": {**pins, pin: net}}
 
     def add(
         self,
@@ -32,3 +52,10 @@ class Sheet:
         head = {"ref": ref, "kind": kind, **named, **values}
         self.parts.append({**head, "pins": dict(pins), "block": block, "why": why})
         return ref
+
+
+def split_ref(ref: str) -> tuple[str, int]:
+    """Letters and number of a ref."""
+    found = REF.fullmatch(ref)
+    assert found is not None  # a sheet gives no other refs
+    return found[1], int(found[2])

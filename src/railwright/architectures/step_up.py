@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.demands import joined_to_input
+from railwright.architectures.demands import UNGUARDED, joined_to_input
 from railwright.architectures.regulator import Feed
 from railwright.architectures.step_up_stage import StepUpStage
 from railwright.architectures.switching import Switching
@@ -29,6 +29,7 @@ class StepUp(Switching):
         if rail.never_above is not None:
             raise Unserved(
                 f"with its feedback open the output rises on; the load survives "
-                f"{show(rail.never_above, 'V')}, and this has no guard against that"
+                f"{show(rail.never_above, 'V')}, and this has no guard against that",
+                reached=UNGUARDED,
             )
         super().demand(task, rail, feed)

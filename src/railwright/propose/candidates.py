@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from railwright.architectures import every
 from railwright.architectures.architecture import Architecture, Refusal, Task
+from railwright.architectures.guarded import guarded
 from railwright.catalogue.price import CLASSES
 from railwright.circuit.design import Design, catalogue_of, read_text
 from railwright.circuit.writer import set_value
@@ -139,7 +140,7 @@ class _Proposing:
         task = Task(self.need.need, self.catalogue, self.need.derating)
         refused, courses = [], []
         for architecture in architectures:
-            offer = architecture.offer(task)
+            offer = guarded(architecture, task)
             if isinstance(offer, Refusal):
                 refused.append(Withdrawn(architecture.name, offer.reason, proved=False))
             else:
