@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from railwright.architectures.architecture import Unserved
+from railwright.architectures.mains_input import Winding
 from railwright.architectures.sizing.capacitors import capacitor, least_for_step
 from railwright.architectures.sizing.cooling import coolings, hottest_allowed
 from railwright.architectures.sizing.diodes import diode
@@ -21,11 +22,15 @@ from railwright.architectures.sizing.divider import (
 )
 from railwright.architectures.sizing.fuses import charging, charging_integral, fuse
 from railwright.architectures.sizing.resistors import resistor, tolerance_of
+from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
+from railwright.architectures.step_down import StepDown
 from railwright.catalogue.loader import load
 from railwright.quantity import Spread, parse
 from railwright.standards.derating import POLICIES
 from railwright.standards.iec60063 import is_member
 from railwright.standards.iec60127 import opening_time
+from railwright.standards.rectifier import reservoir
+from tests.architectures.needs import parts_of, plain
 from tests.published import Row, published
 
 CATALOGUE = load()
@@ -203,3 +208,65 @@ def test_a_knob_that_does_not_come_down_says_where_it_stops() -> None:
     # 2.5 Ω at the end stop and 3 Ω of contact: 1.3 V x (1 + 5.5/110) and 0.1 mA x 5.5 Ω
     with pytest.raises(Unserved, match=r"still be 1\.37 V"):
         adjustable_leg(PIN, 1.3, 5.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)
+
+
+MARGINS = [r for r in published("buck converter's loop") if r.inputs["of"] == "phase margin"]
+
+
+@pytest.mark.parametrize("row", MARGINS, ids=str)
+def test_what_a_compensation_leaves_of_the_phase(row: Row) -> None:
+    """28 V to 15 V, ideal coil and capacitor; 4 V of ramp, a third of the output is fed back."""
+    gain, zero, pole = (row.inputs[name] for name in ("gain", "zero", "pole"))
+    amplifier = Compensation(gain / 4.0, pole or math.inf, zero or math.inf)
+    found = phase_margin(amplifier, 28.0, 1.0 / 3.0, Filter(50e-6, 0.0, 500e-6, 0.0, 3.0))
+    assert found == row.expected_within_its_tolerance
+
+
+def test_a_capacitor_across_the_upper_leg_leads_as_the_textbooks_network() -> None:
+    """Its zero and pole where the network's are: the divider's share is zero over pole."""
+    (row,) = [row for row in MARGINS if row.inputs["zero"]]
+    gain, zero, pole = (row.inputs[name] for name in ("gain", "zero", "pole"))
+    share, lead = zero / pole, 1.0 / (2.0 * math.pi * zero)
+    flat = Compensation(gain / 4.0 / 3.0 / share, math.inf, math.inf)
+    found = phase_margin(flat, 28.0, share, Filter(50e-6, 0.0, 500e-6, 0.0, 3.0), lead)
+    assert found == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("row", published("rating of a transformer"), ids=str)
+def test_a_transformer_is_rated_as_its_makers_do(row: Row) -> None:
+    """Both secondaries of 15 V in series near their rated power, 2200 µF, two diodes of 0.85 V."""
+    transformer = Winding(CATALOGUE["mains transformer 230 V, 2 x 15 V, 30 VA"], "in series")
+    load = row.inputs["load"]
+    half = reservoir(
+        math.sqrt(2.0) * 230.0 / transformer.ratio("typical") - 1.7,
+        transformer.resistance(0.5, "typical"),
+        transformer.leakage("typical"),
+        2200e-6,
+        load,
+        50.0,
+    )
+    rated, direct = 30.0, float(half.mean) + 2.0
+    current = float(half.effective) / load
+    found = {"current": current, "voltage": rated / direct, "power": rated * current / direct}
+    assert found[row.inputs["of"]] == row.expected_within_its_tolerance
+
+
+@pytest.mark.parametrize("row", published("part of a design procedure"), ids=str)
+def test_parts_of_a_stage_are_at_least_what_a_design_procedure_asks(row: Row) -> None:
+    """Up to 15 V to 5 V at 3 A, as the procedure's example."""
+    output = {'"12 V"': '"5 V"', '"0.3 A"': '"3 A"'}
+    input = {'"17 V"': '"10 V"', '"18 V"': '"12 V"', '"19 V"': '"15 V"'}
+    parts = parts_of(StepDown(), plain({**output, **input}))
+    ref, rating = row.inputs["of"]
+    assert parts[ref].ratings[rating] >= row.expected
+
+
+@pytest.mark.parametrize(
+    "row", [r for r in published("inrush into a capacitor") if r.inputs["of"] == "energy"], ids=str
+)
+def test_what_a_fuse_sees_of_an_inrush_takes_the_energy_of_the_capacitor(row: Row) -> None:
+    """The resistance in series turns as much into heat as the capacitor keeps."""
+    given = row.inputs
+    crest = math.sqrt(2.0) * given["effective"]
+    squared = charging_integral(given["capacitance"], crest, crest / given["greatest"])
+    assert squared * crest / given["greatest"] == row.expected_within_its_tolerance

@@ -15,7 +15,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from railwright.architectures.sizing.step_down_loop import FREQUENCIES, Array, Compensation, left
+from railwright.architectures.sizing.step_down_loop import Array, Compensation, left
 
 
 @dataclass(frozen=True)
@@ -64,13 +64,14 @@ def phase_margin(amplifier: Compensation, limit: float, share: float, stage: Ind
     >>> round(phase_margin(Compensation(500.0, 4.0, 200.0), 4.5, 1.23 / 24.0, stage))
     90
     """
-    s = 2j * math.pi * FREQUENCIES
 
-    def rises(hertz: float) -> Array:
+    def rises(s: Array, hertz: float) -> Array:
         return 1 + s / (2 * math.pi * hertz)
 
-    leads = rises(amplifier.zero) * (1 + s * stage.esr * stage.capacitance)
-    gain = amplifier.gain * limit * share * stage.slope
-    return left(
-        gain * leads * rises(-stage.right_zero) / (rises(amplifier.pole) * rises(stage.pole))
-    )
+    def loop(s: Array) -> Array:
+        leads = rises(s, amplifier.zero) * (1 + s * stage.esr * stage.capacitance)
+        gain = amplifier.gain * limit * share * stage.slope
+        lags = rises(s, amplifier.pole) * rises(s, stage.pole)
+        return gain * leads * rises(s, -stage.right_zero) / lags
+
+    return left(loop)

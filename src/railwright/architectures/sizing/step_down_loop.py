@@ -8,6 +8,7 @@ Power Electronics, chapters 8 and 9.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,9 @@ from numpy.typing import NDArray
 Array = NDArray[np.complexfloating]
 FREQUENCIES = np.geomspace(10.0, 1e6, 1000)
 """Where loops are looked at [Hz]."""
+STEPS = 3
+"""By which a crossing between two of them is found; on logarithmic axes a gain is nearly straight
+there."""
 
 
 @dataclass(frozen=True)
@@ -56,25 +60,43 @@ def phase_margin(
     >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.1, stage))
     31
     >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.1, stage, 10e-6))
-    56
+    57
     """
-    s = 2j * math.pi * FREQUENCIES
-    leads = (1 + s / (2 * math.pi * amplifier.zero)) * (1 + s * stage.esr * stage.capacitance)
     damping = stage.inductance / stage.load + (stage.esr + stage.winding) * stage.capacitance
-    rings = 1 + s * damping + s**2 * stage.inductance * stage.capacitance
-    lag = 1 + s / (2 * math.pi * amplifier.pole)
-    divided = share * (1 + s * lead) / (1 + s * lead * share)
-    return left(amplifier.gain * source * divided * leads / (lag * rings))
+
+    def loop(s: Array) -> Array:
+        leads = (1 + s / (2 * math.pi * amplifier.zero)) * (1 + s * stage.esr * stage.capacitance)
+        rings = 1 + s * damping + s**2 * stage.inductance * stage.capacitance
+        lag = 1 + s / (2 * math.pi * amplifier.pole)
+        divided = share * (1 + s * lead) / (1 + s * lead * share)
+        return amplifier.gain * source * divided * leads / (lag * rings)
+
+    return left(loop)
 
 
-def left(loop: Array) -> float:
-    """Phase that is left where a loop's gain has fallen to one for good [°]; at `FREQUENCIES`.
+def left(loop: Callable[[Array], Array]) -> float:
+    """Phase that is left where a loop's gain has fallen to one for good [°]; loop: of s = jω.
 
     Infinite where the gain is below one throughout.
     """
-    above = np.flatnonzero(np.abs(loop) > 1.0)
+    seen = loop(2j * math.pi * FREQUENCIES)
+    above = np.flatnonzero(np.abs(seen) > 1.0)
     if not above.size:
         return math.inf
     last = above[-1]
-    turns = np.angle(loop[1 : last + 1] / loop[:last])
-    return float(180.0 + np.degrees(np.angle(loop[0]) + turns.sum()))
+    turns = [*np.angle(seen[1 : last + 1] / seen[:last])]
+    if last + 1 < FREQUENCIES.size:
+        turns.append(np.angle(_crossing(loop, int(last)) / seen[last]))
+    return float(180.0 + np.degrees(np.angle(seen[0]) + sum(turns)))
+
+
+def _crossing(loop: Callable[[Array], Array], last: int) -> complex:
+    """The loop where its gain is one, between a frequency and the next, by regula falsi."""
+    ends = np.log(FREQUENCIES[last : last + 2])
+    gains = np.log(np.abs(loop(2j * math.pi * FREQUENCIES[last : last + 2])))
+    for _ in range(STEPS):
+        place = ends[0] - gains[0] * (ends[1] - ends[0]) / (gains[1] - gains[0])
+        found = complex(loop(np.array(2j * math.pi * math.exp(place))))
+        side = int(abs(found) <= 1.0)
+        ends[side], gains[side] = place, math.log(abs(found))
+    return found
