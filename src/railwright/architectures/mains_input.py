@@ -118,12 +118,17 @@ class MainsFront(Front):
     """How the least voltage comes about."""
 
     def fitted(self, regulator: Regulator) -> Draw:
-        if regulator.taken > self.current:
+        drawn = self.carrying(regulator.taken)
+        regulator.headroom(0.0)
+        return drawn
+
+    def carrying(self, current: float) -> Draw:
+        """What draws it where a current is taken of it [A]; Unserved where that is too much."""
+        if current > self.current:
             raise Unserved(
-                f"{show(regulator.taken, 'A')} are taken of {show(self.current, 'A')} for which "
+                f"{show(current, 'A')} are taken of {show(self.current, 'A')} for which "
                 "transformer and reservoir were chosen"
             )
-        regulator.headroom(0.0)
         return self._draw
 
     @cached_property
@@ -213,13 +218,25 @@ class MainsFront(Front):
         return {"secondary_start": first, "secondary_end": middle, **behind}
 
 
-def mains_fronts(task: Task, rail: Output, joins: Sequence[str] = SINGLE) -> Sequence[MainsFront]:
+def kept_apart(rail: Output) -> None:
+    """Unserved where a rail has to be common with the input, which a transformer is there for."""
+    if rail.reference == "common with input":
+        raise Unserved(
+            f"{rail.name} has to be common with the input; a transformer is there to keep it "
+            "apart from the mains"
+        )
+
+
+def mains_fronts(
+    task: Task, rail: Output, joins: Sequence[str] = SINGLE, current: float | None = None
+) -> Sequence[MainsFront]:
     """Transformers with a reservoir that could feed a rail: the cheap, then the cool ones first.
 
-    joins: how their secondaries may be joined; `MIDDLE` is for a rail on either side. Unserved
-    where there is none.
+    joins: how their secondaries may be joined; `MIDDLE` is for a rail on either side; current:
+    what is taken [A], where that is not what the rail gives. Unserved where there is none.
     """
-    mains, current = task.need.input, sized_for(rail)
+    mains = task.need.input
+    current = sized_for(rail) if current is None else current
     if mains.kind != "ac" or mains.frequency is None:
         raise Unserved(f"the input is {mains.kind}; a transformer wants one that alternates")
     windings = [each for each in _windings(task) if each.joined in joins]

@@ -30,13 +30,18 @@ class StepDownStage(SwitchingStage):
     leads: ClassVar[Sequence[float]] = LEADS
 
     @property
+    def lag(self) -> float:
+        """Time constant of what its feedback passes beside the divider [s]."""
+        return 0.0
+
+    @property
     def carried(self) -> float:
         return self.drawn
 
     @property
     def taken(self) -> float:
         """While its switch is on, the load; and its own."""
-        source = self.task.need.input.resistance * self.drawn
+        source = 0.0 if self.mains else self.task.need.input.resistance * self.drawn
         full = self.feed.low - source - self.switch_drop
         duty = (self.legs.high + DIODE) / (full + DIODE) if full > 0 else 1.0
         own = spread_of(self.entry, "quiescent_current").high
@@ -103,7 +108,7 @@ class StepDownStage(SwitchingStage):
             for volts in self.settings
         ]
         return min(
-            phase_margin(amplifier, source, self.share, stage, lead * self.legs.other)
+            phase_margin(amplifier, source, self.share, stage, lead * self.legs.other, self.lag)
             for source in (self.feed.low, self.feed.high)
             for stage in stages
         )

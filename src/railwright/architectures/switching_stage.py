@@ -23,7 +23,9 @@ from railwright.architectures.direct_input import (
     input_fuse,
 )
 from railwright.architectures.enabling import enabled
+from railwright.architectures.front import Draw
 from railwright.architectures.legs import BOARD, bearing, may_take, trim, variables
+from railwright.architectures.mains_input import MainsFront
 from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import ACCURACY, Feed
 from railwright.architectures.regulator_parts import draw_cooling
@@ -126,6 +128,8 @@ class SwitchingStage:
     """Whether a trimmer may set its voltage where fixed legs are not accurate enough."""
     resistive: bool = True
     """Whether the load takes more of more volts."""
+    mains: MainsFront | None = None
+    """What feeds it where the input alternates; else it is a direct source behind a fuse."""
 
     @property
     def carried(self) -> float:
@@ -206,17 +210,29 @@ class SwitchingStage:
             self._quiet()
             enabling = enabled(self.task, self.entry, self.feed)
         with Reaching(4):
-            least = max(RESERVOIR, window_of(self.entry, "input_capacitance")[0])
-            fused = input_fuse(self.task, self.taken, least)
-        stage = self.stage(fuse_drop(self.task, fused, self.taken))
+            lost, ahead = self._ahead()
+        stage = self.stage(lost)
         fit, outputs = self.filtered(stage)
         with Reaching(7):
             inputs, freewheel = self.inputs(stage, fit), self.freewheel()
             return [
-                SizedStage(self, fused, stage, fit, inputs, freewheel, output, cooling, enabling)
+                SizedStage(self, ahead, stage, fit, inputs, freewheel, output, cooling, enabling)
                 for output in outputs[:MOST_SIZES]
                 for cooling in self.coolings(stage)[:MOST_SIZES]
             ]
+
+    def _ahead(self) -> tuple[float, Draw]:
+        """What is lost before it [V], and what draws what stands there."""
+        task, feed = self.task, self.feed
+        if self.mains is not None:
+            return 0.0, self.mains.carrying(self.taken)
+        least = max(RESERVOIR, window_of(self.entry, "input_capacitance")[0])
+        fused = input_fuse(task, self.taken, least)
+
+        def draw(sheet: Sheet) -> None:
+            draw_direct_input(task, sheet, fused, None, feed.net)
+
+        return fuse_drop(task, fused, self.taken), draw
 
     def _quiet(self) -> None:
         """Unserved where its reference alone makes more noise than is allowed.
@@ -545,7 +561,7 @@ class SizedStage:
     """A switching stage whose parts are chosen."""
 
     own: SwitchingStage
-    fused: Choice
+    ahead: Draw
     stage: Stage
     fit: Fit
     inputs: tuple[Choice, ...]
@@ -555,10 +571,10 @@ class SizedStage:
     enabling: dict[str, str]
 
     def draw(self, sheet: Sheet, block: str) -> tuple[NewTable, ...]:
-        """All of it, from the fuse to the output capacitor; the control of its trimmer."""
+        """All of it, from the input to the output capacitor; the control of its trimmer."""
         own, task, feed = self.own, self.own.task, self.own.feed
         switch, feedback = task.inner(SWITCH), task.inner(FEEDBACK)
-        draw_direct_input(task, sheet, self.fused, None, feed.net)
+        self.ahead(sheet)
         for chosen in self.inputs:
             pins = {"plus": feed.net, "minus": feed.ground}
             sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)

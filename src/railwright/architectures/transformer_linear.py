@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from railwright.architectures.adjustable_linear import ADJUSTABLE
-from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.architecture import Task
 from railwright.architectures.fixed_linear import FIXED
 from railwright.architectures.front import Front
 from railwright.architectures.linear import Linear
-from railwright.architectures.mains_input import mains_fronts
+from railwright.architectures.mains_input import kept_apart, mains_fronts
 from railwright.circuit.need import Output
 
 
@@ -21,9 +21,5 @@ class TransformerLinear(Linear):
     means = (FIXED, ADJUSTABLE)
 
     def fronts(self, task: Task, rail: Output) -> Sequence[Front]:
-        if rail.reference == "common with input":
-            raise Unserved(
-                f"{rail.name} has to be common with the input; a transformer is there to keep it "
-                "apart from the mains"
-            )
+        kept_apart(rail)
         return mains_fronts(task, rail)

@@ -45,14 +45,19 @@ class Compensation:
 
 
 def phase_margin(
-    amplifier: Compensation, source: float, share: float, stage: Filter, lead: float = 0.0
+    amplifier: Compensation,
+    source: float,
+    share: float,
+    stage: Filter,
+    lead: float = 0.0,
+    lag: float = 0.0,
 ) -> float:
     """Phase that is left where the loop's gain has fallen to one for good [°].
 
     source: volts that the switch puts on the coil per duty [V]; share: of the output at the
     feedback pin; lead: the upper leg of the divider times a capacitor across it [s], which adds a
-    zero there and a pole at 1/share of its frequency. Infinite where the gain is below one
-    throughout.
+    zero there and a pole at 1/share of its frequency; lag: time constant of an amplifier between
+    the output and the pin [s]. Infinite where the gain is below one throughout.
 
     >>> stage = Filter(68e-6, 0.2, 470e-6, 0.04, 3.3)
     >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.246, stage))
@@ -61,15 +66,17 @@ def phase_margin(
     31
     >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.1, stage, 10e-6))
     57
+    >>> round(phase_margin(Compensation(500.0, 80.0, 2e3), 24.0, 0.1, stage, lag=1e-6))
+    28
     """
     damping = stage.inductance / stage.load + (stage.esr + stage.winding) * stage.capacitance
 
     def loop(s: Array) -> Array:
         leads = (1 + s / (2 * math.pi * amplifier.zero)) * (1 + s * stage.esr * stage.capacitance)
         rings = 1 + s * damping + s**2 * stage.inductance * stage.capacitance
-        lag = 1 + s / (2 * math.pi * amplifier.pole)
+        lags = (1 + s / (2 * math.pi * amplifier.pole)) * (1 + s * lag)
         divided = share * (1 + s * lead) / (1 + s * lead * share)
-        return amplifier.gain * source * divided * leads / (lag * rings)
+        return amplifier.gain * source * divided * leads / (lags * rings)
 
     return left(loop)
 
