@@ -126,6 +126,42 @@ def test_current_that_is_left_for_a_reference() -> None:
     assert found.where.loads["main"] == pytest.approx(0.004)
 
 
+WATCHING = (
+    part("U1", "fixed-regulator", "input = IN, output = OUT, ground = GND", 'use = "7805 type 1 A"')
+    + part(
+        "U2",
+        "shunt-reference",
+        "cathode = ALARM, anode = GND, reference = TAP",
+        'use = "431 type 1 %"',
+    )
+    + resistor("R1", "OUT", "ALARM", 4700, "1 %")
+    + resistor("R3", "TAP", "GND", 1000, "1 %")
+)
+"""A reference that watches the rail of a regulator and draws current when that goes too high."""
+
+
+def watching(upper: float) -> list[Finding]:
+    """What is found of one behind a resistor from the rail [Ω]; nothing where it is not asked."""
+    text = supply(
+        WATCHING + resistor("R2", "OUT", "TAP", upper, "1 %"),
+        input=(9.0, 10.0, 11.0),
+        volts=(5.0, 5.0),
+        amperes=(0.0, 0.1),
+    )
+    proof = prove(read_text(text, "margins.toml"), only=("headroom",), suspecting=False)
+    return [f for f in proof.findings if f.id == "headroom.reference-current"]
+
+
+def test_a_reference_that_watches_is_asked_only_where_it_regulates() -> None:
+    """Its pin has 2.04 V of 5.25 V behind 1.57 times its leg, 2.62 V behind an equal one: then at
+    most (5.25 V - 1.9 V) / 4.65 kΩ = 0.72 mA flow of the 1 mA that it needs."""
+    assert watching(1570.0) == []
+    (found,) = watching(1000.0)
+    assert found.verdict == "falls short"
+    assert found.value is not None
+    assert found.value < 0.72e-3
+
+
 REGULATOR = part(
     "U1",
     "fixed-regulator",

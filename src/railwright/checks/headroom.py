@@ -16,12 +16,16 @@ from railwright.checks.check import (
     least,
     parts_that_observe,
 )
+from railwright.checks.nets import fed_nets, reached
 from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import AS_SET, PULLED_DOWN, THRESHOLD, View, trip_points
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import deciding_comparators, sensed_rails
 
+REGULATES = 0.99
+"""Of its reference voltage at its pin: from there on a shunt reference regulates what it watches;
+a hundredth is more than its dynamic resistance makes of its current."""
 IN_USE = 0.5
 """An observable that tells how far something is in use counts from here on."""
 
@@ -287,7 +291,9 @@ class ReferenceCurrent(ObservedCheck):
     source = "minimum cathode current for regulation, datasheet of the part's type"
     analysis = (
         "Margin = cathode current - least cathode current that keeps regulation, with what the "
-        "load of the reference takes away. Reserve = margin / least current."
+        "load of the reference takes away. Reserve = margin / least current. One that watches "
+        "what a source or a regulator holds, past its own cathode, regulates nothing while its pin "
+        "is more than 1 % below its reference voltage: there nothing is asked."
     )
     example = (
         "1 kΩ from 5 V to a reference of 2.5 V gives `(5 V - 2.5 V) / 1 kΩ = 2.5 mA`; with 0.4 mA "
@@ -295,6 +301,21 @@ class ReferenceCurrent(ObservedCheck):
     )
     says = "{subject} gets {value} and needs {limit} ({place})."
     unit, value, limit, must = "A", "current", "minimum_current", "reach"
+
+    def asked(self, view: View, subject: str) -> Asked:
+        if not _watches(view.survey, subject):
+            return True
+        pin = view.at.of(subject, "reference_voltage")
+        return pin >= REGULATES * view.value(subject, "reference_voltage")
+
+
+def _watches(survey: Survey, ref: str) -> bool:
+    """Whether resistors lead to its pin from what something else holds, none from its cathode."""
+    circuit = survey.fixture.circuit
+    pins, held = circuit.part(ref).pins, fed_nets(circuit)
+    own = {pins["cathode"], pins["anode"]}
+    there = reached(circuit, pins["reference"], False, held | own, ("passive",))
+    return pins["cathode"] not in there and bool((there - own) & held)
 
 
 class SupplyFloor(Check):
