@@ -76,7 +76,8 @@ def phase_margin(
         rings = 1 + s * damping + s**2 * stage.inductance * stage.capacitance
         lags = (1 + s / (2 * math.pi * amplifier.pole)) * (1 + s * lag)
         divided = share * (1 + s * lead) / (1 + s * lead * share)
-        return amplifier.gain * source * divided * leads / (lags * rings)
+        found: Array = amplifier.gain * source * divided * leads / (lags * rings)
+        return found
 
     return left(loop)
 
