@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from pages.fake_proof import HOSTILE, fake_proof, proof_with
 
-from railwright.pages import printed, wording
+from railwright.pages import paper, printed, wording
 from railwright.pages.figures import MOST_FIGURES
 
 TEMPLATE = Path(printed.__file__).with_name("report.typ")
@@ -78,7 +78,7 @@ def test_the_template_lays_out_all_of_the_content(content: dict[str, object]) ->
 
 def test_every_word_goes_into_a_column() -> None:
     name = "A_NET_WITH_A_LONG_NAME_" * 4
-    told = texts(printed._breakable(printed._content(replace(proof_with("holds"), design=name))))
+    told = texts(paper.breakable(printed._content(replace(proof_with("holds"), design=name))))
     assert name in "".join(told).replace("\N{ZERO WIDTH SPACE}", "")
     words = re.split(r"[\s\N{ZERO WIDTH SPACE}]", " ".join(told))
-    assert max(map(len, words)) <= printed.LONGEST
+    assert max(map(len, words)) <= paper.LONGEST

@@ -11,6 +11,7 @@ from railwright.circuit.circuit import Part
 from railwright.make.columns import csv_of
 from railwright.make.document import Document, Job
 from railwright.make.needed import Needed, most_of, needed, substitutes
+from railwright.pages.sheet import Grid, Points, Section, Sheet, Words
 from railwright.quantity import show
 from railwright.surveys.faults import CODED
 
@@ -154,10 +155,49 @@ def _rated(item: Item, found: Mapping[str, float]) -> str:
     return "; ".join(told)
 
 
-class Bill(Document):
-    """The bill as a table."""
+_MADE = "bill-of-materials.csv has the same for a spreadsheet, with ratings as chosen and prices."
+_LEAD = (
+    "Pieces to be fitted + spare ones. A rating that is needed is the one of which the derating "
+    "policy allows just what the proof saw at its worst. What may be substituted lies within all "
+    "that was proved; anything else wants a proof of its own."
+)
 
-    name = "bill of materials"
+
+class Bill(Document):
+    """The bill as a table, and for a spreadsheet."""
+
+    name = "Bill of materials"
+    place = 30
+
+    def sheet(self, job: Job) -> Sheet:
+        heads = (
+            "pieces",
+            "refs",
+            "part",
+            "value",
+            "ratings needed",
+            "package",
+            "may be substituted by",
+        )
+        items = bill(job)
+        rows = [
+            (
+                f"{item.pieces} + {item.spare}" if item.spare else str(item.pieces),
+                " ".join(item.refs),
+                item.part,
+                " ".join(filter(None, (item.value, item.tolerance))),
+                needed_in_words(item),
+                item.package,
+                "; ".join(item.substitutes),
+            )
+            for item in items
+        ]
+        warned = [f"{' '.join(i.refs)}, {i.part}: {i.warning}." for i in items if i.warning]
+        lookout = [Section("To look out for", [Points(warned)])] if warned else []
+        grid = Grid(heads, rows, (0, 1.4, 2.2, 0, 3, 1.6, 1.6))
+        return Sheet(
+            job.design.title, self.name, [Section("", [Words(_LEAD), grid]), *lookout], _MADE
+        )
 
     def files(self, job: Job) -> Mapping[str, bytes]:
         return {"bill-of-materials.csv": csv_of(HEADING, _rows(bill(job)))}

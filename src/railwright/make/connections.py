@@ -9,6 +9,7 @@ from itertools import pairwise
 from railwright.circuit.circuit import Circuit, Part
 from railwright.make.columns import csv_of
 from railwright.make.document import Document, Job
+from railwright.pages.sheet import Grid, Section, Sheet, Words
 
 CONNECTIONS = ("net", "ref", "pin", "terminal", "part", "block")
 WIRES = ("done", "net", "from", "to")
@@ -47,10 +48,33 @@ def wires(circuit: Circuit) -> Iterator[tuple[End, End]]:
         yield from pairwise(several)
 
 
+_MADE = "connections.csv and wires.csv have the same for other programs."
+_TICK = (
+    "No more than two wires meet at a pin. Which way a return goes matters: the layout guidance "
+    "says where returns have to meet."
+)
+
+
 class Connections(Document):
     """Nets with their pins, and wires to be ticked off."""
 
-    name = "connection list"
+    name = "Connection list"
+    place = 40
+
+    def sheet(self, job: Job) -> Sheet:
+        circuit = job.design.circuit
+        nets = [(e[0].net, ", ".join(end.told for end in e)) for e in ends(circuit)]
+        ticked = [("", one.net, one.told, other.told) for one, other in wires(circuit)]
+        sections = [
+            Section(
+                "Nets", [Grid(("net", "pins, with the terminal of the package"), nets, (0, 1))]
+            ),
+            Section(
+                "Wires, point to point",
+                [Words(_TICK), Grid(("done", "net", "from", "to"), ticked, (0, 1, 2, 2))],
+            ),
+        ]
+        return Sheet(job.design.title, self.name, sections, _MADE)
 
     def files(self, job: Job) -> Mapping[str, bytes]:
         circuit = job.design.circuit

@@ -11,6 +11,7 @@ from typing import ClassVar
 
 from railwright.catalogue.entry import Entry
 from railwright.circuit.design import Design
+from railwright.pages.sheet import Sheet
 from railwright.prove.proof import Proof
 
 
@@ -32,7 +33,16 @@ class Document:
 
     name: ClassVar[str] = ""
     """What it is called; empty for what only others build on."""
+    place: ClassVar[int] = 0
+    """In the report, from the front."""
 
     def files(self, job: Job) -> Mapping[str, bytes]:
-        """File name -> content, the same bytes for the same job. Unmakeable where it cannot be."""
-        raise NotImplementedError(type(self).__name__)
+        """What stands beside the report: file name -> content, the same bytes for the same job.
+
+        Unmakeable where it cannot be.
+        """
+        return {}
+
+    def sheet(self, job: Job) -> Sheet | None:
+        """Its part of the report; None where it has none. Unmakeable where it cannot be."""
+        return None

@@ -17,6 +17,7 @@ from railwright.make.columns import csv_of
 from railwright.make.document import Document, Job, Unmakeable
 from railwright.make.needed import currents
 from railwright.make.panel.placed import INLET, SOCKET, Placed, panel_of
+from railwright.pages.sheet import Block, Caution, Grid, Section, Sheet
 from railwright.quantity import show
 from railwright.standards.wire import area, resistance, vacuum_current
 from railwright.standards.wire_colours import COLOURS, Carries, Colour
@@ -201,13 +202,31 @@ def _gauge(start: End, current: float, together: int) -> int:
     )
 
 
+_LEAD = (
+    "The thinnest wires that carry what the proof saw, bundled, and drop at most "
+    f"{MOST_DROP * 1e3:.0f} mV a metre. Colours after IEC 60445; local codes go first."
+)
+_ON_MAINS = (
+    "The input can kill. Local codes and licensed practice come first.",
+    "Insulate every joint on the mains, tie its wires so that one that comes off touches nothing "
+    "else, and leave the protective conductor longest.",
+)
+
+
 class Harness(Document):
     """Wires to be cut, with what is at their ends."""
 
-    name = "harness"
+    name = "Harness"
+    place = 70
 
     def files(self, job: Job) -> Mapping[str, bytes]:
         return {"harness.csv": csv_of(HEADING, _rows(harness(job)))}
+
+    def sheet(self, job: Job) -> Sheet:
+        grid = Grid(HEADING, list(_rows(harness(job))), (0, 0, 1.3, 1.5, 1.3, 0, 0, 0, 0, 0, 0))
+        alternating = job.design.need.input.kind == "ac"
+        blocks: list[Block] = [Caution(_ON_MAINS), grid] if alternating else [grid]
+        return Sheet(job.design.title, self.name, [Section("", blocks)], _LEAD)
 
 
 def _rows(wires: Sequence[Wire]) -> Iterator[tuple[str, ...]]:

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from railwright.circuit.design import Design, catalogue_of
 from railwright.make import every
 from railwright.make.document import Document, Job, Unmakeable
+from railwright.pages.sheet import Sheet
+from railwright.pages.sheet_html import html
+from railwright.pages.sheet_pdf import pdf
 from railwright.prove.proof import Proof
 
 
@@ -19,14 +22,20 @@ class Made:
     unmade: Mapping[str, str]
 
 
-def documents(design: Design, proof: Proof, documents: Sequence[Document] | None = None) -> Made:
-    """The files of documents; of all where None."""
+def documents(design: Design, proof: Proof, several: Sequence[Document] | None = None) -> Made:
+    """The files of documents, and the report that binds them; of all where None."""
     job = Job(design, proof, catalogue_of(design))
     files: dict[str, bytes] = {}
+    sheets: list[Sheet] = []
     unmade: dict[str, str] = {}
-    for document in every() if documents is None else documents:
+    for document in sorted(every() if several is None else several, key=lambda each: each.place):
         try:
-            files.update(document.files(job))
+            own, sheet = document.files(job), document.sheet(job)
         except Unmakeable as reason:
             unmade[document.name] = str(reason)
+            continue
+        files |= own
+        sheets += [sheet] if sheet else []
+    if sheets:
+        files |= {"report.html": html(sheets).encode(), "report.pdf": pdf(sheets)}
     return Made(files, unmade)

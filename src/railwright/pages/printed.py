@@ -9,9 +9,6 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-import matplotlib
-import typst
-
 from railwright.pages import wording
 from railwright.pages.binding import BINDING_CAPTION, bindings
 from railwright.pages.binding_map import binding_map
@@ -25,13 +22,12 @@ from railwright.pages.figures import (
     sample_histogram,
     samples_caption,
 )
+from railwright.pages.paper import breakable, compiled, parted
 from railwright.pages.whole_file import write_whole
 from railwright.prove.proof import SEVERITIES, WORST_FIRST, Finding, Proof, Verdict
 
 POINTS = 72.0
 """In an inch."""
-LONGEST = 24
-"""Letters of a word that does not break."""
 
 
 def write_printed(proof: Proof, path: Path) -> None:
@@ -42,11 +38,7 @@ def write_printed(proof: Proof, path: Path) -> None:
 def printed(proof: Proof) -> bytes:
     """The PDF; the same proof gives the same bytes."""
     template = files("railwright.pages").joinpath("report.typ").read_bytes()
-    # The fonts of the figures, and none of the machine's: else pages differ from one to the other.
-    own = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=[own])
-    content = json.dumps(_breakable(_content(proof)))
-    return typst.compile(template, font_paths=fonts, sys_inputs={"proof": content})
+    return compiled(template, {"proof": json.dumps(breakable(_content(proof)))})
 
 
 def _content(proof: Proof) -> dict[str, Any]:
@@ -75,7 +67,7 @@ def _content(proof: Proof) -> dict[str, Any]:
             "lead": LEAD,
             "heads": HEADS,
             "rows": [
-                [_parted(_unbroken(text), 12) for text in r] for r in fault_cells(proof.faults)
+                [parted(_unbroken(text), 12) for text in r] for r in fault_cells(proof.faults)
             ],
             "meanings": list(SEVERITIES.items()),
         },
@@ -114,20 +106,6 @@ def _row(finding: Finding, number: int) -> dict[str, Any]:
         "limit": limit,
         "place": _unbroken(wording.place(finding.where)),
     }
-
-
-def _breakable(data: Any) -> Any:
-    """Content in which every word goes into a column."""
-    if isinstance(data, str):
-        return data if data.startswith("<?xml") else _parted(data, LONGEST)
-    if isinstance(data, dict):
-        return {key: _breakable(each) for key, each in data.items()}
-    return [_breakable(each) for each in data] if isinstance(data, list | tuple) else data
-
-
-def _parted(text: str, longest: int) -> str:
-    """A text whose words may break after so many letters."""
-    return re.sub(rf"(\S{{{longest}}})(?=\S)", "\\1\N{ZERO WIDTH SPACE}", text)
 
 
 def _unbroken(text: str) -> str:

@@ -1,0 +1,95 @@
+"""The report that binds all documents, and that they follow the design and its proof."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from make.jobs import EXAMPLES, job_of, judged
+from pages.fake_proof import fake_proof
+
+from railwright.circuit.design import read_text
+from railwright.circuit.writer import set_value
+from railwright.files.source import source_text
+from railwright.make import every
+from railwright.make.specification import Specification
+from railwright.make.written import documents
+from railwright.pages.sheet import Grid, Sheet, Words
+from railwright.pages.sheet_html import html
+
+
+def cells(sheet: Sheet) -> list[tuple[str, ...]]:
+    """All rows of all tables."""
+    grids = [b for section in sheet.sections for b in section.blocks if isinstance(b, Grid)]
+    return [tuple(row) for grid in grids for row in grid.rows]
+
+
+def test_every_document_is_bound_in_its_place() -> None:
+    job = job_of(EXAMPLES[-1])
+    made = documents(job.design, fake_proof())
+    page = made.files["report.html"].decode()
+    names = [d.name for d in sorted(every(), key=lambda d: d.place) if d.sheet(job)]
+    assert names[0] == "Specification"
+    assert names[-1] == "Proof"
+    places = [page.index(f"<h1>{name}</h1>") for name in names]
+    assert places == sorted(places)
+    assert made.files["report.pdf"].startswith(b"%PDF")
+    assert made.unmade == {}
+
+
+def test_cautions_stand_on_the_first_page() -> None:
+    job = job_of(EXAMPLES[-1])
+    job = replace(job, proof=replace(job.proof, cautions=["the input can kill"]))
+    sheet = Specification().sheet(job)
+    page = html([sheet])
+    assert page.index("the input can kill") < page.index("Takes")
+
+
+def test_the_specification_tells_what_the_need_says_and_the_proof_found() -> None:
+    job = job_of(EXAMPLES[-1])
+    like = replace(
+        fake_proof().findings[0],
+        id="ripple.output",
+        subject="main",
+        value=861e-6,
+        limit=3e-3,
+        margin=2.139e-3,
+        unit="V",
+    )
+    job = replace(job, proof=replace(job.proof, findings=(like,)))
+    rows = cells(Specification().sheet(job))
+    assert ("voltage", "3.3 V to 12 V") in rows
+    ripple = next(row for row in rows if row[0] == "ripple")
+    assert ripple[1:3] == ("at most 3 mV", "861 µV")
+    assert len(ripple) == 4  # the fifth is left to be measured
+
+
+def test_what_is_open_is_promised_to_nobody() -> None:
+    job = job_of(EXAMPLES[-1])
+    like = replace(fake_proof().findings[0], verdict="not proven", because="No lane was solved.")
+    proof = replace(job.proof, findings=(like,), not_asked=["spikes in 20 MHz"])
+    page = html([Specification().sheet(replace(job, proof=proof))])
+    assert "No lane was solved." in page
+    assert "spikes in 20 MHz" in page
+    nothing = replace(job.proof, findings=(), not_asked=())
+    open_ = Specification().sheet(replace(job, proof=nothing)).sections[-1]
+    assert list(open_.blocks) == [Words("Nothing.")]
+
+
+def test_documents_follow_a_changed_value() -> None:
+    path = EXAMPLES[-1]
+    text = set_value(source_text(path), "R3", "resistance", "120 Ω")
+    changed = read_text(text, path.name, path=path)
+    before = documents(job_of(path).design, fake_proof()).files
+    after = documents(changed, fake_proof()).files
+    for name in ("bill-of-materials.csv", "report.html", "report.pdf"):
+        assert before[name] != after[name]
+    assert "120 Ω" in after["bill-of-materials.csv"].decode("utf-8-sig")
+    assert "120 Ω" in after["report.html"].decode()
+
+
+def test_documents_follow_what_the_proof_found() -> None:
+    job = judged(job_of(EXAMPLES[-1]), "J1 rated_current", value=1.0, limit=12.0, unit="A")
+    more = judged(job_of(EXAMPLES[-1]), "J1 rated_current", value=3.0, limit=12.0, unit="A")
+    before, after = (documents(each.design, each.proof).files for each in (job, more))
+    for name in ("bill-of-materials.csv", "harness.csv", "report.html", "proof.html"):
+        assert before[name] != after[name]
