@@ -15,6 +15,8 @@ FOLDER = Path(__file__).resolve().parents[2] / "examples"
 EXAMPLES = sorted(path for path in FOLDER.glob("*.toml") if "mistakes" not in path.stem)
 """The last is the radio bench's."""
 EXAMPLES.sort(key=lambda path: path.stem == "radio-bench-rail")
+KNOB = FOLDER / "model-shop-knob.toml"
+"""A small one."""
 
 
 def job_of(path: Path) -> Job:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from make.jobs import EXAMPLES, job_of, judged
+from make.jobs import KNOB, job_of, judged
 from pages.fake_proof import fake_proof
 
 from railwright.circuit.design import read_text
@@ -24,8 +24,8 @@ def cells(sheet: Sheet) -> list[tuple[str, ...]]:
 
 
 def test_every_document_is_bound_in_its_place() -> None:
-    job = job_of(EXAMPLES[-1])
-    made = documents(job.design, fake_proof())
+    job = job_of(KNOB)
+    made = documents(job.design, job.proof)
     page = made.files["report.html"].decode()
     names = [d.name for d in sorted(every(), key=lambda d: d.place) if d.sheet(job)]
     assert names[0] == "Specification"
@@ -37,7 +37,7 @@ def test_every_document_is_bound_in_its_place() -> None:
 
 
 def test_cautions_stand_on_the_first_page() -> None:
-    job = job_of(EXAMPLES[-1])
+    job = job_of(KNOB)
     job = replace(job, proof=replace(job.proof, cautions=["the input can kill"]))
     sheet = Specification().sheet(job)
     page = html([sheet])
@@ -45,7 +45,7 @@ def test_cautions_stand_on_the_first_page() -> None:
 
 
 def test_the_specification_tells_what_the_need_says_and_the_proof_found() -> None:
-    job = job_of(EXAMPLES[-1])
+    job = job_of(KNOB)
     like = replace(
         fake_proof().findings[0],
         id="ripple.output",
@@ -57,14 +57,14 @@ def test_the_specification_tells_what_the_need_says_and_the_proof_found() -> Non
     )
     job = replace(job, proof=replace(job.proof, findings=(like,)))
     rows = cells(Specification().sheet(job))
-    assert ("voltage", "3.3 V to 12 V") in rows
+    assert ("voltage", "5 V to 12 V") in rows
     ripple = next(row for row in rows if row[0] == "ripple")
     assert ripple[1:3] == ("at most 3 mV", "861 µV")
     assert len(ripple) == 4  # the fifth is left to be measured
 
 
 def test_what_is_open_is_promised_to_nobody() -> None:
-    job = job_of(EXAMPLES[-1])
+    job = job_of(KNOB)
     like = replace(fake_proof().findings[0], verdict="not proven", because="No lane was solved.")
     proof = replace(job.proof, findings=(like,), not_asked=["spikes in 20 MHz"])
     page = html([Specification().sheet(replace(job, proof=proof))])
@@ -76,20 +76,21 @@ def test_what_is_open_is_promised_to_nobody() -> None:
 
 
 def test_documents_follow_a_changed_value() -> None:
-    path = EXAMPLES[-1]
-    text = set_value(source_text(path), "R3", "resistance", "120 Ω")
+    path = KNOB
+    text = set_value(source_text(path), "R1", "resistance", "110 Ω")
     changed = read_text(text, path.name, path=path)
-    before = documents(job_of(path).design, fake_proof()).files
-    after = documents(changed, fake_proof()).files
+    job = job_of(path)
+    before = documents(job.design, job.proof).files
+    after = documents(changed, job.proof).files
     for name in ("bill-of-materials.csv", "report.html", "report.pdf"):
         assert before[name] != after[name]
-    assert "120 Ω" in after["bill-of-materials.csv"].decode("utf-8-sig")
-    assert "120 Ω" in after["report.html"].decode()
+    assert "110 Ω" in after["bill-of-materials.csv"].decode("utf-8-sig")
+    assert "110 Ω" in after["report.html"].decode()
 
 
 def test_documents_follow_what_the_proof_found() -> None:
-    job = judged(job_of(EXAMPLES[-1]), "J1 rated_current", value=1.0, limit=12.0, unit="A")
-    more = judged(job_of(EXAMPLES[-1]), "J1 rated_current", value=3.0, limit=12.0, unit="A")
+    job = judged(job_of(KNOB), "J1 rated_current", value=1.0, limit=12.0, unit="A")
+    more = judged(job_of(KNOB), "J1 rated_current", value=3.0, limit=12.0, unit="A")
     before, after = (documents(each.design, each.proof).files for each in (job, more))
     for name in ("bill-of-materials.csv", "harness.csv", "report.html", "proof.html"):
         assert before[name] != after[name]

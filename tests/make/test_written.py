@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from make.jobs import EXAMPLES, job_of
+from make.jobs import KNOB, job_of
 
 from railwright.make import every
 from railwright.make.document import Document, Job, Unmakeable
@@ -26,14 +26,14 @@ class Plain(Document):
 
 
 def test_what_cannot_be_made_is_told_and_does_not_keep_the_rest_away() -> None:
-    job = job_of(EXAMPLES[-1])
+    job = job_of(KNOB)
     made = documents(job.design, job.proof, [Refusing(), Plain()])
     assert made.files == {"plain.txt": job.design.title.encode()}
     assert made.unmade == {"": "there is no panel"}
 
 
 def test_the_same_job_gives_the_same_bytes_under_names_of_their_own() -> None:
-    job = job_of(EXAMPLES[-1])
+    job = job_of(KNOB)
     first, again = ([each.files(job) for each in every()] for _ in range(2))
     assert first == again
     names = [name for files in first for name in files]

@@ -1,0 +1,120 @@
+"""What an ohmmeter reads on a supply that nothing feeds, from the spread of its parts.
+
+A meter puts some volts behind a resistance on what it measures, and tells the quotient of voltage
+and current once capacitors are charged: junctions conduct as far as that lets them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.circuit.circuit import Circuit, Part, PartValue
+from railwright.circuit.design import Design
+from railwright.devices import kinds
+from railwright.devices.device import Role
+from railwright.engine.model import ROOM, Model, Name
+from railwright.engine.operating_point import operating_point
+from railwright.engine.solutions import OperatingPoints
+from railwright.engine.topology import Topology
+from railwright.quantity import Spread
+from railwright.surveys.fixture import terminals, transforms
+from railwright.surveys.spread import PartSpread
+from railwright.surveys.stages import common
+from railwright.surveys.windows import Array, Read, Window, windows
+
+OPEN, BEHIND = 2.5, 2.5e3
+"""V with nothing connected, and Ω behind them: about 1 mA into a short (usual multimeters, common
+practice, no source)."""
+AWAY = 1e12
+"""Ω of a meter that is not there."""
+MOST = 10e6
+"""Ω; more is over the range of the meter."""
+FED: frozenset[Role] = frozenset({"power-output", "power-input", "supply"})
+"""Roles of pins on whose nets a short circuit would do most harm."""
+
+
+@dataclass(frozen=True)
+class Resistance:
+    """Between two nets, the red lead on the first."""
+
+    red: str
+    black: str
+    window: Window
+    """[Ω]; infinite beyond what a meter shows."""
+
+
+def resistances(design: Design) -> tuple[Resistance, ...]:
+    """From every rail to the common net; none of those whose state has no solution."""
+    return tuple(_Unpowered(design).measured())
+
+
+class _Unpowered:
+    def __init__(self, design: Design) -> None:
+        self.black = common(design)
+        parts = [part for part in design.circuit.parts if not transforms(part)]
+        self.circuit = Circuit(tuple(parts))
+        self.rails = [net for net in self._rails(design) if net != self.black]
+        meters = [_ohmmeter(net, self.black) for net in self.rails]
+        powered = (*self.circuit.parts, *meters)
+        nominal = {
+            (part.ref, name): value.spread.typical
+            for part in powered
+            for name, value in part.values.items()
+        }
+        self.model = Model(Topology.of(powered, self.black), nominal)
+        self.spread = PartSpread.of(self.circuit)
+
+    def _rails(self, design: Design) -> Iterator[str]:
+        """Nets that feed something, in the order of the design."""
+        outside = [terminals(output) for output in design.need.output]
+        if design.need.input.kind != "ac":
+            outside.append(terminals(design.need.input))
+        ends = {net for pair in outside for net in (pair.plus, pair.minus)}
+        for net, joined in self.circuit.nets.items():
+            roles = {self.circuit.part(ref).device.pins[pin].role for ref, pin in joined}
+            if net in ends or roles & FED:
+                yield net
+
+    def measured(self) -> Iterator[Resistance]:
+        readings: dict[str, Read] = {net: _ohms(net) for net in self.rails}
+        found = windows(self.spread, self._solve, readings, apart=True)
+        for net, window in found.of.items():
+            if all(np.isfinite((window.low, window.typical))):
+                yield Resistance(net, self.black, _shown(window))
+
+    def _solve(self, actual: Array, taken: NDArray[np.intp]) -> OperatingPoints:
+        count = actual.shape[1]
+        lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, np.full(count, ROOM)))
+        for index, net in enumerate(self.rails):
+            lanes[_name(net), "voltage"] = np.where(taken == index, OPEN, 0.0)
+            lanes[_name(net), "resistance"] = np.where(taken == index, BEHIND, AWAY)
+        return operating_point(self.model, lanes, count)
+
+
+def _ohmmeter(red: str, black: str) -> Part:
+    value = PartValue(Spread.exact(AWAY), "Ω", "the meter", False)
+    pins = {"plus": red, "minus": black}
+    return Part(_name(red), "source", kinds()["source"], pins, {"resistance": value}, {}, {})
+
+
+def _name(net: str) -> str:
+    return f"ohmmeter on {net}"
+
+
+def _ohms(net: str) -> Read:
+    def read(at: OperatingPoints) -> Array:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            volts, amperes = at.of(_name(net), "voltage"), at.of(_name(net), "current")
+            return np.asarray(np.where(amperes > OPEN / MOST, volts / amperes, MOST))
+
+    return read
+
+
+def _shown(window: Window) -> Window:
+    """A window as a meter shows it: beyond its range there is no number."""
+    ends = [v if v < MOST else np.inf for v in (window.low, window.typical, window.high)]
+    return Window(*ends)
