@@ -23,6 +23,8 @@ Entry = TypeVar("Entry", Expression, ComplexPair)
 Place = tuple[int, int]
 THRESHOLD = 1e-3
 """A pivot is at least this share of the largest entry left in its column, in every sample."""
+LOST = 1e-12
+"""An entry below this share of the largest term that was added up to it is all rounding."""
 VANISHED = 1e-30
 """A pivot below this share of its row's largest entry counts as this."""
 
@@ -35,28 +37,38 @@ def pivot_order(pattern: Sequence[Place], samples: Array) -> tuple[Place, ...]:
     size = samples.shape[1]
     scale = np.abs(samples).max(axis=2, keepdims=True)
     a = samples / np.where(scale > 0, scale, 1.0)
+    terms = np.abs(a)
     filled = np.zeros((size, size), bool)
     filled[tuple(np.array(pattern).T)] = True
     rows, columns = np.ones(size, bool), np.ones(size, bool)
     order: list[Place] = []
     for _ in range(size):
-        row, column = _next_pivot(a, filled, rows, columns)
+        row, column = _next_pivot(a, terms, filled, rows, columns)
         order.append((row, column))
         rows[row], columns[column] = False, False
-        _eliminate(a, filled, rows, columns, row, column)
+        _eliminate(a, terms, filled, rows, columns, row, column)
     return tuple(order)
 
 
 def _next_pivot(
-    a: Array, filled: NDArray[np.bool_], rows: NDArray[np.bool_], columns: NDArray[np.bool_]
+    a: Array,
+    terms: Array,
+    filled: NDArray[np.bool_],
+    rows: NDArray[np.bool_],
+    columns: NDArray[np.bool_],
 ) -> Place:
     # What is left of large matrices is looked at alone: most of the time goes by here.
     left, over = np.flatnonzero(rows), np.flatnonzero(columns)
     live = filled[np.ix_(left, over)]
     size = np.abs(a[:, left[:, None], over]) * live
-    column_top = size.max(axis=1, keepdims=True)
-    share = np.where(column_top > 0, size / np.where(column_top > 0, column_top, 1.0), 0.0)
-    worst = share.min(axis=0)
+    worst = _over(size, size.max(axis=1, keepdims=True)).min(axis=0)
+    if not (live & (worst >= THRESHOLD)).any():
+        # The largest entries of some rows are gone by now: what is left counts within its row.
+        known = np.where(size > LOST * terms[:, left[:, None], over], size, 0.0)
+        share = _over(known, known.max(axis=2, keepdims=True))
+        top = share.max(axis=1, keepdims=True)
+        # A sample of which a column has nothing left tells nothing about it.
+        worst = np.where(top > 0, _over(share, top), 1.0).min(axis=0)
     fill = np.outer(live.sum(axis=1) - 1, live.sum(axis=0) - 1)
     good = live & (worst >= THRESHOLD)
     if good.any():
@@ -68,8 +80,15 @@ def _next_pivot(
     return int(left[row]), int(over[column])
 
 
+def _over(size: Array, top: Array) -> Array:
+    """Sizes as shares of the largest; nil where there is none."""
+    share: Array = np.where(top > 0, size / np.where(top > 0, top, 1.0), 0.0)
+    return share
+
+
 def _eliminate(
     a: Array,
+    terms: Array,
     filled: NDArray[np.bool_],
     rows: NDArray[np.bool_],
     columns: NDArray[np.bool_],
@@ -84,7 +103,9 @@ def _eliminate(
     # In a sample in which the pivot has all but vanished nothing is left to learn.
     pivot = np.where(np.abs(pivot) < VANISHED, VANISHED, pivot)
     factor = a[:, below, column] / pivot[:, None]
-    a[:, below[:, None], right] -= factor[:, :, None] * a[:, row, right][:, None, :]
+    term = factor[:, :, None] * a[:, row, right][:, None, :]
+    a[:, below[:, None], right] -= term
+    terms[:, below[:, None], right] = np.maximum(terms[:, below[:, None], right], np.abs(term))
     filled[np.ix_(below, right)] = True
 
 
