@@ -406,7 +406,9 @@ class _Work:
     def _alike(self, before: Array, after: Array) -> Mask:
         """Charges and fluxes (storage, lane) that differ by no more than the errors of steps."""
         noise = NOISE * self.tolerance.relative * self._looseness()[:, None] * self.flat("largest")
-        small: Mask = np.abs(after - before) <= noise + ROUNDING * np.abs(after)
+        # Of what hardly swings a single step may leave more than that.
+        step = self.tolerance.absolute * self.flat("capacity")
+        small: Mask = np.abs(after - before) <= np.maximum(noise, step) + ROUNDING * np.abs(after)
         return small
 
     def _looseness(self) -> Array:
