@@ -423,8 +423,13 @@ class _Cycles:
             self.start[:, there] = near.start[:, there]
 
     def course(self) -> Course:
-        """Cycles, repeated until their temperatures stay."""
+        """Cycles, repeated until their temperatures stay.
+
+        What does not last is told by the last iterate but one: it is looked at again, once, from
+        the cycle that was found.
+        """
         left = np.arange(self.rest.count)
+        doubted = np.zeros(self.rest.count, bool)
         kept = _Kept(self.rest.count)
         for _ in range(ROUNDS):
             if not left.size:
@@ -437,7 +442,9 @@ class _Cycles:
             self._keep(kept, found, left)
             rests = found.solved & ~found.decays
             kept.solved[left[rests & (away < WARM)]] = True
-            left = left[rests & (away >= WARM)]
+            again = found.decays & ~doubted[left]
+            doubted[left[again]] = True
+            left = left[again | (rests & (away >= WARM))]
         return self._course(kept)
 
     def _course(self, kept: _Kept) -> Course:
