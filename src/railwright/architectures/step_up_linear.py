@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.demands import joined_to_input
-from railwright.architectures.pre_regulated_linear import DIFFERENCES, PreRegulatedLinear
+from railwright.architectures.pre_regulated_linear import PreRegulatedLinear
 from railwright.architectures.regulator import Feed
 from railwright.architectures.step_up_stage import StepUpStage
 from railwright.circuit.need import Output
@@ -15,6 +15,9 @@ from railwright.quantity import show
 ABOVE = 1.02, 1.04, 1.06, 1.1
 """Times the highest input is the voltage between at least: what its divider may be off, the input
 would pass straight through."""
+
+ENOUGH = 2.5
+"""V across it, with which every linear type regulates (datasheets of the 78xx and 317 types)."""
 
 
 class StepUpLinear(PreRegulatedLinear):
@@ -27,7 +30,7 @@ class StepUpLinear(PreRegulatedLinear):
 
     def demand(self, task: Task, rail: Output, feed: Feed) -> None:
         joined_to_input(task, rail)
-        most = rail.voltage.max + DIFFERENCES[-1]
+        most = rail.voltage.max + ENOUGH
         if feed.low >= most:
             raise Unserved(
                 f"{rail.name} wants {show(rail.voltage.max, 'V')} of an input that stays above "

@@ -79,6 +79,8 @@ SHARE = 0.01
 """Of the output, peak to peak, where the need says nothing of ripple (common practice)."""
 EDGES = 1e-6
 """F, ceramic, at the pins of the regulator, for the edges (common practice)."""
+BESIDE = 1e-6
+"""F, left to what the rail feeds, at whose pins there is a ceramic too."""
 DIODE = 0.5
 """V, drop of the freewheel diode for sizes; a Schottky one has less or little more."""
 
@@ -497,7 +499,7 @@ class SwitchingStage:
             if entry.options.get("dielectric") not in self.holding:
                 continue
             farads, esr = spread_of(entry, "capacitance"), spread_of(entry, "esr")
-            if not low <= farads.typical <= high or esr.high > most:
+            if not low <= farads.typical <= high - BESIDE or esr.high > most:
                 continue
             ripple = pulses.step * esr.high + pulses.charge / farads.low
             rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
