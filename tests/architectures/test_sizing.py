@@ -80,16 +80,24 @@ def test_a_divider_that_cannot_be_accurate_enough_says_by_how_much() -> None:
         divider(PIN, 5.0, 110.0, "E24", 0.01, allowed=0.03)
 
 
-def test_a_knob_reaches_both_ends_with_any_sample() -> None:
+@pytest.mark.parametrize("besides", [False, True])
+def test_a_knob_reaches_both_ends_with_any_sample(besides: bool) -> None:
     tracks = [CATALOGUE[f"potentiometer ten-turn {size}"] for size in ("1 kΩ", "2 kΩ")]
-    found = adjustable_leg(PIN, 3.0, 12.0, tracks, 110.0, "E24", 0.01, lambda _, __: True)
+    found = adjustable_leg(
+        PIN, 3.0, 12.0, tracks, 110.0, "E24", 0.01, lambda _, __: True, besides=besides
+    )
+    assert bool(found.beside) == besides
     draw = np.random.default_rng(1)
     count = 2000
     track = found.variable.values["resistance"].spread
     reference, current = draw.uniform(1.2, 1.3, count), draw.uniform(0.0, 100e-6, count)
     across = found.across * draw.uniform(0.99, 1.01, count)
     fixed = found.fixed * draw.uniform(0.99, 1.01, count)
-    at_top = fixed + draw.uniform(track.low, track.high, count)
+    whole = draw.uniform(track.low, track.high, count)
+    if besides:
+        assert found.beside >= track.typical  # so that a degree moves no more than twice as much
+        whole = 1.0 / (1.0 / whole + 1.0 / (found.beside * draw.uniform(0.99, 1.01, count)))
+    at_top = fixed + whole
     top = reference * (1.0 + at_top / across) + current * at_top
     bottom = reference * (1.0 + fixed / across) + current * fixed
     assert top.min() >= 12.0

@@ -69,6 +69,16 @@ def test_the_loop_stands_the_gain_of_the_level_shift(parts: dict[str, Part]) -> 
         assert phase_margin(amplifier, 24.0, share, stage) >= 44.0
 
 
+def test_a_cycle_leaves_less_than_it_was_given_of_a_disturbance(parts: dict[str, Part]) -> None:
+    """Peak current with a ramp of f/k beside it, k the duty per ampere through the ESR: less than
+    one in magnitude of (m2 - f/k) / (m1 + f/k) (Erickson and Maksimovic, chapter 12)."""
+    share = value(parts["R2"], "resistance") / value(parts["R1"], "resistance")
+    k = 500.0 * 80.0 / 2e3 * share * value(parts["C3"], "esr", "high")
+    volts, coil = 12.0 + differences(parts)[1], value(parts["L1"], "inductance", "low")
+    falls, rises = (volts + 0.5) / coil, (23.0 - 1.5 - volts) / coil
+    assert abs(falls - 110e3 / k) / (rises + 110e3 / k) < 0.9
+
+
 def test_how_it_is_joined(parts: dict[str, Part]) -> None:
     """As a pnp level shift of the trade: emitter over R1 at the net between, base at the output."""
     pins = parts["Q1"].pins

@@ -26,6 +26,7 @@ from railwright.architectures.sizing.divider import (
     adjustable_leg,
     current_of,
     divider,
+    parallel,
 )
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor, tolerance_of
 from railwright.catalogue.entry import Entry
@@ -257,6 +258,7 @@ class _Set:
             self.series,
             tolerance_of(grade),
             bearing(self.task),
+            besides=True,
         )
 
     def _current(self, across: float) -> float:
@@ -301,6 +303,12 @@ class _Set:
         pins = {"one": start, "wiper": end, "two": end}
         use = leg.variable.name
         ref = sheet.add("RV", "potentiometer", "regulator", pins, why, use=use)
+        if leg.beside:
+            told = "takes from the track what it has too much of, and half of its tolerance"
+            track = spread_of(leg.variable, "resistance").high
+            across = self._current(leg.across) * parallel(track, leg.beside)
+            power = across**2 / leg.beside
+            self._resistor(sheet, {"one": start, "two": end}, leg.beside, power, told)
         self._bypass(sheet, nets, quieted)
         return ref
 

@@ -9,7 +9,12 @@ from typing import ClassVar
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import spread_of
-from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
+from railwright.architectures.sizing.step_down_loop import (
+    Compensation,
+    Filter,
+    alternating,
+    phase_margin,
+)
 from railwright.architectures.switching_stage import DIODE, LEADS, Pulses, SwitchingStage, rated_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
@@ -88,13 +93,34 @@ class StepDownStage(SwitchingStage):
         swing = envelope(stage, fit.coil.inductance).ripple
         return Pulses(swing, swing / (8.0 * stage.frequency), swing / math.sqrt(12.0))
 
-    def margin(self, fit: Fit, capacitor: Entry, lead: float) -> float:
-        amplifier = Compensation(
+    @property
+    def _amplifier(self) -> Compensation:
+        return Compensation(
             *(
                 spread_of(self.entry, name).typical
                 for name in ("gain", "compensation_pole", "compensation_zero")
             )
         )
+
+    def alternates(self, fit: Fit, capacitor: Entry) -> float:
+        coil = self.task.catalogue[fit.coil.name]
+        henries = spread_of(coil, "inductance").low
+        clock = spread_of(self.entry, "frequency").low
+        seen = self.share * spread_of(capacitor, "esr").high
+        drop = self.switch_drop
+        return max(
+            alternating(
+                self._amplifier,
+                clock,
+                seen,
+                (max(0.0, volts - drop - out) / henries, (out + DIODE) / henries),
+            )
+            for volts in (self.feed.low, self.feed.high)
+            for out in self.settings
+        )
+
+    def margin(self, fit: Fit, capacitor: Entry, lead: float) -> float:
+        amplifier = self._amplifier
         coil = self.task.catalogue[fit.coil.name]
         stages = [
             Filter(

@@ -192,6 +192,10 @@ class SwitchingStage:
         """
         raise NotImplementedError(type(self).__name__)
 
+    def alternates(self, fit: Fit, capacitor: Entry) -> float:
+        """What a cycle leaves at most of a disturbance that swings to and fro, all else typical."""
+        return 0.0
+
     def joined(self, switch: str, out: str) -> tuple[Mapping[str, str], Mapping[str, str]]:
         """Nets of the diode and of the coil."""
         raise NotImplementedError(type(self).__name__)
@@ -428,6 +432,7 @@ class SwitchingStage:
                 f"{show(stage.load, 'A')} and bears it",
                 reached=6,
             ) from error
+        self._lets_act(fit, stage)
         peak = self.most_of_peaks
         if fit.peak > peak:
             raise Unserved(
@@ -436,6 +441,18 @@ class SwitchingStage:
                 reached=6,
             )
         return fit
+
+    def _lets_act(self, fit: Fit, stage: Stage) -> None:
+        """Unserved where its cycles end before what a guard behind it acts on."""
+        overload = self.rail.overload
+        wanted = 0.0 if overload is None else overload.act_by or 0.0
+        peak, limit = fit.peak * wanted / stage.load, spread_of(self.entry, "current_limit").low
+        if peak > limit:
+            raise Unserved(
+                f"a guard behind it acts at up to {show(wanted, 'A')}, where the coil peaks at "
+                f"{show(peak, 'A')}; its cycles may end at {show(limit, 'A')}",
+                reached=6,
+            )
 
     def coolings(self, stage: Stage) -> list[Cooling]:
         """Ways to keep it cool enough, the smallest first; its tab is its ground: no pad."""
@@ -505,7 +522,8 @@ class SwitchingStage:
             rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
             promised = entry.values.get("rated_ripple")
             bears = promised is None or pulses.rms <= kept * promised.spread.low
-            if ripple <= allowed and rated and bears:
+            alike = self.alternates(fit, entry) <= kept
+            if ripple <= allowed and rated and bears and alike:
                 quiet.append(entry)
         for leads in ((0.0,), self.leads):
             stable = list(filter(None, (self._held(fit, each, leads, wanted) for each in quiet)))
@@ -514,7 +532,7 @@ class SwitchingStage:
         raise Unserved(
             f"no {' or '.join(self.holding)} capacitor of the catalogue within {show(low, 'F')} to "
             f"{show(high, 'F')} holds a ripple of {show(pulses.step, 'A')} to "
-            f"{show(allowed, 'V')} and leaves the loop {wanted:.0f}°",
+            f"{show(allowed, 'V')}, keeps its cycles alike and leaves the loop {wanted:.0f}°",
             reached=7,
         )
 

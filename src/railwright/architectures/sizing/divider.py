@@ -18,6 +18,8 @@ from railwright.standards.iec60063 import bracket, nearest
 
 LEAST_FIXED = 0.01
 """Of the track; a smaller fixed part in series with it is left out."""
+ONE_MORE = 0.02
+"""Of the top, which one more resistor has to take away to be worth it (common practice)."""
 NARROW, WIDEST = 3.0, 30.0
 """How far below its greatest value the leg across the reference may be: for a fixed divider, and
 for a variable one, whose other leg comes in few values."""
@@ -112,6 +114,8 @@ class AdjustableLeg:
     variable: Entry
     top: float
     """V, most output at the upper end stop."""
+    beside: float = 0.0
+    """Ω across the variable resistor, which takes away what it has too much of; nil: none."""
 
 
 def adjustable_leg(
@@ -123,21 +127,24 @@ def adjustable_leg(
     series: str,
     tolerance: float,
     bears: Callable[[Entry, float], bool],
+    *,
+    besides: bool = False,
 ) -> AdjustableLeg:
     """The legs that reach from `low` to `high` [V] with every part at its unfavourable limit.
 
     variables: variable resistors in order of preference; bears: whether one bears a current [A]
-    through its wiper. Of the legs that reach, those with little excess at the top and little
-    current, each against the least there may be. Unserved where none reach.
+    through its wiper; besides: whether a resistor may stand across it. Of the legs that reach,
+    those with little excess at the top and little current, each against the least there may be.
+    Unserved where none reach.
     """
     found = [
         leg
         for variable in variables
         for leg in _legs(pin, low, high, variable, most_across, series, tolerance)
-        if bears(variable, current_of(pin, leg.across, tolerance))
+        if (besides or not leg.beside) and bears(variable, current_of(pin, leg.across, tolerance))
     ]
     if found:
-        return min(found, key=lambda leg: leg.top / high + most_across / leg.across)
+        return min(found, key=lambda leg: _excess(leg, high) + most_across / leg.across)
     across = most_across / WIDEST
     wanted = _most_leg(pin, across, high)
     greatest = max((v.values["resistance"].spread.low for v in variables), default=0.0)
@@ -174,11 +181,38 @@ def _legs(
         if least < 0.0:
             continue
         fixed = bracket(least, series)[0] if least > LEAST_FIXED * track.typical else 0.0
-        if fixed * less + track.low < _most_leg(pin, across * more, high):
+        wanted = _most_leg(pin, across * more, high) - fixed * less
+        if track.low < wanted:
             continue
-        widest = fixed * more + track.high + stop
-        top = output_of(pin.reference.high, pin.current.high, across * less, widest)
-        yield AdjustableLeg(across, fixed, variable, top)
+        for beside in (0.0, _beside(wanted, track, tolerance, series)):
+            widest = fixed * more + parallel(track.high, beside * more) + stop
+            top = output_of(pin.reference.high, pin.current.high, across * less, widest)
+            yield AdjustableLeg(across, fixed, variable, top, beside)
+
+
+def _beside(wanted: float, track: Spread, tolerance: float, series: str) -> float:
+    """Least resistor across a track that leaves what is wanted of it; nil where none does [Ω].
+
+    No less than the track itself: where the wiper begins, a degree moves twice as much with it.
+    """
+    if wanted >= track.low:
+        return 0.0
+    least = wanted * track.low / (track.low - wanted) / (1.0 - tolerance)
+    return bracket(max(least, track.typical), series)[1]
+
+
+def parallel(one: float, other: float) -> float:
+    """Two resistors side by side [Ω]; the second one may be nil: none.
+
+    >>> parallel(2000.0, 2000.0), parallel(2000.0, 0.0)
+    (1000.0, 2000.0)
+    """
+    return one * other / (one + other) if other else one
+
+
+def _excess(leg: AdjustableLeg, high: float) -> float:
+    """Top over what is wanted; a resistor more is worth it from a few hundredths on."""
+    return leg.top / high + (ONE_MORE if leg.beside else 0.0)
 
 
 def _stop(variable: Entry) -> float:

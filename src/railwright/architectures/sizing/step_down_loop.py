@@ -82,6 +82,29 @@ def phase_margin(
     return left(loop)
 
 
+def alternating(
+    amplifier: Compensation, clock: float, seen: float, slopes: tuple[float, float]
+) -> float:
+    """What a cycle leaves of a disturbance of the coil's current that swings to and fro.
+
+    The ripple itself moves the duty: an ampere through the series resistance of the capacitor is
+    `seen` at the feedback pin [Ω] and takes k = gain x pole/zero x seen off the duty, beside a
+    ramp of one per period. So the switch ends at a peak current less a slope of f/k, which is
+    current mode with that slope: (m2 - f/k) / (m1 + f/k). clock: f [Hz]; slopes: m1 while the
+    switch is on, m2 while it is off [A/s]. From 1 on cycles do not stay alike. Source: Erickson
+    and Maksimovic, Fundamentals of Power Electronics, chapter 12 (current mode).
+
+    >>> amplifier = Compensation(500.0, 80.0, 2e3)
+    >>> round(alternating(amplifier, 150e3, 0.1, (50e3, 75e3)), 3)
+    0.0
+    >>> round(alternating(amplifier, 150e3, 0.2, (50e3, 75e3)), 3)
+    0.429
+    """
+    k = amplifier.gain * amplifier.pole / amplifier.zero * seen
+    rises, falls = (k * slope for slope in slopes)
+    return (falls - clock) / (rises + clock)
+
+
 def left(loop: Callable[[Array], Array]) -> float:
     """Phase that is left where a loop's gain has fallen to one for good [°]; loop: of s = jω.
 
