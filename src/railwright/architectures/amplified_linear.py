@@ -311,7 +311,8 @@ class _Bench:
         voltage = self._voltage(sheet)
         current = self._current(sheet)
         self._output(sheet)
-        return Sketch(tuple(sheet.parts), (voltage, current))
+        most = {self.rail.name: self.leg.top}
+        return Sketch(tuple(sheet.parts), (voltage, current), most)
 
     def _judge(self) -> None:
         highest, out = self.front.feed.high, self.rail.voltage.max

@@ -6,7 +6,7 @@ An architecture is a class in a file of this folder and is asked by existing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 from railwright.catalogue.entry import Entry
@@ -63,6 +63,8 @@ class Sketch:
     parts: tuple[NewTable, ...]
     """One table for each part, with the reason for it under `why`."""
     controls: tuple[NewTable, ...] = ()
+    turned_up: Mapping[str, float] = field(default_factory=dict)
+    """Rails with a knob -> the most that it gives at its upper end, every part at its limit [V]."""
 
 
 @dataclass(frozen=True)

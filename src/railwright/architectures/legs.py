@@ -234,7 +234,7 @@ class _Set:
             return (control(ref, self.rail, "set"),)
 
         current, reach = self._current(found.across), volts.max + spare
-        return Setting(volts.min, volts.max, reach, current, draw, self.pins)
+        return Setting(volts.min, volts.max, reach, current, draw, self.pins, found.top)
 
     def _knob(self, low: float, high: float, spare: float) -> AdjustableLeg:
         """The legs of a knob that reaches from `low` to `high`, with room below where there is."""

@@ -130,7 +130,8 @@ def _sketch(regulator: Regulator, drawn: Draw, cooling: Cooling) -> Sketch:
     controls = draw_linear(sheet, regulator, cooling)
     nets = place.task.terminals(place.rail.name)
     draw_return(sheet, place.feed.ground, nets.plus if place.negative else nets.minus)
-    return Sketch(tuple(sheet.parts), controls)
+    most = regulator.setting.turned_up
+    return Sketch(tuple(sheet.parts), controls, {place.rail.name: most} if most else {})
 
 
 def draw_linear(sheet: Sheet, regulator: Regulator, cooling: Cooling) -> tuple[NewTable, ...]:

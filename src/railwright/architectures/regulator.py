@@ -80,6 +80,8 @@ class Setting:
     """Puts its parts on the sheet; the controls."""
     pins: dict[str, str]
     """Pins of the regulator beside input and output -> nets."""
+    turned_up: float = 0.0
+    """V, most at the upper end of a knob; nil without one."""
 
 
 def rated_current(entry: Entry) -> float:

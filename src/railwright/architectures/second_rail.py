@@ -102,7 +102,8 @@ def joined(first: Sketch, second: Sketch) -> Sketch:
         moved[str(part["ref"])] = f"{letters}{number + last.get(letters, 0)}"
     parts = tuple(_with(part, "ref", moved) for part in second.parts)
     controls = tuple(_with(control, "part", moved) for control in second.controls)
-    return Sketch((*first.parts, *parts), (*first.controls, *controls))
+    most = {**first.turned_up, **second.turned_up}
+    return Sketch((*first.parts, *parts), (*first.controls, *controls), most)
 
 
 def _with(table: NewTable, key: str, moved: Mapping[str, str]) -> NewTable:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -16,7 +16,8 @@ from railwright.checks.check import (
     least,
     parts_that_observe,
 )
-from railwright.checks.nets import fed_nets, reached
+from railwright.checks.nets import fed_nets, pins_of_role, reached
+from railwright.checks.windows import first_end
 from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import AS_SET, PULLED_DOWN, THRESHOLD, View, trip_points
@@ -312,10 +313,18 @@ class ReferenceCurrent(ObservedCheck):
 def _watches(survey: Survey, ref: str) -> bool:
     """Whether resistors lead to its pin from what something else holds, none from its cathode."""
     circuit = survey.fixture.circuit
-    pins, held = circuit.part(ref).pins, fed_nets(circuit)
+    pins, held = circuit.part(ref).pins, fed_nets(circuit) | set(_rails(survey))
     own = {pins["cathode"], pins["anode"]}
     there = reached(circuit, pins["reference"], False, held | own, ("passive",))
     return pins["cathode"] not in there and bool((there - own) & held)
+
+
+def _rails(survey: Survey) -> Iterator[str]:
+    """Nets at which the rails of regulators begin, behind their coils where they have one."""
+    for part, _ in pins_of_role(survey.fixture.circuit, "feedback", "adjust"):
+        begins = first_end(survey, part, part.device.windows["output_capacitance"])
+        if begins is not None:
+            yield begins
 
 
 class SupplyFloor(Check):

@@ -1,0 +1,96 @@
+"""Thyristors that short an output until a fuse opens: what they survive, what it lets through.
+
+All currents are direct ones, all in SI. Source of the fuse: as `devices.fuse`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from railwright.architectures.architecture import Unserved
+from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.catalogue.entry import Entry
+from railwright.quantity import show
+
+SURGES = 12.5
+"""Times its mean rated current is the crest of one half wave of 10 ms that a thyristor survives, at
+least (datasheets of the classes from 0.8 to 40 A, from memory)."""
+HALF_WAVE = 10e-3
+"""s; of the half wave of 50 Hz for which that is stated."""
+
+
+def withstood(rated: float, seconds: float) -> float:
+    """Integral of the squared current that a thyristor survives within a time [A²s].
+
+    rated: its mean rated current [A]. Up to one half wave the integral of that counts, half the
+    square of its crest times 10 ms; in a longer time the surge current falls with its fourth root
+    (curves of datasheets over the number of half waves, from memory).
+
+    >>> withstood(8.0, 1e-3), withstood(8.0, 0.04)
+    (50.0, 100.0)
+    """
+    crest = SURGES * rated
+    return 0.5 * crest**2 * math.sqrt(HALF_WAVE * max(seconds, HALF_WAVE))
+
+
+def opening(current: float, melts: float, integral: float) -> float:
+    """Time after which a steady current opens a cold fuse [s]; infinite where it never does.
+
+    melts: the least current that ever opens it [A]; integral: its melting integral [A²s].
+    -tau ln(1 - (Im / i)²) with tau = integral / Im².
+
+    >>> round(opening(10.0, 2.0, 8.0), 4)
+    0.0816
+    """
+    if current <= melts:
+        return math.inf
+    share = (melts / current) ** 2
+    return -integral / melts**2 * math.log1p(-share)
+
+
+def survives_until(thyristor: Entry, fuse: Entry, current: float) -> tuple[float, float]:
+    """What a fuse lets through at a steady current, and what a thyristor survives then [A²s]."""
+    melts, integral = (
+        spread_of(fuse, name).high for name in ("melting_current", "melting_integral")
+    )
+    seconds = opening(current, melts, integral)
+    return current**2 * seconds, withstood(spread_of(thyristor, "rated_current").high, seconds)
+
+
+def thyristor(
+    catalogue: Mapping[str, Entry],
+    fuse: Entry,
+    currents: tuple[float, float],
+    blocked: float,
+    shares: tuple[float, float],
+) -> Choice:
+    """The cheapest thyristor that survives until a fuse has opened.
+
+    currents: least and greatest into the short [A]; blocked: greatest voltage across it [V];
+    shares: what may be used of its surge and of its voltage. Unserved where there is none.
+    """
+    found: list[Entry] = []
+    through = 0.0
+    for entry in of_kind(catalogue, "thyristor"):
+        seen = [survives_until(entry, fuse, current) for current in currents]
+        through = max(let for let, _ in seen)
+        if all(let <= shares[0] * stands for let, stands in seen) and (
+            blocked <= shares[1] * spread_of(entry, "off_voltage").high
+        ):
+            found.append(entry)
+    if not found:
+        raise Unserved(
+            f"the {fuse.name} lets {show(through, 'A²s')} through at {show(currents[0], 'A')} to "
+            f"{show(currents[1], 'A')} before it opens; no thyristor of the catalogue survives that"
+        )
+    best = min(found, key=lambda e: (price_of(e), spread_of(e, "rated_current").high))
+    let, stands = max(
+        (survives_until(best, fuse, current) for current in currents), key=lambda e: e[0] / e[1]
+    )
+    crest = SURGES * spread_of(best, "rated_current").high
+    return Choice(
+        best,
+        f"the {fuse.name} lets up to {show(let, 'A²s')} through before it opens; a crest of "
+        f"{show(crest, 'A')} in 10 ms makes it survive {show(stands, 'A²s')}",
+    )

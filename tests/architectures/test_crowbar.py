@@ -1,0 +1,168 @@
+"""Crowbars: where they fire, what their thyristor survives, what holds the output until then."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from railwright.architectures.adjustable_linear import AdjustableLinear
+from railwright.architectures.architecture import Refusal
+from railwright.architectures.fixed_linear import FixedLinear
+from railwright.architectures.guarded import guarded
+from railwright.architectures.guards.reference_crowbar import ReferenceCrowbar
+from railwright.architectures.guards.zener_crowbar import ZenerCrowbar
+from railwright.architectures.sizing.charge_shared import Store
+from railwright.architectures.sizing.thyristors import opening, thyristor, withstood
+from railwright.catalogue.loader import load
+from railwright.circuit.circuit import Part
+from railwright.propose.candidates import breaches
+from railwright.prove.run import prove
+from railwright.surveys.depth import DEFAULT
+from tests.architectures.needs import plain, read_sketch, task_of, value
+
+VOLTS = '"17 V", nominal = "18 V", max = "19 V"'
+TWELVE = plain(
+    {
+        VOLTS: '"20 V", nominal = "22 V", max = "24 V"',
+        '"10 %"': '"8 %"\nnever_above = "18 V"',
+        '"0.3 A"': '"0.2 A"',
+    }
+)
+FIVE = plain(
+    {
+        VOLTS: '"11 V", nominal = "12 V", max = "13 V"',
+        '"10 %"': '"8 %"\nnever_above = "9.5 V"',
+        'min = "12 V", max = "12 V"': 'min = "5 V", max = "5 V"',
+        '"0.3 A"': '"0.2 A"',
+    }
+)
+
+
+def parts(text: str) -> dict[str, Part]:
+    """Of the fixed linear one with what guards it, by ref."""
+    offer = guarded(FixedLinear(), task_of(text))
+    assert not isinstance(offer, Refusal), offer.reason
+    return {part.ref: part for part in read_sketch(text, offer[0]).circuit.parts}
+
+
+def of_kind(found: dict[str, Part], kind: str) -> list[Part]:
+    return [part for part in found.values() if part.kind == kind]
+
+
+def refused(text: str) -> str:
+    offer = guarded(FixedLinear(), task_of(text))
+    assert isinstance(offer, Refusal)
+    return offer.reason
+
+
+def test_a_thyristor_survives_what_its_datasheet_says() -> None:
+    """Published for a type of 7.5 A mean: 100 A for 10 ms, 50 A²s (from memory); 12.5 times 8 A."""
+    assert withstood(8.0, 5e-3) == pytest.approx(50.0)
+    assert math.sqrt(withstood(8.0, 0.16) / 0.16) == pytest.approx(100.0 / math.sqrt(2.0) / 2.0)
+
+
+def test_a_fuse_opens_by_its_integral_and_never_below_its_melting_current() -> None:
+    """At a hundred times the melting current nothing is lost to the air: integral / i²."""
+    assert opening(200.0, 2.0, 14.0) == pytest.approx(14.0 / 200.0**2, rel=1e-4)
+    assert opening(2.0, 2.0, 14.0) == math.inf
+    # dh/dt tau = (i / Im)² - h, in small steps, until it melts at 1.
+    heat, time, step, tau = 0.0, 0.0, 1e-5, 14.0 / 2.0**2
+    while heat < 1.0:
+        heat += step / tau * ((5.0 / 2.0) ** 2 - heat)
+        time += step
+    assert opening(5.0, 2.0, 14.0) == pytest.approx(time, rel=1e-3)
+
+
+def test_the_thyristor_outlasts_the_fuse() -> None:
+    """A T 2 A of high breaking capacity lets 56 A²s through: more than the 50 A²s of 12 A."""
+    catalogue = load()
+    found = thyristor(catalogue, catalogue["fuse T 2 A H"], (80.0, 200.0), 24.0, (1.0, 1.0))
+    assert found.entry.name == "thyristor 25 A"
+    small = thyristor(catalogue, catalogue["fuse T 1 A H"], (80.0, 200.0), 24.0, (1.0, 1.0))
+    assert small.entry.name == "thyristor 8 A"
+
+
+def test_charge_that_is_shared() -> None:
+    """47 µF at 24 V onto 100 µF at 12 V: (47 x 24 + 100 x 12) / 147."""
+    catalogue = load()
+    full = Store.of([catalogue["electrolytic 47 µF 35 V low-ESR"]], 24.0, "strong")
+    empty = Store.of([catalogue["electrolytic 100 µF 35 V low-ESR"]], 12.0, "weak")
+    _, then = full.joined(empty)
+    assert then == pytest.approx((1.2 * 47.0 * 24.0 + 0.8 * 100.0 * 12.0) / (1.2 * 47.0 + 80.0))
+
+
+def test_a_reference_fires_between_output_and_what_is_survived() -> None:
+    """Vref (1 + upper / lower): 0.5 % and drift of 100 ppm/K, resistors of 1 %, 4 µA at the pin."""
+    found = parts(TWELVE)
+    (shorts,) = of_kind(found, "thyristor")
+    (watches,) = of_kind(found, "shunt-reference")
+    tap = watches.pins["reference"]
+    upper, lower = (
+        next(p for p in of_kind(found, "resistor") if set(p.pins.values()) == {tap, end})
+        for end in ("OUT", "GND")
+    )
+    ratio = value(upper, "resistance") / value(lower, "resistance")
+    low = 2.483 * (1.0 - 15e-4) * (1.0 + ratio * 0.99 / 1.01)
+    high = 2.507 * (1.0 + 15e-4) * (1.0 + ratio * 1.01 / 0.99)
+    high += 4e-6 * value(upper, "resistance")
+    assert low > 1.08 * 12.0
+    assert high < 18.0
+    assert {shorts.pins["anode"], shorts.pins["cathode"]} == {"OUT", "GND"}
+
+
+def test_the_gate_gets_what_it_may_want() -> None:
+    """15 mA of the gate, 1.35 V cold over 150 Ω, from 14.4 V less 0.4 V and 1.35 V."""
+    found = parts(TWELVE)
+    (drives,) = of_kind(found, "bipolar-transistor")
+    (series,) = (
+        p for p in of_kind(found, "resistor") if drives.pins["collector"] in p.pins.values()
+    )
+    given = (14.4 - 0.4 - 1.34) / (1.01 * value(series, "resistance"))
+    assert given >= 15e-3 + 1.34 / 148.0
+
+
+def test_a_zener_diode_fires_where_the_window_is_wide() -> None:
+    """6.2 V: 5.8 V to 6.6 V, and 10 Ω x 30 mA, and the gate's 0.4 V to 1.4 V."""
+    found = parts(FIVE)
+    (zener,) = of_kind(found, "zener")
+    assert zener.use.startswith("zener 6V2")
+    assert not of_kind(found, "shunt-reference")
+    assert 5.8 + 0.4 > 1.1 * 1.08 * 5.0
+    assert 6.6 + 0.3 + 1.4 < 0.9 * 9.5
+
+
+def test_it_fires_beyond_the_end_of_a_knob() -> None:
+    """The end stop, by the sketch's own legs, lies below the least voltage that fires it."""
+    text = TWELVE.replace('min = "12 V", max = "12 V"', 'min = "3.3 V", max = "12 V"')
+    text = text.replace('"18 V"\n', '"20 V"\n')
+    offer = guarded(AdjustableLinear(), task_of(text))
+    assert not isinstance(offer, Refusal), offer.reason
+    found = {part.ref: part for part in read_sketch(text, offer[0]).circuit.parts}
+    track, across = found["RV1"], found["R1"]
+    most = value(track, "resistance", "high") + 1.01 * value(found["R2"], "resistance")
+    end = 1.3 * (1.0 + most / (0.99 * value(across, "resistance")))
+    assert offer[0].turned_up["main"] == pytest.approx(end, rel=0.02)
+
+
+def test_no_fault_puts_more_on_the_load_than_it_survives() -> None:
+    offer = guarded(FixedLinear(), task_of(TWELVE))
+    assert not isinstance(offer, Refusal), offer.reason
+    proof = prove(read_sketch(TWELVE, offer[0]), depth=DEFAULT, only=("faults",), suspecting=False)
+    assert breaches(proof) == []
+    (found,) = (f for f in proof.findings if f.id == "faults.never-above")
+    assert found.value is not None
+    assert 14.4 < found.value < 18.0
+
+
+def test_what_cannot_be_guarded_is_told() -> None:
+    fed = TWELVE.replace('kind = "resistive"', 'kind = "battery"')
+    assert "a current of its own" in refused(fed)
+    assert "survives 13 V" in refused(TWELVE.replace('"18 V"\n', '"13 V"\n'))
+    limited = 'resistance = "100 mΩ"\nlimit = { current = "1 A", style = "constant-current" }'
+    assert "the thyristor would burn" in refused(TWELVE.replace('resistance = "100 mΩ"', limited))
+
+
+def test_guards_without_a_limit_are_not_asked() -> None:
+    task = task_of(plain({}))
+    assert not any(kind("main").wanted(task) for kind in (ZenerCrowbar, ReferenceCrowbar))
