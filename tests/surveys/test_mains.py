@@ -6,6 +6,8 @@ power. Published curves of rectifiers: tests/devices/test_rectifier.py.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from surveys.supplies import alternating, part, resistor, supply, survey_of
@@ -114,6 +116,20 @@ def test_each_lane_is_its_own() -> None:
     by_input = answer.value.reshape(2, 3, 2)
     assert (np.diff(by_input, axis=1) > 1.5).all()
     assert (np.diff(by_input, axis=0) < 0).all()
+
+
+def test_a_neighbour_that_leads_astray_is_forgotten() -> None:
+    """A cycle is found from a lane's own rest where none is found from its neighbour's."""
+    text = supply(rectifier(), input=(11.8, 11.8, 11.8), volts=(12.0, 12.0), amperes=(0.1, 0.1))
+    survey = survey_of(alternating(text, 0.6))
+    view = resting(survey)
+    (course,) = view.courses[""]
+    astray = replace(view, courses={"": (replace(course, start=np.nan * course.start),)})
+    points = view.points
+    again = as_fed(survey, AS_SET).view(survey, points, survey.typical(points.count), astray)
+    assert isinstance(again, MainsView)
+    assert again.solved.all()
+    assert again.courses[""][0].ripple["main"] == pytest.approx(course.ripple["main"], rel=1e-3)
 
 
 def test_a_direct_input_is_left_alone() -> None:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.engine.assembly import SYSTEM, temperature_name
-from railwright.engine.cycle import Cycle, cycle
+from railwright.engine.cycle import UNDECIDED, Cycle, cycle
 from railwright.engine.mean_heat import felt, kept_up, temperatures_of, thermal_rows
 from railwright.engine.model import ROOM, MissingValue, Model, Name, chosen
 from railwright.engine.quiescent import Quiescent, quiescent
@@ -417,8 +417,11 @@ class _Cycles:
         self.full = survey.fixture.mains_model
         self.warm = temperatures_of(self.full, rest.lanes, rest.count)
         self.start = np.nan_to_num(rest.x)
+        self.lent = np.zeros(rest.count, bool)
+        """Lanes that begin in a neighbour's cycle."""
+        self.own = self.warm.copy(), self.start.copy()
         if near is not None:
-            there = near.solved
+            self.lent = there = near.solved.copy()
             self.warm[:, there] = near.temperatures[:, there]
             self.start[:, there] = near.start[:, there]
 
@@ -440,12 +443,23 @@ class _Cycles:
             away = np.abs(warmer - used).max(axis=0, initial=0.0)
             self.warm[:, left] = np.where(np.isfinite(warmer), warmer, used)
             self._keep(kept, found, left)
-            rests = found.solved & ~found.decays
+            # One that repeats after two periods is a cycle as well, and looked at in both.
+            rests = found.solved & (found.largest <= 1.0 + UNDECIDED)
             kept.solved[left[rests & (away < WARM)]] = True
-            again = found.decays & ~doubted[left]
-            doubted[left[again]] = True
+            doubt = found.decays & ~rests & ~doubted[left]
+            doubted[left[doubt]] = True
+            again = doubt | self._begin_anew(left, rests | doubt)
             left = left[again | (rests & (away >= WARM))]
         return self._course(kept)
+
+    def _begin_anew(self, which: Which, rests: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Lanes without a cycle that began in a neighbour's: they begin once more at their rest."""
+        again = ~rests & self.lent[which]
+        lanes = which[again]
+        for row, own in zip((self.warm, self.start), self.own, strict=True):
+            row[:, lanes] = own[:, lanes]
+        self.lent[lanes] = False
+        return again
 
     def _course(self, kept: _Kept) -> Course:
         x, rows = kept.of("x"), kept.of("rows")
