@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from railwright.architectures.fixed_linear import FixedLinear
 from railwright.circuit.design import Design, read_text
 from railwright.propose import candidates
 from railwright.propose.as_json import as_json, exit_status
+from railwright.propose.better import Prove
 from railwright.propose.candidates import (
     MOST_OPEN,
     HasCircuit,
@@ -23,6 +25,7 @@ from railwright.propose.candidates import (
 )
 from railwright.propose.draft import drafted, with_nets
 from railwright.propose.reasons import reason
+from railwright.propose.tried import Tried
 from railwright.propose.written import path_of, refuse_taken, write_candidates
 from railwright.prove.proof import Change, Proof, Remedy, Verdict
 from railwright.surveys.depth import DEFAULT, QUICK, Depth
@@ -128,6 +131,26 @@ class TestPropose:
         found = proposed(wired, DEFAULT)
         assert found.candidates == ()
         assert list(write_candidates(found, tmp_path / "new", "need")) == []
+
+    @pytest.mark.parametrize(("deeper", "stands"), [("marginal", "1 Ω"), ("holds", "100 mΩ")])
+    def test_what_was_made_better_stands_only_where_it_is_no_worse_when_proved_deeper(
+        self, wired: Wired, monkeypatch: pytest.MonkeyPatch, deeper: Verdict, stands: str
+    ) -> None:
+        at_default: dict[str, Verdict] = {"1": "holds", "0.1": deeper, "0.01": "holds"}
+        deep, quick = by_resistance(at_default), by_resistance(dict.fromkeys(at_default, "holds"))
+
+        def prove(design: Design, depth: Depth, **_: object) -> Proof:
+            return (quick if depth is QUICK else deep)(design)
+
+        def improved(first: Tried, sketches: Sequence[str], _: object, proved: Prove) -> Tried:
+            return proved(sketches[0], (), ())
+
+        monkeypatch.setattr(candidates, "prove", prove)
+        monkeypatch.setattr(candidates, "improved", improved)
+        monkeypatch.setattr(candidates, "figures_of", lambda *_: None)
+        monkeypatch.setattr(candidates, "rank", lambda _: 0)
+        (found,) = proposed(wired, DEFAULT).candidates
+        assert f'resistance = "{stands}"' in found.text
 
     def test_a_file_with_a_circuit_is_refused(self, wired: Wired) -> None:
         named = with_nets(PLAIN, NEED)

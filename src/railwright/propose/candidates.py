@@ -2,12 +2,13 @@
 
 All are proved at depth quick, the best of those at depth default. Where one falls short, the
 architecture's own next larger sketch is tried, then purchasable changes that `prove.remedy` finds.
-What still falls short is withdrawn with the finding that binds.
+What still falls short is withdrawn with the finding that binds. The best at depth quick are made
+better before they are proved any deeper.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from railwright.architectures import every
@@ -15,9 +16,10 @@ from railwright.architectures.architecture import Architecture, Refusal, Task
 from railwright.architectures.guarded import guarded
 from railwright.catalogue.price import CLASSES
 from railwright.circuit.design import Design, catalogue_of, read_text
-from railwright.circuit.writer import set_value
+from railwright.propose.better import improved, is_worse
 from railwright.propose.draft import drafted, read_draft, with_nets
 from railwright.propose.figures import Figures, figures_of
+from railwright.propose.tried import Tried, changed
 from railwright.prove.proof import Change, Finding, Proof
 from railwright.prove.remedy import remedied
 from railwright.prove.run import prove
@@ -54,7 +56,7 @@ class Candidate:
     depth: Depth
     figures: Figures
     changes: tuple[Change, ...] = ()
-    """What remedies changed of the sketch."""
+    """What remedies and the joint choice changed of the sketch."""
 
     @property
     def open(self) -> list[Finding]:
@@ -107,16 +109,6 @@ def propose(
     return _Proposing(need, text, seed, progress).run(asked, depth)
 
 
-@dataclass(frozen=True)
-class _Tried:
-    """A text that was proved."""
-
-    text: str
-    design: Design
-    proof: Proof
-    changes: tuple[Change, ...] = ()
-
-
 @dataclass
 class _Course:
     """How far an architecture came."""
@@ -124,7 +116,9 @@ class _Course:
     architecture: Architecture
     texts: list[tuple[str, tuple[Change, ...]]]
     """What is still to be tried, the next first, with what was changed in it."""
-    standing: _Tried | None = None
+    standing: Tried | None = None
+    better: tuple[Tried, Tried] | None = None
+    """What stood at depth quick, and what was made of it there."""
     reason: str = ""
     depth: Depth = QUICK
 
@@ -148,6 +142,7 @@ class _Proposing:
                 courses.append(_Course(architecture, [(text, ()) for text in texts]))
         for course in courses:
             self._advance(course, QUICK)
+        self._improve(courses)
         if depth.covers(DEFAULT):
             self._deepen(courses, depth)
         standing = [self._candidate(c, c.standing) for c in courses if c.standing is not None]
@@ -160,26 +155,49 @@ class _Proposing:
 
     def _deepen(self, courses: Sequence[_Course], depth: Depth) -> None:
         """Prove the best as deep as wanted; where one falls, the next best takes its place."""
-        standing = [(c, self._candidate(c, c.standing)) for c in courses if c.standing is not None]
         whole = 0
-        for course, _ in sorted(standing, key=lambda each: rank(each[1])):
+        for course in self._ranked(courses):
             if whole == MOST_WHOLE:
                 return
             assert course.standing is not None
-            course.texts.insert(0, (course.standing.text, course.standing.changes))
+            first = [course.standing] if course.better is None else [*reversed(course.better)]
+            course.texts[:0] = [(each.text, each.changes) for each in first]
             self._advance(course, depth)
             whole += course.standing is not None
+
+    def _ranked(self, courses: Sequence[_Course]) -> list[_Course]:
+        """Courses of which a text stands, the best first."""
+        standing = [(self._candidate(c, c.standing), c) for c in courses if c.standing is not None]
+        return [course for _, course in sorted(standing, key=lambda each: rank(each[0]))]
+
+    def _improve(self, courses: Sequence[_Course]) -> None:
+        """Choose the values of the best jointly."""
+        for course in self._ranked(courses)[:MOST_WHOLE]:
+            assert course.standing is not None
+            self.progress(f"{course.architecture.name}, better", 0.0)
+            others = [text for text, _ in course.texts]
+            better = improved(course.standing, others, self.catalogue, self._proved_at_quick)
+            if better is not course.standing:
+                course.better = (course.standing, better)
+                course.standing = better
+                course.texts = [each for each in course.texts if each[0] != better.text]
+            self.progress(f"{course.architecture.name}, better", 1.0)
+
+    def _proved_at_quick(
+        self, text: str, changes: tuple[Change, ...], only: Collection[str]
+    ) -> Tried:
+        return self._proved(text, QUICK, changes, only)
 
     def _advance(self, course: _Course, depth: Depth) -> None:
         """Find a text of a course that serves at a depth, or note why none does."""
         name = f"{course.architecture.name}, {depth.name}"
         course.standing, course.depth = None, depth
-        fallen: list[_Tried] = []
+        fallen: list[Tried] = []
         while course.texts and len(fallen) < MOST_SKETCHES:
             self.progress(name, len(fallen) / MOST_SKETCHES)
             text, changes = course.texts.pop(0)
             tried = self._proved(text, depth, changes)
-            if serves(tried.proof):
+            if serves(tried.proof) and not self._is_regretted(course, tried, depth):
                 course.standing = tried
                 break
             fallen.append(tried)
@@ -190,30 +208,42 @@ class _Proposing:
             course.reason = "" if course.standing else _told(breaches(mended.proof)[0])
         self.progress(name, 1.0)
 
-    def _proved(self, text: str, depth: Depth, changes: tuple[Change, ...] = ()) -> _Tried:
-        design = read_draft(text, self.need.title, self.need)
-        proof = prove(design, seed=self.seed, depth=depth, suspecting=False)
-        return _Tried(text, design, proof, changes)
+    def _is_regretted(self, course: _Course, tried: Tried, depth: Depth) -> bool:
+        """Whether what was made better at depth quick is worse than before at this one."""
+        if course.better is None or course.better[1].text != tried.text:
+            return False
+        asked = {f.id for f in tried.proof.findings if f.verdict != "holds"}
+        before = course.better[0]
+        return bool(asked) and is_worse(
+            tried.proof, self._proved(before.text, depth, before.changes, asked).proof
+        )
 
-    def _mended(self, tried: _Tried, depth: Depth) -> _Tried:
+    def _proved(
+        self,
+        text: str,
+        depth: Depth,
+        changes: tuple[Change, ...] = (),
+        only: Collection[str] = (),
+    ) -> Tried:
+        design = read_draft(text, self.need.title, self.need)
+        proof = prove(design, seed=self.seed, depth=depth, only=only, suspecting=False)
+        return Tried(text, design, proof, changes)
+
+    def _mended(self, tried: Tried, depth: Depth) -> Tried:
         """What the changes that mend its shortfalls make of a text; itself where none do."""
         for _ in range(MOST_MENDED):
             proof = remedied(tried.design, tried.text, tried.proof, depth)
             remedy = next((f.remedies[0] for f in proof.ledger if f.remedies), None)
             if remedy is None:
                 break
-            text = tried.text
-            for change in remedy.changes:
-                text = set_value(text, change.part, change.value, change.to)
-                first = tried.design.circuit.part(change.part).why
-                why = f"{change.to} instead of {change.now}, as proving it asked; before: {first}"
-                text = set_value(text, change.part, "why", why)
+            reasons = [(change, "as proving it asked") for change in remedy.changes]
+            text = changed(tried.text, tried.design, reasons)
             tried = self._proved(text, depth, (*tried.changes, *remedy.changes))
             if serves(tried.proof):
                 break
         return tried
 
-    def _candidate(self, course: _Course, tried: _Tried) -> Candidate:
+    def _candidate(self, course: _Course, tried: Tried) -> Candidate:
         return Candidate(
             course.architecture.name,
             course.architecture.gives_up,

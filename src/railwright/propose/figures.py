@@ -51,11 +51,9 @@ class Figures:
 def figures_of(design: Design, proof: Proof, catalogue: Mapping[str, Entry]) -> Figures:
     """The figures of a design that was proved."""
     survey = Survey(Fixture.of(design), depth=QUICK)
-    wanting = {check.id for check in every_check() if check.wanted(survey) > 0}
-    judged = [f for f in proof.findings if f.reserve is not None and f.id in wanting]
     parts = design.circuit.parts
     sinks = [part for part in parts if part.kind == "heat-sink"]
-    bought = [catalogue[part.use] for part in parts if part.use in catalogue]
+    bought = bought_of(design, catalogue)
     volts, ends = design.need.input.voltage, np.array([1.0, 0.0])
     points = points_of(design.need, ends, np.ones(2), np.array([volts.nominal, volts.max]))
     given, taken = power_at(survey, points)
@@ -68,11 +66,30 @@ def figures_of(design: Design, proof: Proof, catalogue: Mapping[str, Entry]) -> 
         over_range=power_map(survey),
         ripple=_value(proof, RIPPLE),
         noise=_value(proof, NOISE),
-        least=min(judged, key=lambda f: f.reserve or 0.0, default=None),
+        least=min((f for f, _ in judged(survey, proof)), key=_reserve, default=None),
         parts=len(parts),
         price=class_of_all(entry.price for entry in bought),
         assembly=hardest(entry.package for entry in bought),
     )
+
+
+def judged(survey: Survey, proof: Proof) -> list[tuple[Finding, float]]:
+    """The findings of questions that want a reserve, with that reserve."""
+    wanted = {check.id: check.wanted(survey) for check in every_check()}
+    return [
+        (f, wanted[f.id])
+        for f in proof.findings
+        if f.reserve is not None and wanted.get(f.id, 0.0) > 0.0
+    ]
+
+
+def bought_of(design: Design, catalogue: Mapping[str, Entry]) -> list[Entry]:
+    """The parts of a design that come from the catalogue."""
+    return [catalogue[p.use] for p in design.circuit.parts if p.use in catalogue]
+
+
+def _reserve(finding: Finding) -> float:
+    return finding.reserve or 0.0
 
 
 def _value(proof: Proof, id: str) -> Finding | None:

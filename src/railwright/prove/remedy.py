@@ -63,6 +63,8 @@ NOTICED = 0.02
 """Share of a negative margin by which it may go down and still counts as the same."""
 MOST_TRIED = 12
 """Changes of which the one question is asked, for one shortfall."""
+MOST_GAINING = 4
+"""Single values that are named for what they gain, though it is not enough."""
 MOST_QUICK = 4
 """Changes that are proved whole at depth quick, for one shortfall."""
 MOST_WHOLE, MOST_WHOLE_IN_ALL = 2, 3
@@ -107,6 +109,8 @@ class _Screen:
     """The one point at which the margin is worst."""
     actual: Array
     """Quantities there (quantity,)."""
+    now: float
+    """The margin there."""
     wanted: float
     """The margin that a change has to reach there."""
     nominal: float
@@ -123,6 +127,35 @@ def remedied(
     `not_asked`.
     """
     return _Mending(design, text, proof, depth, progress).run()
+
+
+def gaining(
+    design: Design, text: str, proof: Proof, finding: Finding, depth: Depth
+) -> list[tuple[Change, ...]]:
+    """Values of the file that may raise the margin of one finding of a proof; none is proved.
+
+    The smallest changes that seem to reach the wanted reserve first, single ones before pairs; then
+    those that come nearest to it.
+    """
+    mending = _Mending(design, text, proof, depth, lambda _, __: None)
+    return [each.changes for each in mending.gaining(finding)]
+
+
+def concerned(design: Design, finding: Finding) -> list[Part]:
+    """Likely mistakes, the part a finding is about, what cools it, and the main causes."""
+    circuit = design.circuit
+    known = {part.ref: part for part in circuit.parts}
+    subject = finding.subject.split(" ")[0]
+    cools = [
+        other.ref
+        for net in (known[subject].pins.values() if subject in known else ())
+        if net in circuit.thermal_nets
+        for other, _ in circuit.on_net(net)
+    ]
+    mistakes = [cause.part for cause in finding.causes if cause.instead]
+    causes = [cause.part for cause in sorted(finding.causes, key=lambda c: -c.share)]
+    refs = dict.fromkeys([*mistakes, subject, *cools, *causes])
+    return [known[ref] for ref in refs if ref in known][:MOST_PARTS]
 
 
 class _Mending:
@@ -165,6 +198,16 @@ class _Mending:
         return replace(
             self.proof, findings=findings, not_asked=[*self.proof.not_asked, *self.cut_short]
         )
+
+    def gaining(self, finding: Finding) -> list[_Candidate]:
+        """Values that may raise a margin, the smallest changes that do all first."""
+        screen = self._screen(finding)
+        coded = list(self._coded(concerned(self.design, finding), finding))
+        margins = self._margins(finding, screen, coded)
+        found = [c for c, margin in zip(coded, margins, strict=True) if margin >= screen.wanted]
+        found = found or list(self._pairs(finding, screen, coded, margins))
+        gains = [coded[n] for n in np.argsort(-margins)[:MOST_GAINING] if margins[n] > screen.now]
+        return [*_in_turn(found), *(each for each in gains if each not in found)]
 
     def _short(self) -> list[Finding]:
         """Shortfalls, those first of which a likely mistake is known and which are cheap to ask:
@@ -234,7 +277,7 @@ class _Mending:
 
         Other parts are not screened: they change more than a lane of the survey can.
         """
-        parts = self._parts(finding)
+        parts = concerned(self.design, finding)
         coded = list(self._coded(parts, finding))
         margins = self._margins(finding, screen, coded)
         good = [c for c, margin in zip(coded, margins, strict=True) if margin >= screen.wanted]
@@ -254,22 +297,6 @@ class _Mending:
             return 0.0
         wanted = self.checks[finding.id].wanted(self.survey)
         return wanted * abs(finding.margin / finding.reserve)
-
-    def _parts(self, finding: Finding) -> list[Part]:
-        """Likely mistakes, the part a shortfall is about, what cools it, and the main causes."""
-        circuit = self.design.circuit
-        known = {part.ref: part for part in circuit.parts}
-        subject = finding.subject.split(" ")[0]
-        cools = [
-            other.ref
-            for net in (known[subject].pins.values() if subject in known else ())
-            if net in circuit.thermal_nets
-            for other, _ in circuit.on_net(net)
-        ]
-        mistakes = [cause.part for cause in finding.causes if cause.instead]
-        causes = [cause.part for cause in sorted(finding.causes, key=lambda c: -c.share)]
-        refs = dict.fromkeys([*mistakes, subject, *cools, *causes])
-        return [known[ref] for ref in refs if ref in known][:MOST_PARTS]
 
     def _coded(self, parts: Sequence[Part], finding: Finding) -> Iterator[_Candidate]:
         """Values of the design file in their preferred series, few where lanes are dear."""
@@ -293,7 +320,7 @@ class _Mending:
         fitting = [
             (abs(_price(entry) - _price(now)), entry)
             for entry in own.values()
-            if entry.name != part.use and _fits(part, now, entry)
+            if entry.name != part.use and fits(part, now, entry)
         ]
         fitting.sort(key=lambda row: (row[0], row[1].name))
         return [
@@ -311,13 +338,14 @@ class _Mending:
             question = {"": partial(_ask, check, subject)}
             extreme = explore(self.survey, situation, question, self.proof.seed)[""]
             points = extreme.points.take(np.array([extreme.worst]))
-            return _Screen(points, extreme.actual, wanted, float(extreme.nominal[extreme.worst]))
+            nominal = float(extreme.nominal[extreme.worst])
+            return _Screen(points, extreme.actual, extreme.margin, wanted, nominal)
         assert finding.where is not None  # it has a margin
         points, typical = points_of(finding.where), survey.typical(1)
         nominal = float(self._margin(self.survey, finding, points, typical)[0])
         taken = nominal - (finding.margin or 0.0)
         wanted += max(0.0, taken) if np.isfinite(taken) else 0.0
-        return _Screen(points, typical[:, 0], wanted, nominal)
+        return _Screen(points, typical[:, 0], nominal, wanted, nominal)
 
     def _margin(self, survey: Survey, finding: Finding, points: Points, actual: Array) -> Array:
         """Margins of lanes; minus infinity where it is not known."""
@@ -500,7 +528,7 @@ def _price(entry: Entry | None) -> int:
     return list(CLASSES).index(entry.price)
 
 
-def _fits(part: Part, now: Entry | None, other: Entry) -> bool:
+def fits(part: Part, now: Entry | None, other: Entry) -> bool:
     """Whether a part of the catalogue goes where another is: kind, choices, package, pins."""
     alike = all(other.options.get(name, word) == word for name, word in part.options.items())
     outline = now is None or not now.pins or (now.package, now.pins) == (other.package, other.pins)
