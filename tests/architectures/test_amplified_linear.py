@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from railwright.architectures.amplified_linear import AmplifiedLinear
 from railwright.architectures.architecture import Refusal, Sketch
+from railwright.checks.limiting import OVERLOADED
 from railwright.circuit.circuit import Part
-from railwright.circuit.design import read_text
+from railwright.circuit.design import Design, read_text
 from railwright.propose.candidates import breaches
 from railwright.propose.draft import drafted
 from railwright.prove.run import prove
 from railwright.surveys.depth import QUICK
+from railwright.surveys.fixture import Fixture, load_ref
+from railwright.surveys.operating_range import Points
+from railwright.surveys.survey import Survey
 from tests.architectures.needs import ASKED, parts_of, read_sketch, task_of, value
 
 BENCH = """
@@ -140,13 +145,13 @@ def test_what_binds_is_told_with_numbers(old: str, new: str, reason: str) -> Non
     assert reason in found.reason
 
 
-def test_a_candidate_holds_at_depth_quick() -> None:
+def fed() -> Design:
     """Fed with what the reservoir has from valley to crest: the mains' cycles are dear to solve."""
     offer = AmplifiedLinear().offer(task_of(BENCH))
     assert not isinstance(offer, Refusal)
     ahead = ("transformer", "bridge-rectifier", "fuse")
     parts = tuple(part for part in offer[0].parts if part["kind"] not in ahead)
-    fed = BENCH
+    text = BENCH
     for old, new in {
         'kind = "ac"': 'kind = "dc"\nnets = { plus = "RAW", minus = "OUT_MINUS" }',
         '"207 V", nominal = "230 V", max = "253 V"': '"16.5 V", nominal = "19 V", max = "25 V"',
@@ -154,8 +159,38 @@ def test_a_candidate_holds_at_depth_quick() -> None:
         'reference = "floating"': 'reference = "common with input"\n'
         'nets = { plus = "OUT", minus = "OUT_MINUS" }',
     }.items():
-        assert old in fed
-        fed = fed.replace(old, new)
-    design = read_text(drafted(fed, Sketch(parts, offer[0].controls)), "draft")
-    proof = prove(design, depth=QUICK, only=ASKED, suspecting=False)
+        assert old in text
+        text = text.replace(old, new)
+    return read_text(drafted(text, Sketch(parts, offer[0].controls)), "draft")
+
+
+def test_a_candidate_holds_at_depth_quick() -> None:
+    proof = prove(fed(), depth=QUICK, only=ASKED, suspecting=False)
     assert [(f.id, f.subject) for f in breaches(proof)] == []
+
+
+def test_a_transistor_that_came_to_its_load_cold_is_limited() -> None:
+    """Hot beyond 200 °C it could not be turned off by the amplifier: a state that nothing reaches.
+
+    1.45 V stay at its gate; from 2 V at 25 °C its threshold falls to that 55 K to 220 K higher,
+    and a short makes 49 K (JESD51-1: 0.42 A, 25 V, 4.7 K/W).
+    """
+    survey = Survey(Fixture.of(fed()))
+    count = 64
+    same, ends = np.ones(count), np.random.default_rng(1).random((survey.spread.size, count)) < 0.5
+    points = Points({"bench": 6.75 * same}, {"bench": 0.3 * same}, 25.0 * same, 283.15 * same)
+    actual = np.where(ends, survey.spread.low[:, None], survey.spread.high[:, None])
+    view = OVERLOADED.view(survey, points, actual, None)
+    assert view.solved.all()
+    for at in view.beside.values():
+        assert at.of(load_ref("bench"), "current").max() < 0.42
+
+
+def test_what_the_other_diode_leaks_is_next_to_nothing(parts: dict[str, Part]) -> None:
+    """Shockley: Is = I / exp(V / n VT), twice as much every 10 K; both have to be sunk."""
+    for ref in ("D1", "D2"):
+        across = value(parts[ref], "forward_voltage", "low")
+        across -= value(parts[ref], "test_current") * value(parts[ref], "series_resistance", "high")
+        slope = 0.0257 * value(parts[ref], "ideality", "high")
+        leaks = value(parts[ref], "test_current") / math.exp(across / slope) * 2.0**4
+        assert 25.7 / ohms(parts["R1"]) + leaks <= 0.52 * 10e-3

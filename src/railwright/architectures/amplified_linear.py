@@ -30,7 +30,6 @@ from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
-from railwright.architectures.sizing.diodes import diode
 from railwright.architectures.sizing.divider import AdjustableLeg, Pin, adjustable_leg
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.catalogue.entry import Entry
@@ -42,6 +41,9 @@ from railwright.standards.iec60063 import bracket, nearest
 
 AMPLIFIER, FIVE = "358 type", "78L05 type 0.1 A"
 """Works from its negative supply on, and sinks into it; supply of the sense amplifier."""
+LOWER = "BAT46"
+"""Diode by which the lower amplifier has the gate. A rectifier would do as well, but for what it
+leaks while the other amplifier is up: milliamperes, which the lower one has to sink, too."""
 OFFSETS = 12e-3
 """V, of the amplifier for the current with its bias currents, over temperature (datasheet of the
 358 type: 7 mV and drift, 250 nA in 10 kΩ)."""
@@ -463,17 +465,18 @@ class _Bench:
         why = "works from its ground on; one package has both amplifiers"
         entry = self.task.catalogue[AMPLIFIER]
         sheet.add("U", entry.kind, block, pins, why, use=entry.name)
-        shares = (1.0, self.task.allowed("diode", "reverse voltage"))
-        told = "the lower of both amplifiers has the gate"
-        guard = diode(self.task.catalogue, 1.0, self.front.feed.high, shares, told, schottky=True)
+        lower = self.task.catalogue[LOWER]
         pins = {"anode": self._net("DRIVE"), "cathode": output}
-        sheet.add("D", "diode", block, pins, guard.why, use=guard.entry.name)
+        why = "the lower of both amplifiers has the gate; small, since it leaks next to nothing"
+        sheet.add("D", lower.kind, block, pins, why, use=lower.name)
 
-    def _integrator(self, sheet: Sheet, block: str, seen: str, minus: str, output: str) -> None:
+    def _integrator(self, sheet: Sheet, block: str, seen: str, minus: str) -> None:
         hertz = 1.0 / (2.0 * math.pi * INTO * INTEGRATES)
         why = f"makes an integrator of the amplifier: 1 / (2 pi R C) = {show(hertz, 'Hz')}"
         self._resistor(sheet, block, (seen, minus), INTO, why, 0.0)
-        self._capacitor(sheet, block, (output, minus), ("film", INTEGRATES), why)
+        why += "; behind the diode, so that it does not wind up while the other has the gate"
+        ends = self._net("DRIVE"), minus
+        self._capacitor(sheet, block, ends, ("film", INTEGRATES), why)
 
     def _voltage(self, sheet: Sheet) -> NewTable:
         block, leg = "voltage", self.leg
@@ -498,7 +501,7 @@ class _Bench:
         why = f"{show(self.pin.reference.low, 'V')} across it drive {show(current, 'A')} at most"
         watts = current**2 * leg.across
         self._resistor(sheet, block, (tap, self._ground), leg.across, why, watts)
-        self._integrator(sheet, block, tap, minus, output)
+        self._integrator(sheet, block, tap, minus)
         return control(ref, self.rail, "set")
 
     def _current(self, sheet: Sheet) -> NewTable:
@@ -522,7 +525,7 @@ class _Bench:
         ref = sheet.add("RV", "potentiometer", block, pins, why, use=limit.knob.name)
         minus, output = self._net("IFB"), self._net("CC")
         self._amplifier(sheet, block, wanted, minus, output)
-        self._integrator(sheet, block, seen, minus, output)
+        self._integrator(sheet, block, seen, minus)
         return {**control(ref, self.rail, "set"), "sets": f"{self.rail.name}.current"}
 
     def _output(self, sheet: Sheet) -> None:

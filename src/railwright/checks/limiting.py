@@ -9,18 +9,22 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_least, at_most, least
 from railwright.checks.overload import band_of
+from railwright.engine.ladders import scaled, thermal
+from railwright.engine.model import Lanes, chosen
 from railwright.engine.solutions import OperatingPoints
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import Points
-from railwright.surveys.situations import Array, Situation, View, knobs
+from railwright.surveys.situations import Array, Situation, View, Which, knobs
 from railwright.surveys.survey import Survey
 
 STYLES = ("constant-current", "foldback")
 LEVELS = (1.2, 2.0, 4.0, 100.0)
 """Heavy loads, as shares of the current by which the limit must act. Under the first the output
 stands near its setting still, the third leaves a quarter of it; the last is next to a short."""
+WARMING = (0.01, 0.5, 1.0)
+"""Shares of all thermal resistances on the way from cold parts to warm ones."""
 
 
 def limited_rails(survey: Survey) -> list[str]:
@@ -56,14 +60,35 @@ class Overloaded(Situation):
         for rail in limited_rails(survey):
             _, act_by = band_of(survey, rail)
             at: OperatingPoints | None = known
+            limited = np.ones(points.count, bool)
             for level in LEVELS:
                 loads = {**points.loads, rail: np.full(points.count, level * act_by)}
                 lanes = survey.lanes(replace(points, loads=loads), actual) | stay
                 name = f"{rail} {level:g}"
                 # From the lighter load on: a hotter state may stand beside, which nothing reaches.
                 at = survey.solve(lanes, points.count, at, survey.states.working)
+                if not survey.rough:
+                    lost = limited & (at.of(load_ref(rail), "current") > act_by)
+                    at = _warmed(survey, lanes, at, np.flatnonzero(at.solved & lost))
+                    limited = at.of(load_ref(rail), "current") <= act_by
                 beside[name] = at
         return View(survey, points, next(iter(beside.values())), beside)
+
+
+def _warmed(survey: Survey, lanes: Lanes, at: OperatingPoints, which: Which) -> OperatingPoints:
+    """Solutions at a load; those that it takes out of the limit sought again, from cold parts on.
+
+    Parts warm up after the load has come: a transistor that is too hot to be turned off is in a
+    state that lasts, but is reached only where there is none with cooler parts.
+    """
+    found = at.take(which)
+    for share in WARMING:
+        own = chosen(lanes, which)
+        own |= scaled(survey.model, own, thermal, share)
+        found = survey.engine(own, which.size, found, "all" if share == WARMING[0] else "near")
+        kept = np.flatnonzero(found.solved)
+        which, found = which[kept], found.take(kept)
+    return at.replaced(which, found)
 
 
 OVERLOADED = Overloaded()
