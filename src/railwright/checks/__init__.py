@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import cache
 from typing import TypeVar
 
 from railwright.checks.check import Check, FaultCheck, WiringCheck
+from railwright.files.folder import classes_in
 
 Kind = TypeVar("Kind", Check, FaultCheck, WiringCheck)
 
@@ -32,13 +31,5 @@ def every_faults() -> Sequence[FaultCheck]:
 
 
 def _found(base: type[Kind]) -> list[Kind]:
-    for module in pkgutil.iter_modules(__path__):
-        importlib.import_module(f"{__name__}.{module.name}")
-    checks = [each() for each in set(_subclasses(base)) if each.id]
+    checks = [each() for each in classes_in(__name__, __path__, base) if each.id]
     return sorted(checks, key=lambda check: check.id)
-
-
-def _subclasses(base: type[Kind]) -> Iterator[type[Kind]]:
-    for each in base.__subclasses__():
-        yield each
-        yield from _subclasses(each)
