@@ -75,7 +75,7 @@ class Course:
     start: Array
     """Unknowns (row, lane) of the isothermal circuit at the start of the cycle."""
     temperatures: Array
-    """(thermal unknown, lane)."""
+    """(thermal unknown, lane), less those of the stand-in [K]."""
 
     @property
     def solved(self) -> NDArray[np.bool_]:
@@ -415,14 +415,15 @@ class _Cycles:
     ) -> None:
         self.survey, self.at, self.rest = survey, at, rest
         self.full = survey.fixture.mains_model
-        self.warm = temperatures_of(self.full, rest.lanes, rest.count)
-        self.start = np.nan_to_num(rest.x)
+        self.cold = temperatures_of(self.full, rest.lanes, rest.count)
+        self.warm, self.start = self.cold.copy(), np.nan_to_num(rest.x)
         self.lent = np.zeros(rest.count, bool)
         """Lanes that begin in a neighbour's cycle."""
-        self.own = self.warm.copy(), self.start.copy()
+        self.own = self.cold, self.start.copy()
         if near is not None:
             self.lent = there = near.solved.copy()
-            self.warm[:, there] = near.temperatures[:, there]
+            # By how much it is warmer than the stand-in hardly differs among neighbours.
+            self.warm[:, there] += near.temperatures[:, there]
             self.start[:, there] = near.start[:, there]
 
     def course(self) -> Course:
@@ -475,7 +476,7 @@ class _Cycles:
         for what in ("mean", "rms"):
             means |= {(what, n): row for n, row in zip(kept.seen, kept.of(what).T, strict=True)}
         ripple = dict(zip(self.survey.fixture.rails, kept.of("ripple").T, strict=True))
-        return Course(moments, instants, means, ripple, self.start, self.warm)
+        return Course(moments, instants, means, ripple, self.start, self.warm - self.cold)
 
     def _cycle(self, which: Which) -> Cycle:
         self.survey.effort.add(which.size)
