@@ -27,6 +27,8 @@ from railwright.surveys.trips import deciding_comparators, sensed_rails
 REGULATES = 0.99
 """Of its reference voltage at its pin: from there on a shunt reference regulates what it watches;
 a hundredth is more than its dynamic resistance makes of its current."""
+AT_GROUND = 1e-3
+"""V by which what is joined to a ground may be below it; ranges are stated to tenths of a volt."""
 IN_USE = 0.5
 """An observable that tells how far something is in use counts from here on."""
 
@@ -166,17 +168,22 @@ class InputRangeBottom(ObservedCheck):
     question = "Do all inputs of amplifiers and comparators stay above the bottom of their range?"
     source = "input common-mode range, datasheet of the part's type"
     analysis = (
-        "Margin = lower of both inputs - bottom of the range, against the part's ground. Reserve "
-        "= margin / the bottom of the range, or / 1 V where that is less. No reserve is wanted: a "
-        "range that ends at ground is met at ground."
+        "Margin = lower of both inputs - bottom of the range + 1 mV, against the part's ground: "
+        "what is joined to that over a shunt or a lead may be as much below it. Reserve = margin "
+        "/ the bottom of the range, or / 1 V where that is less. No reserve is wanted: a range "
+        "that ends at ground is met at ground."
     )
     example = (
-        "An amplifier whose inputs work from 1.5 V up and see a shunt's 0.1 V is `0.1 V - 1.5 V = "
-        "-1.4 V` off its range: falls short."
+        "An amplifier whose inputs work from 1.5 V up and see a shunt's 0.1 V is `0.1 V - 1.5 V "
+        "+ 1 mV = -1.399 V` off its range: falls short."
     )
     says = "An input of {subject} is at {value}; its range begins at {limit} ({place})."
     unit, value, limit, must = "V", "input_low", "input_range_low", "reach"
     least_scale = 1.0
+
+    def answer(self, view: View, subject: str) -> Answer:
+        low, bottom = view.at.of(subject, self.value), view.at.of(subject, self.limit)
+        return at_least(low, bottom - AT_GROUND)
 
     def wanted(self, survey: Survey) -> float:
         # A range that ends at ground is met at ground: no distance from it is needed.
