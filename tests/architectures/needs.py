@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from railwright.architectures.architecture import Architecture, Refusal, Sketch, Task
+from railwright.architectures.guarded import guarded
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design, read_text
@@ -152,8 +153,8 @@ def read_sketch(text: str, sketch: Sketch) -> Design:
 
 
 def parts_of(architecture: Architecture, text: str) -> dict[str, Part]:
-    """The parts by ref of the first sketch for a need; it has to be served."""
-    found = architecture.offer(task_of(text))
+    """The parts by ref of the first sketch for a need, guards and all; it has to be served."""
+    found = guarded(architecture, task_of(text))
     assert not isinstance(found, Refusal), found.reason
     return {part.ref: part for part in read_sketch(text, found[0]).circuit.parts}
 
@@ -167,7 +168,7 @@ def held_at_quick(
     architecture: Architecture, text: str, only: Sequence[str] = ASKED
 ) -> list[tuple[str, str]]:
     """What falls short or stays open of the first sketch where it counts: (id, subject)."""
-    found = architecture.offer(task_of(text))
+    found = guarded(architecture, task_of(text))
     assert not isinstance(found, Refusal), found.reason
     proof = prove(read_sketch(text, found[0]), depth=QUICK, only=only, suspecting=False)
     return [(f.id, f.subject) for f in breaches(proof)]

@@ -273,7 +273,7 @@ class Regulator:
         return coolings(task.catalogue, entry, self.loss, hottest, limit)
 
     def _carries(self) -> None:
-        place, entry = self.place, self.place.entry
+        place = self.place
         may = place.task.allowed("regulator", "output current") * place.rated
         if self.drawn > may:
             raise Unserved(
@@ -283,16 +283,36 @@ class Regulator:
             )
         feed = place.feed
         across = feed.high - self.setting.lowest if feed.follows is None else feed.follows
-        limit = spread_of(entry, "current_limit").low
-        if "limit_fall" in entry.values:
-            beyond = max(0.0, across - spread_of(entry, "limit_fall_from").typical)
-            limit *= max(0.0, 1.0 - spread_of(entry, "limit_fall").high * beyond)
+        limit = self._limit(across)
         if self.drawn > place.task.kept * limit:
             raise Unserved(
                 f"with {show(across, 'V')} across, its own limit may be down at "
                 f"{show(limit, 'A')}; {show(self.drawn, 'A')} flow",
                 reached=3,
             )
+
+        self._lets_act()
+
+    def _lets_act(self) -> None:
+        """Unserved where its own limit keeps a short from what a guard behind it acts on."""
+        overload, shorted = self.place.rail.overload, self.place.feed.loaded
+        wanted = 0.0 if overload is None else overload.act_by or 0.0
+        limit = self._limit(shorted)
+        if wanted > limit:
+            raise Unserved(
+                f"a guard behind it acts at up to {show(wanted, 'A')}; in a short, with "
+                f"{show(shorted, 'V')} across, its own limit may be down at {show(limit, 'A')}",
+                reached=3,
+            )
+
+    def _limit(self, across: float) -> float:
+        """Its own limit of the current at least, with a voltage across [A]."""
+        entry = self.place.entry
+        limit = spread_of(entry, "current_limit").low
+        if "limit_fall" not in entry.values:
+            return limit
+        beyond = max(0.0, across - spread_of(entry, "limit_fall_from").typical)
+        return limit * max(0.0, 1.0 - spread_of(entry, "limit_fall").high * beyond)
 
     def _withstands(self) -> None:
         task, entry, highest = self.place.task, self.place.entry, self.place.feed.high

@@ -94,12 +94,12 @@ def joined(first: Sketch, second: Sketch) -> Sketch:
     """Two circuits on one sheet: parts of the second are numbered on from those of the first."""
     last: dict[str, int] = {}
     for part in first.parts:
-        letters, number = split_ref(str(part["ref"]))
+        letters, number, _ = split_ref(str(part["ref"]))
         last[letters] = max(last.get(letters, 0), number)
     moved = {}
     for part in second.parts:
-        letters, number = split_ref(str(part["ref"]))
-        moved[str(part["ref"])] = f"{letters}{number + last.get(letters, 0)}"
+        letters, number, unit = split_ref(str(part["ref"]))
+        moved[str(part["ref"])] = f"{letters}{number + last.get(letters, 0)}{unit}"
     parts = tuple(_with(part, "ref", moved) for part in second.parts)
     controls = tuple(_with(control, "part", moved) for control in second.controls)
     most = {**first.turned_up, **second.turned_up}

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from railwright.circuit.writer import NewTable
 
-REF = re.compile(r"(\D+)(\d+)")
+REF = re.compile(r"(\D+)(\d+)(\D?)")
 
 
 class Sheet:
@@ -24,7 +24,7 @@ class Sheet:
         sheet = cls()
         sheet.parts = list(parts)
         for part in parts:
-            letters, number = split_ref(str(part["ref"]))
+            letters, number, _ = split_ref(str(part["ref"]))
             sheet._refs[letters] = max(sheet._refs[letters], number)
         return sheet
 
@@ -43,19 +43,24 @@ class Sheet:
         pins: Mapping[str, str],
         why: str,
         use: str = "",
+        unit: str = "",
         **values: str,
     ) -> str:
-        """Put a part on the sheet; its ref, which begins with a letter."""
-        self._refs[letter] += 1
-        ref = f"{letter}{self._refs[letter]}"
+        """Put a part on the sheet; its ref, which begins with a letter.
+
+        unit: which of several in a package it is, the first one first: U4A, U4B.
+        """
+        if unit in ("", "A"):
+            self._refs[letter] += 1
+        ref = f"{letter}{self._refs[letter]}{unit}"
         named = {"use": use} if use else {}
         head = {"ref": ref, "kind": kind, **named, **values}
         self.parts.append({**head, "pins": dict(pins), "block": block, "why": why})
         return ref
 
 
-def split_ref(ref: str) -> tuple[str, int]:
-    """Letters and number of a ref."""
+def split_ref(ref: str) -> tuple[str, int, str]:
+    """Letters and number of a ref, and which of several in a package it is."""
     found = REF.fullmatch(ref)
     assert found is not None  # a sheet gives no other refs
-    return found[1], int(found[2])
+    return found[1], int(found[2]), found[3]
