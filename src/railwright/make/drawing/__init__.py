@@ -1,0 +1,44 @@
+"""The schematic: drawn from a design alone, power from left to right, 0 V below.
+
+What is drawn is read back (`readback`) and looked over (`soundness`) from its geometry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from railwright.circuit.design import Design
+from railwright.make.drawing.scene import Scene
+from railwright.make.drawing.sheet import sheet
+from railwright.make.drawing.svg import svg
+from railwright.make.drawing.symbol import Standard
+from railwright.quantity import show
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A schematic."""
+
+    scene: Scene
+
+    def svg(self) -> str:
+        """As SVG: the same design gives the same bytes."""
+        return self._svg
+
+    @cached_property
+    def _svg(self) -> str:
+        return svg(self.scene)
+
+
+def drawing(
+    design: Design, volts: Mapping[str, float] | None = None, standard: Standard = "IEC"
+) -> Drawing:
+    """Draw the circuit of a design.
+
+    volts: net -> its operating voltage [V] against 0 V, which is written beside its name; nets
+    that are not in it get none. standard: "ANSI" for the zig-zag resistor of ANSI/IEEE 315.
+    """
+    told = {net: show(value, "V") for net, value in (volts or {}).items()}
+    return Drawing(sheet(design, standard, told))

@@ -1,0 +1,261 @@
+"""A part as it stands: symbol, turn, the names at its pins that are led nowhere, and its label."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from railwright.circuit.circuit import Part
+from railwright.make.drawing import lettering
+from railwright.make.drawing.geometry import STEP, Box, Point, Spot, Turn, around
+from railwright.make.drawing.lettering import PITCH, PLAIN, SMALL
+from railwright.make.drawing.symbol import Anchor, Lettering, Symbol
+from railwright.quantity import UNITS, show
+
+SHOWN: Mapping[str, Sequence[str]] = {
+    "resistor": ("resistance",),
+    "potentiometer": ("resistance",),
+    "capacitor": ("capacitance", "rated_voltage"),
+    "inductor": ("inductance",),
+    "zener": ("zener_voltage",),
+    "fuse": ("rated_current",),
+    "wire": ("resistance",),
+    "heat-sink": ("resistance",),
+    "insulator": ("resistance",),
+    "lamp": ("rated_voltage",),
+}
+"""Symbol -> values and ratings in the label; every other part shows the catalogue's name."""
+BROAD = 78.0
+"""Width [px] at which a label is broken."""
+LINE = PITCH * PLAIN / STEP
+"""From one line of a label to the next, in steps."""
+
+MIDDLE = 100
+"""The bit of a figure's own middle."""
+Masks = tuple[Mapping[int, int], Mapping[int, int]]
+"""Places taken as bits: row -> columns, column -> rows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """The name of a net at the end of a wire: where the wire ends, and to which side it stands."""
+
+    net: str
+    at: Point
+    way: Point
+    volts: str = ""
+    ground: bool = False
+    """Whether it is drawn as the bar of 0 V."""
+
+    @property
+    def box(self) -> Box:
+        """What it takes up."""
+        x, y = self.at
+        wide = lettering.width(self._lettered((0, 0)).whole, SMALL) / STEP
+        if self.way == (0, -1):
+            return Box(x - wide / 2, y - 1.65, x + wide / 2, y - 0.6)
+        if self.way == (0, 1):
+            return Box(x - wide / 2, y + 0.6, x + wide / 2, y + 1.95)
+        tag = wide + 1.1
+        return (
+            Box(x, y - 0.65, x + tag, y + 0.65)
+            if self.way[0] > 0
+            else Box(x - tag, y - 0.65, x, y + 0.65)
+        )
+
+    @property
+    def solid(self) -> Box:
+        """Places of the grid that it takes, but for the end of its wire."""
+        x, y = self.at
+        box = self.box.on_grid()
+        if self.way == (0, -1):
+            return Box(box.left, y - 2, box.right, y - 1)
+        if self.way == (0, 1):
+            return Box(box.left, y + 1, box.right, y + 2)
+        if self.way[0] > 0:
+            return Box(x + 1, y - 1, box.right, y + 1)
+        return Box(box.left, y - 1, x - 1, y + 1)
+
+    @property
+    def lettering(self) -> Lettering:
+        """Its text."""
+        x, y = self.at
+        if self.way == (0, -1):
+            return self._lettered((x, y - 0.85))
+        if self.way == (0, 1):
+            return self._lettered((x, y + 1.65))
+        lift = 0.28 * SMALL / STEP
+        if self.way[0] > 0:
+            return self._lettered((x + 0.75, y + lift), "start")
+        return self._lettered((x - 0.75, y + lift), "end")
+
+    def _lettered(self, at: Spot, anchor: Anchor = "middle") -> Lettering:
+        return Lettering(self.net, at, anchor, SMALL, self.volts)
+
+    def moved(self, x: int, y: int) -> Flag:
+        """This flag elsewhere."""
+        return Flag(self.net, (self.at[0] + x, self.at[1] + y), self.way, self.volts, self.ground)
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A part as it stands, about its own middle."""
+
+    part: Part
+    symbol: Symbol
+    turn: Turn
+    tips: Mapping[str, Point]
+    """Pin -> where a wire meets it."""
+    ways: Mapping[str, Point]
+    """Pin -> the direction in which its lead leaves the part."""
+    leads: Mapping[str, tuple[Point, Spot]]
+    """Pin -> its lead from the tip to the symbol."""
+    flags: Sequence[Flag]
+    label: Sequence[Lettering]
+    body: Box
+    solids: Sequence[Box]
+    """Boxes of whole steps that nothing else may enter: body, label, flags, leads."""
+
+    @cached_property
+    def places(self) -> frozenset[Point]:
+        """Places of the grid that it takes, but for the ends of its leads."""
+        return frozenset(place for box in self.solids for place in box.places())
+
+    @cached_property
+    def bounds(self) -> Box:
+        """What it takes up."""
+        tips = [Box(x, y, x, y) for x, y in self.tips.values()]
+        return around([*self.solids, *tips])
+
+    @cached_property
+    def masks(self) -> Masks:
+        """The same with the ends of its leads, as bits."""
+        rows: dict[int, int] = {}
+        columns: dict[int, int] = {}
+        for x, y in {*self.places, *self.tips.values()}:
+            rows[y] = rows.get(y, 0) | 1 << (x + MIDDLE)
+            columns[x] = columns.get(x, 0) | 1 << (y + MIDDLE)
+        return rows, columns
+
+
+def label_lines(part: Part) -> list[str]:
+    """What stands beside a part: ref, and value or type."""
+    values = []
+    for name in SHOWN.get(part.device.symbol, ()):
+        if name in part.values:
+            value = part.values[name]
+            values.append(_shown(value.spread.typical, value.unit))
+        elif name in part.ratings:
+            values.append(_shown(part.ratings[name], part.device.ratings[name].unit))
+    if not values:
+        values = lettering.wrapped(part.use or part.kind.replace("-", " "), BROAD, PLAIN)
+    return [part.ref, *values]
+
+
+def _shown(value: float, unit: str) -> str:
+    return show(value, unit) if unit in UNITS else f"{value:.3g} {unit}"
+
+
+def figure(part: Part, symbol: Symbol, turn: Turn, flagged: Mapping[str, Flag]) -> Figure:
+    """A part in a turn. flagged: pin -> a flag in its place, wherever it says to stand."""
+    tips = {pin: turn.place(*lead.tip) for pin, lead in symbol.leads.items()}
+    leads = {pin: (tips[pin], turn.spot(*lead.inner)) for pin, lead in symbol.leads.items()}
+    ways = {pin: _way(tip, inner) for pin, (tip, inner) in leads.items()}
+    body = turn.box(symbol.body)
+    flags = [
+        Flag(flag.net, tips[pin], ways[pin], flag.volts, flag.ground)
+        for pin, flag in flagged.items()
+        if pin in tips
+    ]
+    solids = [body, *(flag.solid for flag in flags)]
+    blocked = [*solids, *(_lane(tips[pin], ways[pin]) for pin in tips)]
+    label = _label(label_lines(part), body, blocked)
+    solids.append(_grid_box(label))
+    return Figure(part, symbol, turn, tips, ways, leads, flags, label, body, tuple(solids))
+
+
+def _way(tip: Point, inner: Spot) -> Point:
+    """Direction from the inner end of a lead to its tip."""
+    across, down = tip[0] - inner[0], tip[1] - inner[1]
+    if abs(across) > abs(down):
+        return (1, 0) if across > 0 else (-1, 0)
+    return (0, 1) if down > 0 else (0, -1)
+
+
+def _lane(tip: Point, way: Point) -> Box:
+    """Where the wire of a pin goes: no label may stand there."""
+    x, y = tip
+    near, far = (x - way[0], y - way[1]), (x + way[0], y + way[1])
+    return Box(
+        min(near[0], far[0]) - 0.3,
+        min(near[1], far[1]) - 0.3,
+        max(near[0], far[0]) + 0.3,
+        max(near[1], far[1]) + 0.3,
+    )
+
+
+def _label(lines: Sequence[str], body: Box, blocked: Sequence[Box]) -> tuple[Lettering, ...]:
+    """The label at the first side of the body where nothing stands."""
+    best: tuple[Lettering, ...] = ()
+    for found in _labels(lines, body):
+        if not any(_label_box(found).meets(box) for box in blocked):
+            return found
+        best = found
+    return best
+
+
+def _labels(lines: Sequence[str], body: Box) -> Iterator[tuple[Lettering, ...]]:
+    """Places for a label, the best first, the last one clear of everything."""
+    tall = LINE * len(lines)
+    first = 0.8 * PLAIN / STEP  # from the top of a label to the line on which its first row stands
+    middle = (body.top + body.bottom - tall) / 2
+    x = (body.left + body.right) / 2
+    lying = body.width > body.height
+    right = [
+        _block(lines, body.right + 0.1, top + first, "start")
+        for top in (middle, body.top - 0.4, body.bottom - tall + 0.4)
+    ]
+    if lying:  # symbols of two pins are narrower than their bodies
+        above = [_block(lines, x, body.top - tall + 0.1 + first, "middle")]
+    else:
+        above = []
+        right.insert(0, _block(lines, body.right + 0.1, middle + first, "start"))
+    left = [_block(lines, body.left - 0.1, middle + first, "end")]
+    up, down = body.top - tall - 0.1 + first, body.bottom + 0.1 + first
+    yield from above or right
+    yield from right if lying else ()
+    yield from left
+    for height in (up, down):
+        yield _block(lines, x, height, "middle")
+        yield _block(lines, x + 1.1, height, "start")
+        yield _block(lines, x - 1.1, height, "end")
+    yield _block(lines, body.right + 0.1, up, "start")
+    yield _block(lines, body.right + 1.5, up - 2.0, "start")
+    yield _block(lines, x, up - 4.0, "middle")
+
+
+def _block(lines: Sequence[str], x: float, y: float, anchor: Anchor) -> tuple[Lettering, ...]:
+    return tuple(
+        Lettering(line, (x, y + LINE * row), anchor, PLAIN) for row, line in enumerate(lines)
+    )
+
+
+def lettering_box(text: Lettering) -> Box:
+    """What a text takes up."""
+    return lettering.line_box(text.whole, text.size, *text.at, text.anchor)
+
+
+def _label_box(label: Sequence[Lettering]) -> Box:
+    boxes = [lettering_box(line) for line in label]
+    return Box(
+        min(b.left for b in boxes),
+        boxes[0].top,
+        max(b.right for b in boxes),
+        boxes[-1].bottom,
+    )
+
+
+def _grid_box(label: Sequence[Lettering]) -> Box:
+    """The box of a label in whole steps."""
+    return _label_box(label).on_grid()
