@@ -15,7 +15,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from railwright.architectures.sizing.step_down_loop import Array, Compensation, left
+from railwright.architectures.sizing.step_down_loop import Compensation, Of, left
 
 
 @dataclass(frozen=True)
@@ -65,10 +65,10 @@ def phase_margin(amplifier: Compensation, limit: float, share: float, stage: Ind
     90
     """
 
-    def rises(s: Array, hertz: float) -> Array:
+    def rises(s: Of, hertz: float) -> Of:
         return 1 + s / (2 * math.pi * hertz)
 
-    def loop(s: Array) -> Array:
+    def loop(s: Of) -> Of:
         leads = rises(s, amplifier.zero) * (1 + s * stage.esr * stage.capacitance)
         gain = amplifier.gain * limit * share * stage.slope
         lags = rises(s, amplifier.pole) * rises(s, stage.pole)
