@@ -7,21 +7,26 @@ from functools import cache
 import pytest
 
 from railwright.architectures import every
-from railwright.architectures.architecture import Offer, Refusal
+from railwright.architectures.architecture import Architecture, Offer, Refusal
+from railwright.architectures.guarded import guarded
 from railwright.circuit.design import read_text
+from railwright.propose.candidates import propose, serves
 from railwright.propose.draft import drafted, with_nets
+from railwright.surveys.depth import QUICK
 from tests.architectures.needs import need_of, plain, servable, task_of
 
 COUNT = 16
 SHARE = 0.9
 """Of the servable needs that are to be offered something."""
+PROVED = 10, 15
+"""Seeds of which the first kind of supply that offers something is proved."""
 
 
 @cache
 def offers_of(seed: int) -> dict[str, Offer]:
-    """What every architecture answers."""
+    """What every architecture answers, within the guards that are wanted."""
     task = task_of(need_of(seed))
-    return {architecture.name: architecture.offer(task) for architecture in every()}
+    return {architecture.name: guarded(architecture, task) for architecture in every()}
 
 
 @pytest.mark.parametrize("seed", range(COUNT))
@@ -47,6 +52,20 @@ def test_most_of_what_can_be_served_is_offered_something() -> None:
     ]
     assert len(can) >= 5
     assert len(offered) >= SHARE * len(can), sorted(set(can) - set(offered))
+
+
+@pytest.mark.parametrize("seed", PROVED)
+def test_is_proved_or_withdrawn_with_its_reason(seed: int) -> None:
+    text, only = need_of(seed), first_of(seed)
+    found = propose(read_text(text, "need"), text, depth=QUICK, architectures=[only])
+    assert len(found.candidates) + len(found.withdrawn) == 1
+    assert all(serves(candidate.proof) for candidate in found.candidates)
+    assert all(len(withdrawn.reason.split()) > 5 for withdrawn in found.withdrawn)
+
+
+def first_of(seed: int) -> Architecture:
+    """The first kind of supply that offers something."""
+    return next(a for a in every() if not isinstance(offers_of(seed)[a.name], Refusal))
 
 
 @pytest.mark.parametrize(
