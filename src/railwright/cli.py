@@ -280,7 +280,7 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
     if folder.exists():
         raise Refusal(f"{folder} is there already. Name another folder, or move it away.")
     design = read(file)
-    proof = _proved(file, design, quiet, seed=1, depth=None)
+    proof = _proved(file, design, quiet, seed=1, depth=None, nets=True)
     made = documents(design, proof)
     _write_file(folder, lambda: write_folder(folder, made.files))
     if not quiet:
@@ -388,7 +388,9 @@ def _prove(
     click.get_current_context().exit(exit_status(proof))
 
 
-def _proved(file: Path, design: Design, quiet: bool, seed: int, depth: str | None) -> Proof:
+def _proved(
+    file: Path, design: Design, quiet: bool, seed: int, depth: str | None, nets: bool = False
+) -> Proof:
     from railwright.pages.progress import listener
     from railwright.prove.run import NothingToProve, prove
     from railwright.surveys.depth import DEFAULT, DEPTHS
@@ -399,6 +401,7 @@ def _proved(file: Path, design: Design, quiet: bool, seed: int, depth: str | Non
                 design,
                 seed=seed,
                 depth=DEPTHS[depth or DEFAULT.name],
+                nets=nets,
                 progress=told.progress,
                 announce=told.announce,
             )

@@ -36,6 +36,10 @@ class Document:
     place: ClassVar[int] = 0
     """In the report, from the front."""
 
+    def made(self, job: Job) -> tuple[Mapping[str, bytes], Sheet | None]:
+        """Its files and its part of the report; what both share may be worked out once."""
+        return self.files(job), self.sheet(job)
+
     def files(self, job: Job) -> Mapping[str, bytes]:
         """What stands beside the report: file name -> content, the same bytes for the same job.
 

@@ -1,4 +1,4 @@
-"""The proof in the report: its ledger, and what binds in each region of the operating range."""
+"""The proof in the report: what binds where, the tightest findings in pictures, the ledger."""
 
 from __future__ import annotations
 
@@ -8,29 +8,30 @@ from railwright.make.document import Document, Job
 from railwright.pages import wording
 from railwright.pages.binding import BINDING_CAPTION, bindings
 from railwright.pages.binding_map import binding_map
+from railwright.pages.curve_figures import curve_figures
 from railwright.pages.drawing import FILE
-from railwright.pages.printed import printed
-from railwright.pages.report import report
-from railwright.pages.sheet import Grid, Picture, Points, Section, Sheet
+from railwright.pages.figures import margin_map
+from railwright.pages.sheet import Block, Grid, Picture, Points, Section, Sheet, Words
 from railwright.prove.proof import Finding
 
+MOST_SHOWN = 6
+"""Findings that are shown in pictures."""
 HEADS = ("verdict", "reserve", "question", "value, limit", "worst at")
 
 
 class ProofSheet(Document):
-    """What was proved; the whole of it stands beside the report."""
+    """What was proved; `prove --report` writes every finding in full."""
 
     name = "Proof"
     place = 90
 
-    def files(self, job: Job) -> dict[str, bytes]:
-        return {"proof.html": report(job.proof).encode(), "proof.pdf": printed(job.proof)}
-
     def sheet(self, job: Job) -> Sheet:
         ledger = job.proof.ledger
         rows = Grid(HEADS, [_row(finding) for finding in ledger], (0, 0, 2, 1.2, 1.3))
-        lead = f"{wording.counts(ledger)}; {wording.took(job.proof)}. proof.pdf has every finding."
-        sections = [*_maps(ledger), Section("Ledger", [rows])]
+        lead = f"{wording.counts(ledger)}; {wording.took(job.proof)}."
+        pictures = list(_pictures(ledger))
+        tight = [Section("The tightest, in pictures", pictures)] if pictures else []
+        sections = [*_maps(ledger), *tight, Section("Ledger", [rows])]
         return Sheet(job.design.title, self.name, sections, lead)
 
 
@@ -50,3 +51,22 @@ def _maps(ledger: Sequence[Finding]) -> Iterator[Section]:
         picture = Picture(binding_map(found, f"binding-{number}", FILE), caption, 0.7)
         told = Points([f"{f.subject}: {f.question}" for f in found.findings], numbered=True)
         yield Section(f"What binds where: {rail}", [picture, told])
+
+
+def _pictures(ledger: Sequence[Finding]) -> Iterator[Block]:
+    """Courses and maps of the first findings that have some."""
+    shown = 0
+    for number, finding in enumerate(ledger, 1):
+        svgs = [
+            *(svg for _, svg in curve_figures(finding, f"curves-{number}", FILE)),
+            margin_map(finding, f"map-{number}", FILE),
+        ]
+        told = [svg for svg in svgs if svg]
+        if not told:
+            continue
+        yield Words(f"{finding.subject}: {finding.question} {finding.because}")
+        for svg in told:
+            yield Picture(svg, "", 0.6)
+        shown += 1
+        if shown == MOST_SHOWN:
+            return

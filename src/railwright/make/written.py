@@ -30,7 +30,7 @@ def documents(design: Design, proof: Proof, several: Sequence[Document] | None =
     unmade: dict[str, str] = {}
     for document in sorted(every() if several is None else several, key=lambda each: each.place):
         try:
-            own, sheet = document.files(job), document.sheet(job)
+            own, sheet = document.made(job)
         except Unmakeable as reason:
             unmade[document.name] = str(reason)
             continue

@@ -168,6 +168,23 @@ class FaultRow:
 
 
 @dataclass(frozen=True)
+class NetRow:
+    """What a net sees over the operating range, with typical parts."""
+
+    net: str
+    lowest: float
+    """From the common net to this one [V]; over the range and the cycles of what switches."""
+    usual: float
+    """In the middle of the range."""
+    highest: float
+    current: float | None
+    """The greatest effective value of what one part carries to or from it [A]; None where no part
+    on it tells its current."""
+    carried_by: str = ""
+    """Ref of that part."""
+
+
+@dataclass(frozen=True)
 class Took:
     """What the whole proof cost."""
 
@@ -189,6 +206,8 @@ class Proof:
     took: Took
     faults: Sequence[FaultRow] = ()
     """Single faults, in the order of the design's parts."""
+    nets: Sequence[NetRow] = ()
+    """What nets see, in the order of the design; empty where nobody asked for it."""
 
     @property
     def verdict(self) -> Verdict:

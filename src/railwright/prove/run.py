@@ -19,6 +19,7 @@ from railwright.circuit.design import Design
 from railwright.devices import kinds
 from railwright.prove import disabled, mistyped, miswired, single_faults
 from railwright.prove.causes import shares
+from railwright.prove.nets import net_rows
 from railwright.prove.proof import (
     Cause,
     FaultRow,
@@ -84,6 +85,7 @@ def prove(
     depth: Depth = DEFAULT,
     only: Collection[str] = (),
     suspecting: bool = True,
+    nets: bool = False,
     progress: Progress = lambda stage, share: None,
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
@@ -91,11 +93,13 @@ def prove(
 
     only: ids or families ("headroom") of the questions to put; all where empty. Wiring is always
     looked at, since the other questions stand on it. suspecting: whether values are sought that
-    look wrong, where something falls short.
+    look wrong, where something falls short. nets: whether what every net sees is told as well.
     """
     if design.is_need_only:
         raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
-    return _Proving(design, seed, depth, only, suspecting, progress, announce).run()
+    proving = _Proving(design, seed, depth, only, suspecting, progress, announce)
+    proof = proving.run()
+    return replace(proof, nets=net_rows(proving.survey)) if nets else proof
 
 
 def looked_past(survey: Survey) -> Survey:
