@@ -81,11 +81,12 @@ class ShortestPulse(ObservedCheck):
 
     id = "headroom.shortest-pulse"
     question = "Are the pulses of the switching regulator long enough to be made in every cycle?"
-    source = "minimum on-time, datasheet of the part's type"
+    source = "minimum on-time and blanking, datasheet of the part's type"
     analysis = (
         "Margin = duty - least on-time × frequency, where the coil conducts continuously; at "
-        "light load pulses may be skipped, which is not judged. Reserve = margin / (least on-time "
-        "× frequency), or / 0.01 where that is less."
+        "light load pulses may be skipped, which is not judged. In current mode no pulse is "
+        "shorter than the time in which its current is not seen. Reserve = margin / (least "
+        "on-time × frequency), or / 0.01 where that is less."
     )
     example = (
         "A least on-time of 200 ns at 500 kHz is a duty of `200 ns × 500 kHz = 0.1`; 3.3 V out of "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
@@ -22,6 +23,8 @@ from railwright.surveys.survey import Survey
 KEPT: dict[str, Kept] = {"peak": "highest", "mean": "mean", "rms": "rms"}
 ALTERNATES = 1.5
 """What counts as left of a disturbance where the cycles alternate already: more than all of it."""
+STEADY = 0.5
+"""Of `continuous`: below it the coil's current rests in each cycle."""
 ADDS = 0.02
 """A cycle that adds less than this share of a rating to what its means are needs no question."""
 FAR_BELOW = 0.25
@@ -133,7 +136,8 @@ class Subharmonic(_CycleCheck):
     analysis = (
         "Margin = 1 - |multiplier| of the periodic steady state, the largest of those that change "
         "the coil's current and alternate or grow; a cycle that repeats only after several ticks "
-        "counts as 1.5. In current mode at a fixed peak it is (m2 - mc) / (m1 + mc), of the "
+        "counts as 1.5. Where its current rests in each cycle pulses may be left out, which is not "
+        "judged. In current mode at a fixed peak it is (m2 - mc) / (m1 + mc), of the "
         "falling, rising and compensating slope. Reserve = margin / 1."
     )
     example = (
@@ -147,7 +151,11 @@ class Subharmonic(_CycleCheck):
         return clocks(survey.fixture.circuit)
 
     def answered(self, view: CycleView, subject: str) -> Answer:
-        return at_most(np.where(view.waves.repeats, view.waves.left, ALTERNATES), 1.0)
+        rests = view.at.of(subject, "continuous") <= STEADY
+        otherwise = np.where(rests, 0.0, ALTERNATES)
+        repeats = view.waves.repeats & view.waves.solved
+        judged = at_most(np.where(repeats, view.waves.left, otherwise), 1.0)
+        return replace(judged, known=rests)
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         if worst.margin < 0:

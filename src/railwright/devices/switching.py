@@ -135,13 +135,20 @@ def past(t: Terms, time: Number) -> Number:
     return STEEP * (elapsed(t) - time) / period(t)
 
 
+def least_on_time(t: Terms) -> Number:
+    """Shortest pulse [s]: what the current commands cannot end one while it is not seen."""
+    if t.option("control") == "voltage-mode":
+        return t.p.minimum_on_time
+    return maximum(t.p.minimum_on_time, t.p.blanking_time)
+
+
 def end_pulse(t: Terms, guard: Number, current: Number) -> None:
     """Open the switch, which carries `current`, once the guard reaches nil.
 
-    Not before the minimum on-time is over.
+    Not before the least on-time is over.
     """
     t.event(
-        minimum(guard, past(t, t.p.minimum_on_time)),
+        minimum(guard, past(t, least_on_time(t))),
         on=0.0,
         edge=t.p.edge + t.p.on * (current - t.p.edge),
     )

@@ -21,7 +21,7 @@ from railwright.devices.arithmetic import clipped, positive, step
 from railwright.devices.device import Number, Terms
 from railwright.devices.enable import observe_enable
 from railwright.devices.noise import input_noise
-from railwright.devices.switching import compensate
+from railwright.devices.switching import compensate, least_on_time
 
 CORNER = 1e-3  # V
 DUTY_CORNER = 1e-4
@@ -148,7 +148,7 @@ def observe_means(t: Terms, cycle: Cycle) -> None:
     t.observe("supply_voltage", t.v("input") - t.v("ground"))
     t.observe("duty", cycle.duty)
     t.observe("duty_limit", t.p.duty_limit)
-    t.observe("duty_least", t.p.minimum_on_time * t.p.frequency)
+    t.observe("duty_least", least_on_time(t) * t.p.frequency)
     t.observe("coil_current", cycle.coil)
     t.observe("coil_peak", cycle.peak)
     t.observe("current_limit", t.p.current_limit)

@@ -37,6 +37,8 @@ SETTLING, ITERATIONS = 2, 20
 """Periods before the first iteration, and iterations."""
 LONG = 60
 """Periods that a lane without a cycle is followed before the next attempt."""
+COMING_TO_REST = 3000
+"""Periods until a lane that does not repeat goes on in the same way all the time."""
 PRECISE = Tolerance(1e-4, 1e-7)
 NOISE, ROUNDING, CLOSE = 20.0, 1e-12, 1e-3
 """A cycle is found where a period brings less change than the errors of some steps, where the
@@ -112,6 +114,13 @@ class Cycle(Waveforms):
         shares: Array = np.divide(mine, largest, out=np.zeros_like(mine), where=largest > 0)
         return shares
 
+    def followed(self, ticks: int, watch: Watch | None) -> Iterator[Stretch]:
+        """Lanes that go on without repeating, some at a time, over a number of ticks.
+
+        What is slow has come to rest before.
+        """
+        return self._work.followed(ticks, self.phase.size - 1, watch)
+
     @property
     def clocked(self) -> bool:
         """Whether a clock of the circuit's own sets the period."""
@@ -126,6 +135,24 @@ class Cycle(Waveforms):
         found: NDArray[np.complex128] = np.fft.rfft(row[:, :-1], axis=1) / (row.shape[1] - 1)
         found[:, 1:] *= 2.0
         return found
+
+
+@dataclass(frozen=True)
+class Stretch(Waveforms):
+    """Several ticks of lanes whose waveform does not repeat, one after the other.
+
+    lanes: their places among all; period: what all of it takes [s].
+    """
+
+    model: Model
+    lanes: NDArray[np.intp]
+    phase: Array
+    period: Array
+    _rows: Mapping[Name, Array] = field(repr=False)
+
+    @property
+    def _shape(self) -> tuple[int, int]:
+        return self.lanes.size, self.phase.size
 
 
 def cycle(
@@ -184,6 +211,8 @@ class _Work:
         self.blocks = np.zeros((number, self.memory.count, self.width))
         self.which = np.minimum(np.arange(number * self.width), count - 1)
         self.found = np.zeros(count, bool)
+        self.wanders = np.zeros(count, bool)
+        """Lanes that go on without repeating after one or two periods."""
         self.laps = np.ones(count, np.intp)
         self.rounds = np.zeros(count, np.intp)
         self.length = np.zeros(count)
@@ -321,7 +350,12 @@ class _Work:
                 # What an iteration in vain has done (tripped a latch, say) is forgotten.
                 self.blocks = np.where(self._in_blocks(left), settled, self.blocks)
                 self.run(left, wait * LONG)
+                went_on = self.blocks.copy()
                 self._iterate(left & self._sound(), laps)
+        left = ~self.found & sound
+        if left.any():
+            self.blocks = np.where(self._in_blocks(left), went_on, self.blocks)
+            self.wanders = left & self._sound()
         self._halve()
         return self._result(phases, watch)
 
@@ -454,7 +488,7 @@ class _Work:
             "" if found else OUTCOMES[int(s)] or NO_CYCLE
             for found, s in zip(self.found, status, strict=True)
         ]
-        waveforms = self._watched(outputs, grid, watch)
+        waveforms = self._watched(self.blocks, outputs, grid, watch)
         self.blocks = begin
         return Cycle(
             self.model,
@@ -469,13 +503,49 @@ class _Work:
             self,
         )
 
-    def _watched(self, outputs: Array, grid: Array, watch: Watch | None) -> dict[Name, Array]:
+    def followed(self, ticks: int, phases: int, watch: Watch | None) -> Iterator[Stretch]:
+        """Lanes of a block that wander and their next ticks, block by block."""
+        grid = np.linspace(0.0, 1.0, ticks * phases + 1)
+        self._widen()
+        self.run(self.wanders, COMING_TO_REST)
+        self.wanders &= self._sound()
+        self.set_off(self.wanders, ticks)
+        self.spread("origin", self.flat("start"))
+        self.spread("span", ticks * self.length[None])
+        self.rows("final")[:] = 1.0
+        busy = self._in_blocks(self.wanders)[:, 0]
+        for number in np.flatnonzero(busy.any(axis=1)):
+            block = self.blocks[number].copy()
+            out = np.full((grid.size, self.memory.recorded, self.width), np.nan)
+            self.kernel.run(block, grid, out, float(BUDGET * ticks))
+            self.kernel.finish(block)
+            within = np.flatnonzero(busy[number])
+            lanes = number * self.width + within
+            rows = self._watched(block[None], out[None], grid, watch)
+            yield Stretch(
+                self.model,
+                lanes,
+                grid,
+                ticks * self.length[lanes],
+                {name: row[within] for name, row in rows.items()},
+            )
+
+    def _widen(self) -> None:
+        """Give the blocks back the columns that were left away when all was found."""
+        short = self.blocks.shape[1]
+        whole = np.zeros((len(self.blocks), self.memory.count, self.width))
+        whole[:, :short] = self.blocks
+        self.blocks = whole
+
+    def _watched(
+        self, blocks: Array, outputs: Array, grid: Array, watch: Watch | None
+    ) -> dict[Name, Array]:
         places = places_of(self.model.topology, self.memory)
         wanted = wanted_of(watch, places)
         recorded = self.memory.recorded
         whole = outputs
         if any(places[name] >= recorded for name in wanted):
-            seen = map(self.kernel.observe, self.blocks, repeat(grid), outputs)
+            seen = map(self.kernel.observe, blocks, repeat(grid), outputs)
             whole = np.concatenate([outputs, np.array(list(seen))], axis=2)
         rows = {}
         for name in wanted:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, Self
 
@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Circuit
-from railwright.engine.cycle import UNDECIDED, Cycle, cycle
+from railwright.engine.cycle import UNDECIDED, Cycle, Stretch, cycle
 from railwright.engine.model import MissingValue, Name
 from railwright.engine.quiescent import Quiescent, quiescent
 from railwright.engine.solutions import OperatingPoints
@@ -27,17 +27,26 @@ from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
 Kept = Literal["lowest", "highest", "mean", "rms", "ripple"]
+Rows = Mapping[tuple[Kept, Name], Array]
 TICK = "tick"
 """What a part with a clock of its own sets once in each cycle."""
+PULSE = "coil_peak"
+"""What it observes of the last pulse: nil from a tick on that comes without one."""
 PHASES = 128
 """Instants of a cycle that are looked at, so that harmonics up to `BAND` can be told."""
 BAND = 2e6
 """Hz; ripple is the switching frequency with its harmonics up to here, spikes are beyond."""
+MOST_SHOWN = 8 * PHASES
+"""Instants of a waveform that are shown where it does not repeat."""
 TOGETHER = 128
 """Lanes whose waveforms are in memory at the same time."""
 TAKES_PART = 0.01
 """A disturbance that moves the coil's current by less than this, of what it moves most, is no
 matter of the regulator's: the idle current of some auxiliary rail, say."""
+FOLLOWED = 64
+"""Ticks over which a part is followed that leaves out pulses."""
+STEADY = 0.1
+"""Of the pulses in both halves of that, by which these may differ: else it is not at rest yet."""
 CLOSE = Tolerance(1e-3, 1e-6)
 """Errors of steps; they leave ripples right to a per cent."""
 POWERS = ("current", "voltage", "power")
@@ -48,7 +57,7 @@ POWERS = ("current", "voltage", "power")
 class Waves:
     """What is kept of cycles over lanes."""
 
-    rows: Mapping[tuple[Kept, Name], Array]
+    rows: Rows
     """Of each observable that was watched, and the ripple at each rail's nets."""
     left: Array
     """Share of a disturbance of the coil that a cycle leaves, the largest of those that change
@@ -60,20 +69,21 @@ class Waves:
     @classmethod
     def of(cls, found: Cycle, watched: Sequence[Name], rails: Sequence[Name], coil: str) -> Waves:
         """What is worth keeping of cycles; rails: their nets."""
-        rows: dict[tuple[Kept, Name], Array] = {}
-        for name in watched:
-            row = found.of(*name)[:, :-1]
-            rows["lowest", name], rows["highest", name] = row.min(axis=1), row.max(axis=1)
-            rows["mean", name] = row.mean(axis=1)
-            rows["rms", name] = np.sqrt(np.mean(row**2, axis=1))
-        for plus, minus in rails:
-            row = _within_band(found, found.potential(plus) - found.potential(minus))
-            rows["ripple", (plus, minus)] = np.ptp(row, axis=1)
+        rows = _kept(found, watched, rails)
         size = np.abs(found.multipliers)
         lasts = (found.multipliers.real < 0) | (size > 1.0 + UNDECIDED)
         own = lasts & (found.share(coil) > TAKES_PART)
         left = np.where(own, size, 0.0).max(axis=1, initial=0.0)
         return cls(rows, left, found.laps == 1, found.solved)
+
+    def with_stretches(self, several: Iterable[tuple[Rows, Which]]) -> Waves:
+        """With what is kept of some lanes that do not repeat, and are known all the same."""
+        rows, solved = {key: row.copy() for key, row in self.rows.items()}, self.solved.copy()
+        for kept, lanes in several:
+            for key, row in kept.items():
+                rows[key][lanes] = row
+            solved[lanes] = True
+        return replace(self, rows=rows, repeats=self.repeats & self.solved, solved=solved)
 
     @classmethod
     def together(cls, several: Sequence[Waves]) -> Waves:
@@ -91,8 +101,27 @@ class Waves:
         return Waves(rows, self.left[which], self.repeats[which], self.solved[which])
 
 
-def _within_band(found: Cycle, row: Array) -> Array:
-    """A waveform without its harmonics beyond `BAND` (lane, instant)."""
+def _kept(
+    found: Cycle | Stretch, watched: Sequence[Name], rails: Sequence[Name]
+) -> dict[tuple[Kept, Name], Array]:
+    rows: dict[tuple[Kept, Name], Array] = {}
+    for name in watched:
+        row = found.of(*name)[:, :-1]
+        rows["lowest", name], rows["highest", name] = row.min(axis=1), row.max(axis=1)
+        rows["mean", name] = row.mean(axis=1)
+        rows["rms", name] = np.sqrt(np.mean(row**2, axis=1))
+    for plus, minus in rails:
+        row = _within_band(found, found.potential(plus) - found.potential(minus))
+        rows["ripple", (plus, minus)] = np.ptp(row, axis=1)
+    return rows
+
+
+def _within_band(found: Cycle | Stretch, row: Array) -> Array:
+    """A waveform without its harmonics beyond `BAND`, nor a drift from end to end (lane, instant).
+
+    A cycle has no drift; what does not repeat would show it as ripple.
+    """
+    row = row - (row[:, -1:] - row[:, :1]) * found.phase
     harmonics = np.fft.rfft(row[:, :-1], axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):  # no cycle, no period
         frequencies = np.arange(harmonics.shape[1]) / found.period[:, None]
@@ -140,11 +169,12 @@ class CycleView(View):
         nets = terminals(self.survey.fixture.rails[rail])
         rest = quiescent(self.at, switched=True)
         ground = rest.model.topology.ground
-        found = _cycle(
-            self.survey, rest, [(net, "") for net in (nets.plus, nets.minus) if net != ground]
-        )
+        watch = [(net, "") for net in (nets.plus, nets.minus) if net != ground]
+        whole = _cycle(self.survey, rest, watch)
+        found = whole if whole.solved[0] else next(whole.followed(FOLLOWED, watch), whole)
         (volts,) = _within_band(found, found.potential(nets.plus) - found.potential(nets.minus))
-        return np.arange(volts.size) * float(found.period[0]) / volts.size, volts
+        since = np.arange(volts.size) * float(found.period[0]) / volts.size
+        return since[:MOST_SHOWN], volts[:MOST_SHOWN]
 
 
 class InCycles(Situation):
@@ -234,11 +264,35 @@ def _waves(survey: Survey, rest: Quiescent) -> Waves:
     nets = [(both.plus, both.minus) for both in ends]
     ground = rest.model.topology.ground
     looked = [(net, "") for pair in nets for net in pair if net != ground]
-    found = _cycle(survey, rest, [*watched, *looked])
     (clock,) = clocks(survey.fixture.circuit)
+    watch = [*watched, *looked, (clock, PULSE)]
+    found = _cycle(survey, rest, watch)
     coil = _coil(rest.model.topology, clock)
     assert coil is not None  # or else the situation is unready
-    return Waves.of(found, watched, nets, coil)
+    waves = Waves.of(found, watched, nets, coil)
+    if found.solved.all():
+        return waves
+    return waves.with_stretches(_left_out(found, clock, watch, watched, nets))
+
+
+def _left_out(
+    found: Cycle, clock: str, watch: Watch, watched: Sequence[Name], nets: Sequence[Name]
+) -> Iterator[tuple[Rows, Which]]:
+    """What is kept of lanes that leave out pulses in no order that repeats, and their places."""
+    for stretch in found.followed(FOLLOWED, watch):
+        leaves = leaves_out(stretch, clock)
+        kept = _kept(stretch, watched, nets)
+        yield {key: row[leaves] for key, row in kept.items()}, stretch.lanes[leaves]
+
+
+def leaves_out(stretch: Stretch, clock: str) -> NDArray[np.bool_]:
+    """Lanes of a stretch in which some ticks come with a pulse, and some without."""
+    ends = stretch.of(clock, PULSE)[:, PHASES - 1 :: PHASES]
+    first, second = (np.count_nonzero(half > 0.0, axis=1) for half in np.split(ends, 2, axis=1))
+    both = first + second
+    steady = np.abs(first - second) <= np.maximum(1, STEADY * both)
+    found: NDArray[np.bool_] = steady & (first > 0) & (second > 0) & (both < FOLLOWED)
+    return found & ~np.isnan(ends).any(axis=1)
 
 
 def _coil(topology: Topology, clock: str) -> str | None:
