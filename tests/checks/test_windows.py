@@ -57,6 +57,27 @@ def test_the_very_value_that_is_published_will_do() -> None:
     assert CHECK.wanted(survey_of(supply(OLD + just))) == 0.0
 
 
+@pytest.mark.parametrize(("beside", "margin"), [("100 nF", 0.0), ("22 µF", -22e-6)])
+def test_what_is_lost_in_the_digits_of_a_bound_exceeds_nothing(beside: str, margin: float) -> None:
+    """2200 µF at most: 100 nF for the edges beside so much are 5 in 100 000."""
+    own = 'output_capacitance = { min = "22 µF", max = "2200 µF" }'
+    tank = capacitor("C1", "OUT", "electrolytic 2200 µF 25 V low-ESR")
+    more = part(
+        "C2",
+        "capacitor",
+        "plus = OUT, minus = GND",
+        f"""
+        capacitance = "{beside}"
+        esr = "10 mΩ"
+        leakage = "1 µA"
+        rated_voltage = "50 V"
+        options = {{ dielectric = "film" }}
+    """,
+    )
+    extreme = found(regulated("2940 type 5 V 1 A", more=own) + tank + more, OUTPUT)
+    assert extreme.margin == pytest.approx(margin, abs=1e-9)
+
+
 def test_capacitors_in_parallel_add() -> None:
     assert found(OLD + TANK + SMALL, OUTPUT).value == pytest.approx(57e-6)
 

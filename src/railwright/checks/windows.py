@@ -29,6 +29,9 @@ Side = Literal["low", "high"]
 AS_MARKED = 0.8
 """A capacitor of class 2 that keeps so much under bias and temperature counts as marked: a fifth is
 within the tolerance of what makers ask for by its marked value (common practice, no source)."""
+ROUNDED = 0.005
+"""By what a bound of two digits may be exceeded: a ceramic capacitor for the edges beside the
+largest electrolytic one, say (common practice, no source)."""
 SIDES: tuple[Side, Side] = ("low", "high")
 """Which bound is looked at: the least or the greatest."""
 FREQUENCY = 100e3
@@ -291,7 +294,10 @@ def _answer(view: View, part: Part, name: str) -> Answer:
     if window.minimum is not None:
         answers.append(at_least(low, window.minimum))
     if window.maximum is not None:
-        answers.append(at_most(high, window.maximum))
+        over = high > window.maximum * (1.0 + ROUNDED)
+        answers.append(
+            at_most(np.where(over, high, np.minimum(high, window.maximum)), window.maximum)
+        )
     return least(answers)
 
 
