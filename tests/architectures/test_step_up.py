@@ -75,14 +75,15 @@ def test_the_capacitor_takes_what_the_diode_gives(parts: dict[str, Part]) -> Non
 
 
 def test_the_loop_passes_one_well_below_its_right_half_plane_zero(parts: dict[str, Part]) -> None:
-    """Crossing by the product of gains above both poles: A w_p/w_z Rc / C, with |T| = 1.
+    """Crossing by the product of gains above both poles: A w_p/w_z sqrt(1 + (w_z/w)^2), |T| = 1.
 
     Erickson and Maksimovic, chapter 12: dV/dI falls as (1 - D) / (w C) from its pole on.
     """
     regulator, held = parts["U1"], parts["C3"]
     duty, load = 1.0 - 12.6 / 24.5, 24.0 / LOAD
     level = 500.0 * 4.0 / 200.0 * value(regulator, "current_limit") * 1.23 / 24.0
-    crossing = level * (1.0 - duty) / (2.0 * math.pi * value(held, "capacitance"))
+    beyond = level * (1.0 - duty) / (2.0 * math.pi * value(held, "capacitance"))
+    crossing = beyond * math.sqrt(0.5 + math.sqrt(0.25 + (200.0 / beyond) ** 2))
     coil = value(parts["L1"], "inductance")
     right = (1.0 - duty) ** 2 * load / (2.0 * math.pi * coil)
     ahead = math.degrees(math.atan(crossing / right) + math.atan(200.0 / crossing))
@@ -108,6 +109,27 @@ def test_how_it_is_joined(parts: dict[str, Part]) -> None:
     assert all(part.why for part in parts.values())
 
 
+def test_the_ripple_takes_no_pulse_from_the_loop(parts: dict[str, Part]) -> None:
+    """At the limits: the output is I Rc + I T / (4 C) higher at the tick, times A w_p/w_z."""
+    regulator, held = parts["U1"], parts["C3"]
+    level = value(regulator, "gain", "high") * 4.0 / 200.0
+    level *= value(regulator, "current_limit", "high") * 1.23 / 24.0
+    rise = value(held, "esr", "high") + 1.0 / (
+        4.0 * value(regulator, "frequency", "low") * value(held, "capacitance", "low")
+    )
+    assert level * rise <= 0.51
+
+
+def test_pulses_are_long_enough_at_the_highest_input() -> None:
+    """A duty of 1 - V / (Vout + Vd), and none is shorter than the time of no sight."""
+    found = parts_of(StepUpLinear(), CAMPER)
+    regulator = found["U1"]
+    ratio = value(found["R1"], "resistance") / value(found["R2"], "resistance")
+    least = value(regulator, "reference", "low") * (1.0 + 0.98 * ratio)
+    shortest = value(regulator, "blanking_time", "high") * value(regulator, "frequency", "high")
+    assert shortest <= 1.0 - 16.0 / (least + 0.35)
+
+
 def test_a_battery_that_crosses_the_output_is_stepped_up_beyond_it_first() -> None:
     """Even the lowest voltage between lies above the highest battery, and feeds the 317 type."""
     found = parts_of(StepUpLinear(), CAMPER)
@@ -131,8 +153,14 @@ def test_a_battery_that_crosses_the_output_is_stepped_up_beyond_it_first() -> No
         (StepUp(), '"24 V", max = "24 V"', '"80 V", max = "80 V"', "its switch would see"),
         (StepUp(), '"5 %"', '"5 %"\nnever_above = "30 V"', "with its feedback open"),
         (StepUpLinear(), '"24 V", max = "24 V"', '"5 V", max = "5 V"', "without a step-up"),
+        (
+            StepUpLinear(),
+            '"11.4 V", nominal = "12 V", max = "12.6 V"',
+            '"20 V", nominal = "30 V", max = "50 V"',
+            "would always burn 13.5 W",
+        ),
     ],
-    ids=["below", "knob", "much", "high", "never above", "needless"],
+    ids=["below", "knob", "much", "high", "never above", "needless", "mostly above"],
 )
 def test_what_binds_is_told_with_numbers(
     architecture: Architecture, old: str, new: str, reason: str

@@ -8,13 +8,22 @@ from typing import ClassVar, Literal
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import spread_of
-from railwright.architectures.sizing.peak_current_loop import Indirect, phase_margin
+from railwright.architectures.sizing.peak_current_loop import (
+    Indirect,
+    phase_margin,
+    taken_by_ripple,
+)
 from railwright.architectures.sizing.step_down_loop import Compensation
-from railwright.architectures.switching_stage import Pulses, SwitchingStage, rated_of
+from railwright.architectures.switching_stage import DIODE, Pulses, SwitchingStage, rated_of
 from railwright.catalogue.entry import Entry
-from railwright.quantity import show
+from railwright.quantity import Spread, show
 from railwright.standards.stages import Fit, Point, Stage, Waveform, waveform
 
+CALM = 0.5
+"""Of what commands the coil's peak, that the ripple may take at most: 6 dB of gain are left (common
+practice)."""
+LEAST_DIODE = 0.3
+"""V, drop of a hot Schottky diode (datasheets of the 1N58xx types)."""
 EFFICIENT = 0.8
 """Share of what is taken that reaches the load at least, for the fuse; the proof judges (common
 practice)."""
@@ -58,6 +67,24 @@ class IndirectStage(SwitchingStage):
                 f"its switch would see {show(self.blocks, 'V')}; of its {show(limit, 'V')} "
                 f"{show(self.task.kept, '1')} may be used",
                 reached=3,
+            )
+
+        self._shortest()
+
+    def _shortest(self) -> None:
+        """Unserved where pulses at the highest input are shorter than it makes them."""
+        clock = spread_of(self.entry, "frequency").high
+        times = ("minimum_on_time", "blanking_time")
+        least = clock * max(
+            spread_of(self.entry, name).high for name in times if name in self.entry.values
+        )
+        duty = self.duty(self.feed.high, self.legs.low - (DIODE - LEAST_DIODE))
+        if self.task.kept * duty < least:
+            raise Unserved(
+                f"at {show(self.feed.high, 'V')} in and {show(self.legs.low, 'V')} out it would be "
+                f"on for {show(duty, '1')} of the time; its shortest pulse may be "
+                f"{show(least, '1')}",
+                reached=2,
             )
 
     def reaches(self, lowest: float) -> None:
@@ -104,7 +131,24 @@ class IndirectStage(SwitchingStage):
             for source in (self.feed.low, self.feed.high)
             if (duty := self.duty(source, out)) > 0.0
         ]
-        return min(phase_margin(amplifier, limit, self.share, each) for each in stages)
+        clock = spread_of(self.entry, "frequency").typical
+        return min(phase_margin(amplifier, limit, self.share, each, clock) for each in stages)
+
+    def calms(self, capacitor: Entry) -> bool:
+        """Whether no pulse is left out since the diode has lifted the output, at the limits."""
+        entry = self.entry
+        taken = taken_by_ripple(
+            Compensation(
+                _published(entry, "gain").high,
+                _published(entry, "compensation_pole").high,
+                _published(entry, "compensation_zero").low,
+            ),
+            spread_of(entry, "current_limit").high * self.share,
+            spread_of(capacitor, "capacitance").low,
+            spread_of(capacitor, "esr").high,
+            1.0 / spread_of(entry, "frequency").low,
+        )
+        return taken <= CALM
 
     def told(self, stage: Stage, fit: Fit) -> str:
         hardest = self.hardest(stage, fit.coil.inductance)
@@ -117,3 +161,9 @@ class IndirectStage(SwitchingStage):
     def hardest(self, stage: Stage, inductance: float) -> Waveform:
         """Current of its coil at the lowest input, where it is greatest."""
         return waveform(stage, Point(stage.input[0], stage.output[1]), inductance)
+
+
+def _published(entry: Entry, name: str) -> Spread:
+    """A value of a loop; it counts as typical where its limits are merely assumed."""
+    value = entry.values[name]
+    return Spread.exact(value.spread.typical) if value.assumed else value.spread

@@ -12,9 +12,12 @@ from railwright.architectures.step_up_stage import StepUpStage
 from railwright.circuit.need import Output
 from railwright.quantity import show
 
-ABOVE = 1.02, 1.04, 1.06, 1.1
+ABOVE = 1.02, 1.04, 1.06, 1.08, 1.1, 1.12, 1.15
 """Times the highest input is the voltage between at least: what its divider may be off, the input
 would pass straight through."""
+MOST_TIMES = 2.0
+"""Times the output that the voltage between may be where the input is above the output as a rule:
+beyond it more than half of all becomes heat."""
 
 ENOUGH = 2.5
 """V across it, with which every linear type regulates (datasheets of the 78xx and 317 types)."""
@@ -35,6 +38,15 @@ class StepUpLinear(PreRegulatedLinear):
             raise Unserved(
                 f"{rail.name} wants {show(rail.voltage.max, 'V')} of an input that stays above "
                 f"{show(feed.low, 'V')}; a regulator without a step-up serves it"
+            )
+        between = ABOVE[0] * feed.high
+        if feed.nominal >= most and between > MOST_TIMES * rail.voltage.max:
+            burnt = (between - rail.voltage.max) * rail.current.max
+            raise Unserved(
+                f"the input is at {show(feed.nominal, 'V')} most of the time, far above "
+                f"{rail.name} of {show(rail.voltage.max, 'V')}; with {show(between, 'V')} between "
+                f"both the linear regulator would always burn {show(burnt, 'W')}, more than the "
+                "load has"
             )
 
     def between(self, rail: Output, feed: Feed) -> Sequence[float]:

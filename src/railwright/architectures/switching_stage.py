@@ -81,6 +81,8 @@ EDGES = 1e-6
 """F, ceramic, at the pins of the regulator, for the edges (common practice)."""
 BESIDE = 1e-6
 """F, left to what the rail feeds, at whose pins there is a ceramic too."""
+ROUNDED = 0.005
+"""By what a published window may be exceeded, since its bounds have two digits."""
 DIODE = 0.5
 """V, drop of the freewheel diode for sizes; a Schottky one has less or little more."""
 
@@ -195,6 +197,10 @@ class SwitchingStage:
     def alternates(self, fit: Fit, capacitor: Entry) -> float:
         """What a cycle leaves at most of a disturbance that swings to and fro, all else typical."""
         return 0.0
+
+    def calms(self, capacitor: Entry) -> bool:
+        """Whether the ripple across a capacitor at its output cannot mislead its control."""
+        return True
 
     def joined(self, switch: str, out: str) -> tuple[Mapping[str, str], Mapping[str, str]]:
         """Nets of the diode and of the coil."""
@@ -516,7 +522,7 @@ class SwitchingStage:
             if entry.options.get("dielectric") not in self.holding:
                 continue
             farads, esr = spread_of(entry, "capacitance"), spread_of(entry, "esr")
-            if not low <= farads.typical <= high - BESIDE or esr.high > most:
+            if not low <= farads.typical <= (1.0 + ROUNDED) * high - BESIDE or esr.high > most:
                 continue
             ripple = pulses.step * esr.high + pulses.charge / farads.low
             rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
@@ -528,13 +534,17 @@ class SwitchingStage:
         for leads in ((0.0,), self.leads):
             stable = list(filter(None, (self._held(fit, each, leads, wanted) for each in quiet)))
             if stable:
-                return sorted(stable, key=lambda held: (price_of(held.entry), -held.margin))
+                return sorted(stable, key=self._worth)
         raise Unserved(
             f"no {' or '.join(self.holding)} capacitor of the catalogue within {show(low, 'F')} to "
             f"{show(high, 'F')} holds a ripple of {show(pulses.step, 'A')} to "
             f"{show(allowed, 'V')}, keeps its cycles alike and leaves the loop {wanted:.0f}°",
             reached=7,
         )
+
+    def _worth(self, held: Held) -> tuple[bool, int, float]:
+        """Place of an output capacitor among others that would do, the best first."""
+        return not self.calms(held.entry), price_of(held.entry), -held.margin
 
     def _held(
         self, fit: Fit, capacitor: Entry, leads: Sequence[float], wanted: float
