@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -83,6 +83,26 @@ class TestPropose:
         (found,) = proposed(wired).candidates
         assert 'resistance = "100 mΩ"' in found.text
         assert found.depth is QUICK
+
+    def test_what_others_fell_short_of_is_asked_first_and_the_rest_where_that_holds(
+        self, wired: Wired, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        asked: list[set[str]] = []
+        verdicts: dict[str, Verdict] = {"1": "falls short", "0.1": "falls short", "0.01": "holds"}
+        by_wire = by_resistance(verdicts)
+
+        def prove(design: Design, only: Collection[str], **_: object) -> Proof:
+            asked.append(set(only))
+            return by_wire(design)
+
+        monkeypatch.setattr(candidates, "prove", prove)
+        monkeypatch.setattr(candidates, "improved", lambda first, *_: first)
+        monkeypatch.setattr(candidates, "figures_of", lambda *_: None)
+        monkeypatch.setattr(candidates, "rank", lambda _: 0)
+        (found,) = proposed(wired).candidates
+        assert 'resistance = "10 mΩ"' in found.text
+        one = {"output.accuracy"}
+        assert asked == [set(), one, one, set()]
 
     def test_what_falls_short_throughout_is_withdrawn_with_its_reason(
         self, wired: Wired, monkeypatch: pytest.MonkeyPatch

@@ -193,10 +193,15 @@ class _Proposing:
         name = f"{course.architecture.name}, {depth.name}"
         course.standing, course.depth = None, depth
         fallen: list[Tried] = []
+        asked: set[str] = set()
         while course.texts and len(fallen) < MOST_SKETCHES:
             self.progress(name, len(fallen) / MOST_SKETCHES)
             text, changes = course.texts.pop(0)
-            tried = self._proved(text, depth, changes)
+            tried = self._proved(text, depth, changes, asked)
+            if asked and serves(tried.proof):
+                tried = self._proved(text, depth, changes)
+            # What others fell short of is asked first: few differ in all that they lack.
+            asked |= {finding.id for finding in breaches(tried.proof)}
             if serves(tried.proof) and not self._is_regretted(course, tried, depth):
                 course.standing = tried
                 break
