@@ -162,6 +162,22 @@ def test_a_reference_that_watches_is_asked_only_where_it_regulates() -> None:
     assert found.value < 0.72e-3
 
 
+def test_a_rail_is_held_behind_its_shunt_too() -> None:
+    """From the terminal a way leads to the cathode, but none that something else does not hold."""
+    circuit = WATCHING.replace('"IN", output = "OUT"', '"IN", output = "INNER"')
+    assert "INNER" in circuit
+    text = supply(
+        circuit
+        + resistor("R4", "INNER", "OUT", 0.05, "1 %")
+        + resistor("R2", "OUT", "TAP", 1570.0, "1 %"),
+        input=(9.0, 10.0, 11.0),
+        volts=(5.0, 5.0),
+        amperes=(0.0, 0.1),
+    )
+    proof = prove(read_text(text, "margins.toml"), only=("headroom",), suspecting=False)
+    assert not [f for f in proof.findings if f.id == "headroom.reference-current"]
+
+
 REGULATOR = part(
     "U1",
     "fixed-regulator",

@@ -16,7 +16,7 @@ from railwright.checks.check import (
     least,
     parts_that_observe,
 )
-from railwright.checks.nets import fed_nets, pins_of_role, reached
+from railwright.checks.nets import NEAR, fed_nets, near, pins_of_role, reached
 from railwright.checks.windows import first_end
 from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.extremes import Answer
@@ -321,7 +321,8 @@ class ReferenceCurrent(ObservedCheck):
 def _watches(survey: Survey, ref: str) -> bool:
     """Whether resistors lead to its pin from what something else holds, none from its cathode."""
     circuit = survey.fixture.circuit
-    pins, held = circuit.part(ref).pins, fed_nets(circuit) | set(_rails(survey))
+    pins = circuit.part(ref).pins
+    held = frozenset(near(circuit, fed_nets(circuit) | set(_rails(survey)), NEAR))
     own = {pins["cathode"], pins["anode"]}
     there = reached(circuit, pins["reference"], False, held | own, ("passive",))
     return pins["cathode"] not in there and bool((there - own) & held)
