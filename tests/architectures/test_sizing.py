@@ -150,7 +150,7 @@ def test_the_junction_is_sized_for_the_lower_limit() -> None:
 )
 def test_the_fuse_carries_breaks_and_opens(resistance: float, sheet: int, opens: str) -> None:
     """A source of 190 A into a short wants high breaking capacity, one of 19 A does not."""
-    found = fuse(CATALOGUE, 0.32, 308.15, POLICY, 0.9, charging(47e-6, 19.0, resistance))
+    found = fuse(CATALOGUE, 0.32, 308.15, POLICY, 0.9, charging(47e-6, 19.0, resistance, 0.9))
     rated = found.entry.values["rated_current"].spread.high
     assert rated == 1.0
     assert 0.9 * float(POLICY.fuse_current(rated, 308.15) or 0.0) * rated >= 0.32
@@ -168,8 +168,8 @@ def test_the_charge_of_a_capacitor_against_its_course() -> None:
 
 
 def test_a_greater_reservoir_asks_for_a_greater_fuse() -> None:
-    small = fuse(CATALOGUE, 0.05, 298.15, POLICY, 0.9, charging(1e-6, 19.0, 0.1)).entry
-    great = fuse(CATALOGUE, 0.05, 298.15, POLICY, 0.9, charging(4700e-6, 35.0, 0.1)).entry
+    small = fuse(CATALOGUE, 0.05, 298.15, POLICY, 0.9, charging(1e-6, 19.0, 0.1, 0.9)).entry
+    great = fuse(CATALOGUE, 0.05, 298.15, POLICY, 0.9, charging(4700e-6, 35.0, 0.1, 0.9)).entry
     taken = 4700e-6 * 35.0**2 / 2 / (0.1 + great.values["resistance"].spread.low)
     assert great.values["melting_integral"].spread.low >= taken
     assert great.values["rated_current"].spread.high > small.values["rated_current"].spread.high

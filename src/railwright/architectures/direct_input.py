@@ -63,7 +63,8 @@ class DirectFront(Front):
 def input_fuse(task: Task, current: float, reservoir: float) -> Choice:
     """The fuse for what a supply draws [A] and charges when it is switched on [F]."""
     source = task.need.input
-    charged = charging(MOST_MARKED * reservoir, source.voltage.max, source.resistance)
+    most = MOST_MARKED * reservoir
+    charged = charging(most, source.voltage.max, source.resistance, task.kept)
     hottest = task.need.surroundings.ambient.max
     return fuse(task.catalogue, current, hottest, task.derating, task.kept, charged)
 

@@ -7,7 +7,7 @@ formula.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
@@ -21,9 +21,9 @@ from railwright.architectures.sizing.charge_shared import Store
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.architectures.sizing.thyristors import thyristor
+from railwright.architectures.sketched import entry_of, pins_of, reservoirs
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import FEEDING, Output, Terminals
-from railwright.circuit.writer import NewTable
 from railwright.quantity import Spread, show
 from railwright.standards.iec60063 import bracket
 
@@ -34,8 +34,6 @@ SHORTED = 0.1
 """Ω of a pass element that has failed, with leads and board (common practice, no source)."""
 IN_THE_WAY = "inductor", "wire", "terminal"
 """Kinds of parts whose resistance stands between fuse and output."""
-LEADS = "fuse", "wire", "terminal"
-"""Kinds of parts through which a reservoir is fed, diodes beside them."""
 FIRES = 5e-6
 """s from when it is to fire until a thyristor conducts (datasheets: 2 µs; transistor and reference
 take as much again, common practice)."""
@@ -164,7 +162,7 @@ def _fuse(task: Task, sketch: Sketch) -> Entry:
     """The fuse at the input of a circuit; Unserved where nothing opens."""
     for part in sketch.parts:
         if part["kind"] == "fuse" and task.fed.plus in pins_of(part).values():
-            return task.catalogue[str(part["use"])]
+            return entry_of(task, part)
     raise Unserved("this kind has no fuse at its input that a shorted output would open")
 
 
@@ -210,7 +208,7 @@ def _lasting(task: Task, blocked: float, current: float, why: str) -> Choice:
 def _in_the_way(task: Task, sketch: Sketch) -> float:
     """Resistance of coils and leads between fuse and output, at most [Ω]."""
     entries = [
-        task.catalogue[str(part["use"])]
+        entry_of(task, part)
         for part in sketch.parts
         if part["kind"] in IN_THE_WAY and "use" in part
     ]
@@ -226,7 +224,8 @@ def _holds(task: Task, rail: str, sketch: Sketch, fuse: Entry, window: Window) -
     if any(part["kind"] == "inductor" for part in sketch.parts):
         return None
     nets, source = task.terminals(rail), task.need.input
-    fed, across = _reservoirs(task, sketch), _across(task, sketch, nets)
+    fed = [entry_of(task, part) for part in reservoirs(task, sketch)]
+    across = _across(task, sketch, nets)
     reservoir = Store.of(fed, source.voltage.max, "strong")
     limit = window.kept * window.survived
     ohms = max(source.resistance, LEAST_SOURCE) + spread_of(fuse, "resistance").low
@@ -270,34 +269,10 @@ def _size(entry: Entry) -> tuple[float, float]:
     return spread_of(entry, "capacitance").typical, spread_of(entry, "rated_voltage").high
 
 
-def _reservoirs(task: Task, sketch: Sketch) -> list[Entry]:
-    """Capacitors on the nets that are fed through fuse, diodes and leads."""
-    fed = {task.fed.plus}
-    for _ in sketch.parts:
-        for part in sketch.parts:
-            pins = pins_of(part)
-            if part["kind"] == "diode" and pins["anode"] in fed:
-                fed |= {pins["cathode"]}
-            elif part["kind"] in LEADS and fed & set(pins.values()):
-                fed |= set(pins.values())
-    return [
-        task.catalogue[str(part["use"])]
-        for part in sketch.parts
-        if part["kind"] == "capacitor" and fed & set(pins_of(part).values())
-    ]
-
-
 def _across(task: Task, sketch: Sketch, nets: Terminals) -> list[Entry]:
     """Capacitors from one terminal to the other."""
     return [
-        task.catalogue[str(part["use"])]
+        entry_of(task, part)
         for part in sketch.parts
         if part["kind"] == "capacitor" and set(pins_of(part).values()) == {nets.plus, nets.minus}
     ]
-
-
-def pins_of(part: NewTable) -> Mapping[str, str]:
-    """Pins of a part on a sheet -> nets."""
-    pins = part["pins"]
-    assert isinstance(pins, Mapping)
-    return pins

@@ -10,7 +10,7 @@ from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, spread_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
-from railwright.standards.iec60127 import breaking_capacity, opening_time
+from railwright.standards.iec60127 import PULSES, breaking_capacity, opening_time
 from railwright.standards.policy import Policy
 
 TIME_LAG = "fuse T "
@@ -45,11 +45,15 @@ class Faults:
     """Share of its melting integral that switching on may take."""
 
 
-def charging(capacitance: float, voltage: float, resistance: float) -> Faults:
-    """Behind a stiff source [V, Ω] with a capacitor [F]."""
+def charging(capacitance: float, voltage: float, resistance: float, kept: float) -> Faults:
+    """Behind a stiff source [V, Ω] with a capacitor [F]; kept: what may be used of a limit.
+
+    Of its melting integral a fuse withstands a part again and again (`standards.iec60127`).
+    """
     return Faults(
         lambda own: charging_integral(capacitance, voltage, resistance + own),
         voltage / max(resistance, 1e-3),
+        withstands=PULSES * kept,
     )
 
 

@@ -1,0 +1,45 @@
+"""What stands on a sketch: pins and catalogue parts of its tables, nets that the input feeds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from railwright.architectures.architecture import Sketch, Task
+from railwright.catalogue.entry import Entry
+from railwright.circuit.writer import NewTable
+
+LEADS = "fuse", "wire", "terminal", "ntc-thermistor"
+"""Kinds of parts through which an input feeds what lies behind them, diodes beside them."""
+
+
+def pins_of(part: NewTable) -> Mapping[str, str]:
+    """Pins of a part -> nets."""
+    pins = part["pins"]
+    assert isinstance(pins, Mapping)
+    return pins
+
+
+def entry_of(task: Task, part: NewTable) -> Entry:
+    """What it is in the catalogue."""
+    return task.catalogue[str(part["use"])]
+
+
+def fed_nets(task: Task, sketch: Sketch) -> set[str]:
+    """The upper net of the input, and those that it feeds through fuses, diodes and leads."""
+    fed = {task.fed.plus}
+    for _ in sketch.parts:
+        for part in sketch.parts:
+            pins = pins_of(part)
+            if part["kind"] == "diode" and pins["anode"] in fed:
+                fed |= {pins["cathode"]}
+            elif part["kind"] in LEADS and fed & set(pins.values()):
+                fed |= set(pins.values())
+    return fed
+
+
+def reservoirs(task: Task, sketch: Sketch) -> Iterator[NewTable]:
+    """Capacitors on these nets."""
+    fed = fed_nets(task, sketch)
+    for part in sketch.parts:
+        if part["kind"] == "capacitor" and fed & set(pins_of(part).values()):
+            yield part
