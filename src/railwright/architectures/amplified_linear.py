@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 from railwright.architectures.architecture import (
@@ -21,29 +21,33 @@ from railwright.architectures.architecture import (
 )
 from railwright.architectures.demands import survives
 from railwright.architectures.front import LEGS
-from railwright.architectures.legs import PANEL, bearing, control, may_take, variables
+from railwright.architectures.legs import PANEL, bearing, control, variables
 from railwright.architectures.mains_input import MainsFront, mains_fronts
 from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import ROOM, Place, Regulator, Setting
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import capacitor
-from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
+from railwright.architectures.sizing.choice import of_kind, spread_of
 from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
 from railwright.architectures.sizing.divider import AdjustableLeg, Pin, adjustable_leg
-from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
+from railwright.architectures.two_knobs import (
+    LOWER,
+    asked,
+    current_knob,
+    draw_capacitor,
+    draw_resistor,
+    gate_voltage,
+    tolerance_of,
+    transistors,
+)
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
-from railwright.circuit.tables import Range
 from railwright.circuit.writer import NewTable
 from railwright.quantity import Spread, show
 from railwright.standards.iec60063 import bracket, nearest
 
 AMPLIFIER, FIVE = "358 type", "78L05 type 0.1 A"
 """Works from its negative supply on, and sinks into it; supply of the sense amplifier."""
-LOWER = "BAT46"
-"""Diode by which the lower amplifier has the gate. A rectifier would do as well, but for what it
-leaks while the other amplifier is up: milliamperes, which the lower one has to sink, too."""
 OFFSETS = 12e-3
 """V, of the amplifier for the current with its bias currents, over temperature (datasheet of the
 358 type: 7 mV and drift, 250 nA in 10 kΩ)."""
@@ -82,7 +86,7 @@ class Amplified(Regulator):
     @property
     def gate(self) -> float:
         """Greatest voltage from gate to source at full current [V]."""
-        return float(_gate(self.place.entry, self.drawn, self._coldest, "high"))
+        return float(gate_voltage(self.place.entry, self.drawn, self._coldest, "high"))
 
     @property
     def _coldest(self) -> float:
@@ -100,21 +104,6 @@ class Amplified(Regulator):
     def loss(self) -> float:
         """In a short circuit, for as long as it lasts."""
         return self.place.feed.loaded * self.drawn
-
-
-def _gate(entry: Entry, current: float, temperature: float, end: str) -> float:
-    """Gate voltage at a drain current and a junction, at an end of its spread [V].
-
-    Square law beyond the threshold; source: as `devices.field_effect_transistor`.
-    """
-    threshold = getattr(spread_of(entry, "threshold_voltage"), end)
-    drift = spread_of(entry, "threshold_drift")
-    slope = spread_of(entry, "transconductance")
-    gm = slope.low if end == "high" else slope.high
-    factor = gm**2 / (2.0 * spread_of(entry, "transconductance_current").typical)
-    moved = [each * (temperature - ROOM) for each in (drift.low, drift.high)]
-    shifted = min(moved) if end == "low" else max(moved)
-    return float(threshold + shifted + math.sqrt(2.0 * current / factor))
 
 
 @dataclass(frozen=True)
@@ -139,14 +128,15 @@ class AmplifiedLinear(Architecture):
     gives_up = "slow in steps of the load; a short becomes heat for as long as it lasts; many parts"
 
     def sketches(self, task: Task) -> Sequence[Sketch]:
-        rail, wide = _asked(task)
+        rail, wide = asked(task)
+        _comes_down(task, rail)
         limit = _limit(task, rail)
         pin = _pin(task, limit)
         leg = _leg(task, rail, pin)
         found: list[Sketch] = []
         refused: list[Unserved] = []
         for front in mains_fronts(task, wide):
-            for entry in _transistors(task):
+            for entry in transistors(task):
                 try:
                     found.append(_Bench(task, rail, front, limit, entry, wide, pin, leg).sketch())
                 except Unserved as unserved:
@@ -158,36 +148,16 @@ class AmplifiedLinear(Architecture):
         return found
 
 
-def _asked(task: Task) -> tuple[Output, Output]:
-    """The rail, and the same with the most that may flow; Unserved where it is not for this."""
-    need = task.need
-    if len(need.output) > 1:
-        raise Unserved(f"this serves one rail; the need has {len(need.output)}")
-    rail = need.output[0]
-    overload = rail.overload
-    if overload is None or overload.style != "constant-current" or overload.act_by is None:
-        raise Unserved(f"no constant current is asked of {rail.name}; plainer kinds serve it")
-    if rail.reference == "common with input":
+def _comes_down(task: Task, rail: Output) -> None:
+    """Unserved where the output is to be lower than any reference."""
+    known = of_kind(task.catalogue, "shunt-reference")
+    highest = min(spread_of(entry, "reference_voltage").high for entry in known)
+    if rail.voltage.min < ABOVE * highest:
         raise Unserved(
-            f"{rail.name} has to be common with the input; a transformer is there to keep it apart "
-            "from the mains"
+            f"the output is to go down to {show(rail.voltage.min, 'V')}; with a reference of up to "
+            f"{show(highest, 'V')} the knob's end stop leaves {show(ABOVE * highest, 'V')}; less "
+            "wants an auxiliary negative rail"
         )
-    if not rail.is_adjustable:
-        raise Unserved(
-            f"{rail.name} has one voltage, {show(rail.voltage.max, 'V')}: it wants no knob"
-        )
-    if rail.load_step is not None:
-        raise Unserved(f"a step of the load is asked of {rail.name}; its loops are slow")
-    return rail, replace(rail, current=Range(rail.current.min, overload.act_by))
-
-
-def _transistors(task: Task) -> list[Entry]:
-    found = [
-        entry
-        for entry in of_kind(task.catalogue, "field-effect-transistor")
-        if entry.options.get("channel") == "n" and "case" in entry.pins
-    ]
-    return sorted(found, key=price_of)
 
 
 def _limit(task: Task, rail: Output) -> Limit:
@@ -195,17 +165,7 @@ def _limit(task: Task, rail: Output) -> Limit:
     overload = rail.overload
     assert overload is not None
     carry, act_by = overload.carry or rail.current.max, overload.act_by or math.inf
-    knobs = [
-        entry
-        for entry in of_kind(task.catalogue, "potentiometer")
-        if entry.package.startswith(PANEL)
-        and entry.options.get("taper") == "linear"
-        and 5e3 <= spread_of(entry, "resistance").typical <= 20e3
-    ]
-    if not knobs:
-        raise Unserved("no variable resistor of the catalogue suits the current's knob")
-    knob = min(knobs, key=price_of)
-    found = list(_limits(task, knob, (carry + act_by) / 2.0))
+    found = list(_limits(task, current_knob(task), (carry + act_by) / 2.0))
     best = max(found, key=lambda each: min(each.currents[0] - carry, act_by - each.currents[2]))
     least, _, most = best.currents
     spare = task.need.parts.reserve * (act_by - carry)
@@ -218,7 +178,7 @@ def _limit(task: Task, rail: Output) -> Limit:
 
 
 def _limits(task: Task, knob: Entry, middle: float) -> Iterator[Limit]:
-    tolerance = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+    tolerance = tolerance_of(task)
     track, series = spread_of(knob, "resistance"), task.need.parts.series
     above = nearest(track.typical / TOP, series)
     shunts = [
@@ -263,12 +223,6 @@ def _pin(task: Task, limit: Limit) -> Pin:
 def _leg(task: Task, rail: Output, pin: Pin) -> AdjustableLeg:
     """The knob's leg of the voltage divider; Unserved where none reaches."""
     volts, bottom = rail.voltage, ABOVE * pin.reference.high
-    if volts.min < bottom:
-        raise Unserved(
-            f"the output is to go down to {show(volts.min, 'V')}; with a reference of up to "
-            f"{show(pin.reference.high, 'V')} the knob's end stop leaves {show(bottom, 'V')}; less "
-            "wants an auxiliary negative rail"
-        )
     spare = task.need.parts.reserve * (volts.max - volts.min)
     low, high = max(volts.min - spare, bottom), volts.max + spare
     return adjustable_leg(
@@ -278,7 +232,7 @@ def _leg(task: Task, rail: Output, pin: Pin) -> AdjustableLeg:
         variables(task, rail, low, high, PANEL),
         MOST_ACROSS,
         task.need.parts.series,
-        task.need.parts.resistor_tolerance or USUAL_TOLERANCE,
+        tolerance_of(task),
         bearing(task),
     )
 
@@ -355,7 +309,7 @@ class _Bench:
 
     @property
     def _tolerance(self) -> float:
-        return self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+        return tolerance_of(self.task)
 
     @property
     def _leg_current(self) -> float:
@@ -369,7 +323,7 @@ class _Bench:
             task.need.parts.junction_reserve,
         )
         limit = min(limit, OFF_AT)
-        least = _gate(entry, self.limit.currents[0], limit, "low")
+        least = gate_voltage(entry, self.limit.currents[0], limit, "low")
         if least < LEAST_LOW:
             raise Unserved(
                 f"its gate at {show(limit, '°C')} may have to go down to {show(least, 'V')} in a "
@@ -388,16 +342,12 @@ class _Bench:
     def _resistor(
         self, sheet: Sheet, block: str, ends: tuple[str, str], ohms: float, why: str, watts: float
     ) -> None:
-        use = resistor(self.task.catalogue, watts, self._tolerance, may_take(self.task)).name
-        pins, value = {"one": ends[0], "two": ends[1]}, show(ohms, "Ω", 4)
-        sheet.add("R", "resistor", block, pins, why, use=use, resistance=value)
+        draw_resistor(self.task, sheet, block, ends, ohms, why, watts)
 
     def _capacitor(
         self, sheet: Sheet, block: str, ends: tuple[str, str], of: tuple[str, float], why: str
     ) -> None:
-        chosen = capacitor(self.task.catalogue, *of, self.front.feed.high, why)
-        pins = {"plus": ends[0], "minus": ends[1]}
-        sheet.add("C", "capacitor", block, pins, chosen.why, use=chosen.entry.name)
+        draw_capacitor(self.task, sheet, block, ends, (*of, self.front.feed.high), why)
 
     def _net(self, name: str) -> str:
         return self.task.inner(name)

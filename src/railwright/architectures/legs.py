@@ -36,6 +36,8 @@ from railwright.quantity import Spread, show
 
 BYPASSED = 10e-6
 """F at the adjust pin: keeps ripple and noise from being enlarged (datasheets of the 317 type)."""
+TENTH = 0.1
+"""Of its highest output is the least at which an accuracy counts."""
 QUIETING = 10e-9, 100e-9, 1e-6
 """F across the leg on the output, of types with a feedback pin (datasheets have 10 nF)."""
 QUIET_LEAST = 0.9
@@ -71,9 +73,10 @@ class Legs:
 def variables(task: Task, rail: Output, low: float, high: float, package: str) -> list[Entry]:
     """Linear variable resistors that a hand sets finely enough over a span [V], least track first.
 
-    Unserved where there are none.
+    As fine as a tenth of the highest output wants it where the span goes further down, as checked
+    by `output.resolution`. Unserved where there are none.
     """
-    fine = (rail.accuracy or COARSEST) * task.kept * low
+    fine = (rail.accuracy or COARSEST) * task.kept * max(low, TENTH * rail.voltage.max)
     found = [
         entry
         for entry in of_kind(task.catalogue, "potentiometer")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from railwright.architectures.adjustable_linear import ADJUSTABLE
@@ -23,13 +23,16 @@ from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.sizing.cooling import Cooling
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
+from railwright.circuit.writer import NewTable
 from railwright.quantity import show
 
-NEGATIVE = tuple(
-    Means(tuple(f"negative-{kind}" for kind in means.kinds), means.setting)
-    for means in (FIXED, ADJUSTABLE)
-)
-"""The same below the middle: their values are magnitudes."""
+
+def _turned(several: Sequence[Means]) -> tuple[Means, ...]:
+    """The same below the middle: their values are magnitudes."""
+    return tuple(Means(tuple(f"negative-{k}" for k in m.kinds), m.setting) for m in several)
+
+
+NEGATIVE = _turned((FIXED, ADJUSTABLE))
 
 
 @dataclass(frozen=True)
@@ -86,17 +89,34 @@ def _pair(task: Task) -> Pair:
 
 
 def _sketch(task: Task, pair: Pair, front: MainsFront) -> Sketch:
-    """Both sides behind one front, each with the cheapest regulator; Unserved if there is none."""
+    sheet = Sheet()
+    controls = both_sides(task, pair, front)(sheet)
+    return Sketch(tuple(sheet.parts), tuple(controls))
+
+
+Sides = Callable[[Sheet], Sequence[NewTable]]
+"""Puts a front and both sides on a sheet; their controls."""
+
+
+def both_sides(
+    task: Task, pair: Pair, front: MainsFront, several: Sequence[Means] = (FIXED, ADJUSTABLE)
+) -> Sides:
+    """What draws a front and both sides behind it, each with the cheapest regulator.
+
+    Unserved where there is no regulator.
+    """
     sides = [
-        _side(replace(task, side="ABOVE"), pair.above, (FIXED, ADJUSTABLE), front.feed),
-        _side(replace(task, side="BELOW"), pair.below, NEGATIVE, front.below),
+        _side(replace(task, side=f"ABOVE{task.side}"), pair.above, several, front.feed),
+        _side(replace(task, side=f"BELOW{task.side}"), pair.below, _turned(several), front.below),
     ]
     with Reaching(8):
         drawn = [front.fitted(regulator) for regulator, _ in sides]
-    sheet = Sheet()
-    drawn[0](sheet)
-    controls = [each for side in sides for each in draw_linear(sheet, *side)]
-    return Sketch(tuple(sheet.parts), tuple(controls))
+
+    def draw(sheet: Sheet) -> Sequence[NewTable]:
+        drawn[0](sheet)
+        return [each for side in sides for each in draw_linear(sheet, *side)]
+
+    return draw
 
 
 def _side(

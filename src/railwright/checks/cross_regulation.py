@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from railwright.checks.check import Check, within
-from railwright.checks.output import TERMINALS, tolerance_of
+from railwright.checks.output import TERMINALS, allowed_off
 from railwright.surveys.extremes import Answer
 from railwright.surveys.other_loads import OTHER_LOADS
 from railwright.surveys.situations import View
@@ -38,6 +38,6 @@ class CrossRegulation(Check):
 
     def answer(self, view: View, subject: str) -> Answer:
         limit = view.survey.fixture.rails[subject].load_regulation
-        allowed = tolerance_of(view.survey, subject) * view.points.settings[subject]
+        allowed = allowed_off(view.survey, subject, view.points.settings[subject])
         moved = view.output(subject) - view.output(subject, subject)
         return within(moved, allowed if limit is None else limit)

@@ -8,7 +8,7 @@ from typing import ClassVar, cast
 import numpy as np
 
 from railwright.checks.check import Worst, at_least, at_most
-from railwright.checks.output import tolerance_of
+from railwright.checks.output import allowed_off
 from railwright.checks.transients import (
     CourseCheck,
     allowance_scale,
@@ -175,11 +175,11 @@ class Returns(CourseCheck):
     def answered(self, view: CourseView, subject: str) -> Answer:
         _, back = INPUT_CHANGES.stretches(view.survey, INPUT_CHANGES.sag)
         standing = np.minimum(view.points.settings[subject], view.output(subject))
-        wanted = (1.0 - tolerance_of(view.survey, subject)) * standing
+        wanted = standing - allowed_off(view.survey, subject, standing)
         return at_least(view.at_rest(subject, back, INPUT_CHANGES.sag), wanted)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return tolerance_of(survey, subject) * worst.limit
+        return float(allowed_off(survey, subject, worst.limit))
 
     def curves(self, view: View, subject: str) -> Sequence[Curves]:
         return shown(view, subject, INPUT_CHANGES.sag)

@@ -21,7 +21,7 @@ from railwright.circuit.circuit import Part
 from railwright.circuit.need import Output
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
-from railwright.surveys.situations import END_STOPS, HELD, NUDGE, NUDGED, View
+from railwright.surveys.situations import END_STOPS, HELD, NUDGE, NUDGED, Array, View
 from railwright.surveys.survey import Survey
 
 TERMINALS = "measured at the output terminals named in the need"
@@ -97,8 +97,9 @@ class LowestSetting(_EndStop):
     question = "Does the control reach the lowest output that is wanted?"
     source = f"need.output.voltage.min, {TERMINALS}"
     analysis = (
-        "Margin = need's lowest voltage - output with every control at its lower stop. Reserve = "
-        "margin / (highest - lowest setting)."
+        "Margin = need's lowest voltage - output with every control at its lower stop. As 0 V "
+        "counts what the accuracy allows at a tenth of the highest setting. Reserve = margin / "
+        "(highest - lowest setting)."
     )
     example = (
         "A 317 type cannot come below its reference, 1.25 V: where 1.2 V are wanted the margin is "
@@ -111,7 +112,8 @@ class LowestSetting(_EndStop):
 
     def answer(self, view: View, subject: str) -> Answer:
         wanted = view.survey.fixture.rails[subject].voltage.min
-        return at_most(view.output(subject, "low"), wanted)
+        nothing = float(allowed_off(view.survey, subject, 0.0))
+        return at_most(view.output(subject, "low"), max(wanted, nothing))
 
 
 class Reached(_SetCheck):
@@ -123,7 +125,8 @@ class Reached(_SetCheck):
     analysis = (
         "The controls are solved for the wanted output; margin = accuracy × setting - |output - "
         "setting|, what remains where no position of the control gives it. The accuracy is the "
-        "need's, 5 % where it says nothing. Reserve = margin / (accuracy × setting)."
+        "need's, 5 % where it says nothing; below a tenth of the highest setting, that of the "
+        "tenth. Reserve = margin / (accuracy × setting)."
     )
     example = (
         "Set to 12 V from a low line of 13 V, a regulator that needs 2.5 V gives `13 V - 2.5 V = "
@@ -132,8 +135,7 @@ class Reached(_SetCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
-        allowed = tolerance_of(view.survey, subject) * setting
-        return within(view.output(subject) - setting, allowed)
+        return within(view.output(subject) - setting, allowed_off(view.survey, subject, setting))
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         if worst.margin < 0:
@@ -148,6 +150,17 @@ DEFAULT_ACCURACY = 0.05
 def tolerance_of(survey: Survey, rail: str) -> float:
     """Share of its setting by which a rail may be off."""
     return survey.fixture.rails[rail].accuracy or DEFAULT_ACCURACY
+
+
+LEAST_SHARE = 0.1
+"""Of its highest setting is the least of which an accuracy is a share: further down an output may
+be off as much as there, or else nothing would be accurate at 0 V (common practice, no source)."""
+
+
+def allowed_off(survey: Survey, rail: str, setting: Array | float) -> Array:
+    """By how much a rail may be off a setting [V]."""
+    least = LEAST_SHARE * survey.fixture.rails[rail].voltage.max
+    return np.asarray(tolerance_of(survey, rail) * np.maximum(setting, least))
 
 
 class Resolution(_RailCheck):
@@ -179,7 +192,7 @@ class Resolution(_RailCheck):
         travel = _turned(survey, subject)[0].values["travel"].spread.low
         moved = np.abs(view.output(subject, "nudged") - view.output(subject))
         per_degree = moved / (NUDGE * travel)
-        return at_most(per_degree, tolerance_of(survey, subject) * view.points.settings[subject])
+        return at_most(per_degree, allowed_off(survey, subject, view.points.settings[subject]))
 
 
 def _turned(survey: Survey, rail: str) -> list[Part]:
@@ -213,7 +226,7 @@ class Drift(_SetCheck):
 
     def answer(self, view: View, subject: str) -> Answer:
         moved = view.output(subject, "when set") - view.output(subject, "set")
-        return within(moved, tolerance_of(view.survey, subject) * view.points.settings[subject])
+        return within(moved, allowed_off(view.survey, subject, view.points.settings[subject]))
 
 
 class Accuracy(_RailCheck):
@@ -242,7 +255,7 @@ class Accuracy(_RailCheck):
     def answer(self, view: View, subject: str) -> Answer:
         setting = view.points.settings[subject]
         off = view.output(subject) - setting
-        return within(off, tolerance_of(view.survey, subject) * setting)
+        return within(off, allowed_off(view.survey, subject, setting))
 
 
 class LineRegulation(_RailCheck):

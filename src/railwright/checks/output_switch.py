@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 
 from railwright.checks.check import Worst, at_least, at_most
-from railwright.checks.output import tolerance_of
+from railwright.checks.output import allowed_off
 from railwright.checks.transients import (
     CourseCheck,
     allowance_scale,
@@ -109,8 +109,8 @@ class SwitchedUp(_SwitchedOn):
             for record in self.records(view.survey, subject)
         ]
         standing = np.minimum(view.points.settings[subject], view.output(subject))
-        wanted = (1.0 - tolerance_of(view.survey, subject)) * standing
+        wanted = standing - allowed_off(view.survey, subject, standing)
         return at_least(np.min(lowest, axis=0), wanted)
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return tolerance_of(survey, subject) * worst.limit
+        return float(allowed_off(survey, subject, worst.limit))

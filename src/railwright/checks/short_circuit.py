@@ -8,7 +8,7 @@ from typing import ClassVar, Literal, cast
 import numpy as np
 
 from railwright.checks.check import Worst, at_least, at_most
-from railwright.checks.output import tolerance_of
+from railwright.checks.output import allowed_off
 from railwright.checks.transients import (
     CourseCheck,
     allowance_scale,
@@ -141,10 +141,10 @@ class Recovers(_ShortCheck):
         _, freed = SHORT_CIRCUIT.stretches(view.survey)
         _, volts = view.course(subject, freed, _record(view.survey, subject))
         standing = np.minimum(view.points.settings[subject], view.output(subject))
-        return at_least(volts[:, -1], (1.0 - tolerance_of(view.survey, subject)) * standing)
+        return at_least(volts[:, -1], standing - allowed_off(view.survey, subject, standing))
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return tolerance_of(survey, subject) * worst.limit
+        return float(allowed_off(survey, subject, worst.limit))
 
 
 class CommandTime(_ShortCheck):

@@ -10,20 +10,11 @@ import numpy as np
 from railwright.checks.check import Check, Worst, at_most
 from railwright.circuit.names import AIR
 from railwright.quantity import show
-from railwright.standards.touch import Material, touch_limit
+from railwright.standards.touch import MANNERS, STATED_AT, Material, in_words
 from railwright.surveys.extremes import Answer
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
-MANNERS = {
-    "held or worn": np.inf,
-    "held briefly": 60.0,
-    "touched occasionally": 10.0,
-    "touched by chance": 1.0,
-}
-"""Words of the need -> longest touch [s], as in IEC 62368-1, table 38."""
-STATED_AT = 298.15
-"""K; air in which the limits are stated. They are not raised for warmer air."""
 NOTHING = "need.surroundings"
 """What the question is about where there is nothing to touch among the parts."""
 TOUCH_SCALE = 100.0
@@ -106,9 +97,4 @@ class TouchTemperature(Check):
 
 def _limit(survey: Survey) -> float | None:
     """Hottest surface that the need allows [K]; None where its words are not understood."""
-    words = survey.fixture.design.need.surroundings.touch_limit or ""
-    material, _, manner = (word.strip() for word in words.partition(","))
-    for known in get_args(Material):
-        if material == known and manner in MANNERS:
-            return touch_limit(known, MANNERS[manner])
-    return None
+    return in_words(survey.fixture.design.need.surroundings.touch_limit or "")

@@ -9,7 +9,7 @@ import numpy as np
 
 from railwright.checks.check import Worst, at_least, at_most
 from railwright.checks.in_time import InTimeCheck
-from railwright.checks.output import tolerance_of
+from railwright.checks.output import allowed_off, tolerance_of
 from railwright.checks.stress import Stress, rated
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
@@ -115,7 +115,7 @@ class Settling(_LoadStepCheck):
     unit = "s"
 
     def answered(self, view: CourseView, subject: str) -> Answer:
-        band = tolerance_of(view.survey, subject) * view.points.settings[subject]
+        band = allowed_off(view.survey, subject, view.points.settings[subject])
         took = []
         for stretch in LOAD_STEPS.stretches(view.survey)[subject]:
             since, volts = view.course(subject, stretch)
@@ -152,7 +152,7 @@ def passing_allowance(survey: Survey, rail: str, setting: np.ndarray) -> np.ndar
     survived = np.inf if output.never_above is None else output.never_above - setting
     if step is None:
         return np.broadcast_to(survived, setting.shape)
-    return np.minimum(np.maximum(tolerance_of(survey, rail) * setting, step.deviation), survived)
+    return np.minimum(np.maximum(allowed_off(survey, rail, setting), step.deviation), survived)
 
 
 def bounded_above(survey: Survey, rail: str) -> bool:
@@ -253,10 +253,10 @@ class ComesUp(CourseCheck):
         # A button is pushed once only, after the source came fast.
         courses = range(1 if buttons(view.survey) else len(view.records))
         reached = np.min([_reached(view, subject, each) for each in courses], axis=0)
-        return at_least(reached, (1.0 - tolerance_of(view.survey, subject)) * setting)
+        return at_least(reached, setting - allowed_off(view.survey, subject, setting))
 
     def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
-        return tolerance_of(survey, subject) * worst.limit
+        return float(allowed_off(survey, subject, worst.limit))
 
     def because(self, survey: Survey, subject: str, worst: Worst) -> str:
         pushed = f"after {', '.join(buttons(survey))}" if buttons(survey) else "by itself"
@@ -269,7 +269,7 @@ class ComesUp(CourseCheck):
 
     def curves(self, view: View, subject: str) -> Sequence[Curves]:
         (setting,) = view.points.settings[subject]
-        least = (1.0 - tolerance_of(view.survey, subject)) * setting
+        least = setting - allowed_off(view.survey, subject, setting)
         return coming_up(cast(CourseView, view), subject, Level("wanted", float(least)))
 
 
@@ -278,7 +278,8 @@ def _reached(view: CourseView, rail: str, record: int) -> np.ndarray:
     stretches = POWER_UP.stretches(view.survey, POWER_UP.rises[record])
     ends = np.array([view.at_rest(rail, stretch, record) for stretch in stretches])
     reached: np.ndarray = np.fmax.reduce(ends)
-    short = reached < (1.0 - tolerance_of(view.survey, rail)) * view.points.settings[rail]
+    setting = view.points.settings[rail]
+    short = reached < setting - allowed_off(view.survey, rail, setting)
     return np.where(short & np.isnan(ends).any(axis=0), np.nan, reached)
 
 

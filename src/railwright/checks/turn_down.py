@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.checks.check import Worst, at_most
-from railwright.checks.output import controls_of, tolerance_of
+from railwright.checks.output import allowed_off, controls_of
 from railwright.checks.transients import CourseCheck
 from railwright.quantity import show
 from railwright.surveys.courses import CourseView
@@ -48,7 +48,7 @@ class TurnedDown(CourseCheck):
 
     def answered(self, view: CourseView, subject: str) -> Answer:
         since, volts = view.course(subject, TURN_DOWN.stretch)
-        band = tolerance_of(view.survey, subject) * view.points.settings[subject]
+        band = allowed_off(view.survey, subject, view.points.settings[subject])
         beyond = np.abs(volts - view.output(subject)[:, None]) - band[:, None]
         return at_most(_last_beyond(since, beyond), PATIENCE)
 

@@ -176,7 +176,7 @@ class Surroundings:
 
     ambient: Annotated[Range, RangeOf(_AMBIENT)]
     touch_limit: str | None = None
-    """What may be touched, and how: `metal, held briefly`; words in `checks.touch`."""
+    """What may be touched, and how: `metal, held briefly`; words in `standards.touch`."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ condition, at an ambient of 40 °C: from memory.
 """
 
 import math
-from typing import Literal
+from typing import Literal, get_args
 
 Material = Literal["metal", "glass", "plastic"]
 """What is felt: glass stands for ceramics too, plastic for rubber and wood."""
@@ -27,6 +27,30 @@ _INSTRUMENT: dict[Part, dict[str, float]] = {
     "enclosure": {"metal": 65.0, "coated metal": 80.0, "glass": 80.0, "plastic": 85.0},
     "knob": {"metal": 55.0, "glass": 65.0, "plastic": 70.0},
 }
+
+
+MANNERS = {
+    "held or worn": math.inf,
+    "held briefly": 60.0,
+    "touched occasionally": 10.0,
+    "touched by chance": 1.0,
+}
+"""Words for a touch -> longest touch [s], as in IEC 62368-1, table 38."""
+STATED_AT = 25.0 + _ZERO_CELSIUS
+"""K; air in which the limits are stated. They are not raised for warmer air."""
+
+
+def in_words(words: str) -> float | None:
+    """Hottest surface of what is told as `metal, held briefly` [K]; None where not understood.
+
+    >>> in_words("metal, held briefly"), in_words("warm")
+    (324.15, None)
+    """
+    named, _, manner = (word.strip() for word in words.partition(","))
+    for material in get_args(Material):
+        if material == named and manner in MANNERS:
+            return touch_limit(material, MANNERS[manner])
+    return None
 
 
 def touch_limit(material: Material, duration: float) -> float:

@@ -12,12 +12,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.circuit.need import Need
+from railwright.circuit.need import Need, Output
 from railwright.surveys.depth import DEFAULT, Depth
 
 Array = NDArray[np.float64]
 LEAST_OF_CYCLES = 8
 """Where each point is a cycle of the mains, which is dear: the end points alone will do."""
+LEAST_SETTING = 0.01
+"""Of the highest setting is the lowest that is looked at, where a need goes down to 0 V."""
 FINEST = 9
 """No axis gets more places than this: the checks' margins are smooth between them."""
 
@@ -96,7 +98,7 @@ class OperatingRange:
         """
         spans = {
             **{("load", o.name): (o.current.min, o.current.max) for o in need.output},
-            **{("setting", o.name): (o.voltage.min, o.voltage.max) for o in need.output},
+            **{("setting", o.name): _settings(o) for o in need.output},
             ("input", ""): (need.input.voltage.min, need.input.voltage.max),
             ("ambient", ""): (need.surroundings.ambient.min, need.surroundings.ambient.max),
         }
@@ -153,6 +155,11 @@ class OperatingRange:
             np.array([self.nominal_input]),
             np.array([room]),
         )
+
+
+def _settings(rail: Output) -> tuple[float, float]:
+    """Ends of what is set [V]; above 0 V, where a load would draw nothing."""
+    return max(rail.voltage.min, LEAST_SETTING * rail.voltage.max), rail.voltage.max
 
 
 def _places(

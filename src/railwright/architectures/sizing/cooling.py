@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
@@ -13,6 +14,12 @@ from railwright.standards.thermal import junction_temperature, needed_resistance
 
 PAD = "silicone"
 """Word in the trade name of pads that insulate and want no grease."""
+
+
+INSULATED = ("SOT-227",)
+"""Packages whose base plate is insulated: what fills the gap under it will do."""
+HEAVY = 1.0
+"""K/W; a sink of less is heavier than most supplies, and is taken only where it is asked for."""
 
 
 @dataclass(frozen=True)
@@ -32,21 +39,33 @@ def coolings(
     limit: float,
     *,
     insulated: bool = True,
+    heavy: bool = False,
+    most: float = inf,
 ) -> list[Cooling]:
     """Ways to keep a junction at its limit, the smallest first.
 
     loss [W]; ambient and limit [K]; resistances at their upper limits; insulated: whether a pad
-    keeps the sink from the potential of the tab. Unserved, with the junction that the largest sink
-    leaves, where there is none.
+    keeps the sink from the potential of the tab; heavy: whether a sink may weigh kilograms;
+    surface: how hot it may be [K]. Unserved, with the junction that the largest sink leaves, where
+    there is none.
     """
     alone = spread_of(part, "junction_to_ambient").high
     open_air = junction_temperature(ambient, loss, alone)
     if open_air <= limit:
         return [Cooling(None, None, _chain(ambient, loss, (alone,), open_air, limit))]
     pads = [e for e in of_kind(catalogue, "insulator") if part.package.startswith(e.package)]
-    pads = [e for e in pads if PAD in e.trade]
+    pads = [e for e in pads if PAD in e.trade or part.package in INSULATED]
     pad = pads[0] if insulated and pads else None
-    sinks = sorted(of_kind(catalogue, "heat-sink"), key=price_of)
+    known = of_kind(catalogue, "heat-sink")
+    sinks = [e for e in known if heavy or spread_of(e, "resistance").typical >= HEAVY]
+    sinks.sort(key=lambda e: (price_of(e), -spread_of(e, "resistance").typical))
+    largest = min((spread_of(e, "resistance").high for e in sinks), default=inf)
+    if sinks and largest > most:
+        raise Unserved(
+            f"the largest sink has up to {show(largest, 'K/W')}; so that it may be touched at a "
+            f"loss of {show(loss, 'W')}, {show(most, 'K/W')} are wanted"
+        )
+    sinks = [e for e in sinks if spread_of(e, "resistance").high <= most]
     if "case" not in part.pins or (insulated and pad is None) or not sinks:
         raise Unserved(
             f"its loss of {show(loss, 'W')} would take the junction of a {part.package} without "

@@ -92,7 +92,7 @@ def divider(
     """
     found = [
         _at_limits(pin, across, nearest(_typical_leg(pin, across, output), series), tolerance)
-        for across in _members(most_across / NARROW, most_across, series)
+        for across in members(most_across / NARROW, most_across, series)
     ]
     best = min(found, key=lambda d: max(d.high - output, output - d.low))
     off = max(best.high - output, output - best.low) / output
@@ -154,7 +154,7 @@ def adjustable_leg(
             f"the reference; the greatest variable resistor has {show(greatest, 'Ω')}",
             reached=2,
         )
-    stop = min(_stop(each) for each in variables)
+    stop = min(end_stop(each) for each in variables)
     least = output_of(pin.reference.high, pin.current.high, most_across, stop)
     raise Unserved(
         f"no variable resistor that bears {show(current_of(pin, most_across, tolerance), 'A')} "
@@ -174,9 +174,9 @@ def _legs(
     tolerance: float,
 ) -> Iterator[AdjustableLeg]:
     track = variable.values["resistance"].spread
-    stop = _stop(variable)
+    stop = end_stop(variable)
     less, more = 1.0 - tolerance, 1.0 + tolerance
-    for across in _members(most_across / WIDEST, most_across, series):
+    for across in members(most_across / WIDEST, most_across, series):
         least = (_least_leg(pin, across * less, low) - stop) / more
         if least < 0.0:
             continue
@@ -215,7 +215,7 @@ def _excess(leg: AdjustableLeg, high: float) -> float:
     return leg.top / high + (ONE_MORE if leg.beside else 0.0)
 
 
-def _stop(variable: Entry) -> float:
+def end_stop(variable: Entry) -> float:
     """What is left of a variable resistor at its end stop, at most [Ω]."""
     names = {"end_resistance", "contact_resistance"} & variable.values.keys()
     return sum(variable.values[name].spread.high for name in names)
@@ -252,7 +252,7 @@ def _at_limits(pin: Pin, across: float, other: float, tolerance: float) -> Divid
 
 
 @lru_cache(maxsize=1024)
-def _members(low: float, high: float, series: str) -> tuple[float, ...]:
+def members(low: float, high: float, series: str) -> tuple[float, ...]:
     """Members of a series within limits, falling."""
     found = []
     member = bracket(high, series)[0]
