@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -162,8 +162,8 @@ class TestPropose:
         def prove(design: Design, depth: Depth, **_: object) -> Proof:
             return (quick if depth is QUICK else deep)(design)
 
-        def improved(first: Tried, sketches: Sequence[str], _: object, proved: Prove) -> Tried:
-            return proved(sketches[0], (), ())
+        def improved(first: Tried, sketches: Iterable[str], _: object, proved: Prove) -> Tried:
+            return proved(next(iter(sketches)), (), ())
 
         monkeypatch.setattr(candidates, "prove", prove)
         monkeypatch.setattr(candidates, "improved", improved)

@@ -10,7 +10,7 @@ a worse verdict is not taken.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice, zip_longest
 
@@ -30,7 +30,7 @@ from railwright.surveys.survey import Survey
 
 MOST_RAISED, MOST_CHEAPENED = 4, 3
 """Whole proofs for a greater reserve, and for less cost."""
-MOST_ASKED = 12
+MOST_ASKED = 8
 """Changes that are put to the questions that bind, for each finding that lacks reserve, and for
 less cost."""
 BINDS = 0.05
@@ -71,7 +71,7 @@ class Worth:
 
 
 def improved(
-    first: Tried, sketches: Sequence[str], catalogue: Mapping[str, Entry], prove: Prove
+    first: Tried, sketches: Iterable[str], catalogue: Mapping[str, Entry], prove: Prove
 ) -> Tried:
     """The best that is found around a text that serves at depth quick; itself where none is better.
 
@@ -99,7 +99,7 @@ def worth_of(tried: Tried, catalogue: Mapping[str, Entry]) -> Worth:
 
 class _Improving:
     def __init__(
-        self, first: Tried, sketches: Sequence[str], catalogue: Mapping[str, Entry], prove: Prove
+        self, first: Tried, sketches: Iterable[str], catalogue: Mapping[str, Entry], prove: Prove
     ) -> None:
         self.first = self.best = first
         self.sketches, self.catalogue, self.prove = sketches, catalogue, prove
@@ -122,7 +122,7 @@ class _Improving:
         while self.left and (finding := self._most_lacking(given_up)):
             if not self._raised(finding):
                 given_up.add(_key(finding))
-        for text in self.sketches[:MOST_SKETCHES]:
+        for text in islice(self.sketches, MOST_SKETCHES):
             if not self.left or not self._most_lacking(()):
                 return
             self.left -= 1

@@ -8,11 +8,12 @@ better before they are proved any deeper.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from railwright.architectures import every
-from railwright.architectures.architecture import Architecture, Refusal, Task
+from railwright.architectures.architecture import Architecture, Refusal, Sketch, Task
 from railwright.architectures.guarded import guarded
 from railwright.catalogue.price import CLASSES
 from railwright.circuit.design import Design, catalogue_of, read_text
@@ -114,8 +115,10 @@ class _Course:
     """How far an architecture came."""
 
     architecture: Architecture
-    texts: list[tuple[str, tuple[Change, ...]]]
-    """What is still to be tried, the next first, with what was changed in it."""
+    sketches: deque[Sketch]
+    """What is still to be tried, the next first."""
+    texts: deque[tuple[str, tuple[Change, ...]]] = field(default_factory=deque)
+    """What is tried before those, with what was changed in it."""
     standing: Tried | None = None
     better: tuple[Tried, Tried] | None = None
     """What stood at depth quick, and what was made of it there."""
@@ -138,8 +141,7 @@ class _Proposing:
             if isinstance(offer, Refusal):
                 refused.append(Withdrawn(architecture.name, offer.reason, proved=False))
             else:
-                texts = [drafted(self.text, sketch) for sketch in offer]
-                courses.append(_Course(architecture, [(text, ()) for text in texts]))
+                courses.append(_Course(architecture, deque(offer)))
         for course in courses:
             self._advance(course, QUICK)
         self._improve(courses)
@@ -160,8 +162,8 @@ class _Proposing:
             if whole == MOST_WHOLE:
                 return
             assert course.standing is not None
-            first = [course.standing] if course.better is None else [*reversed(course.better)]
-            course.texts[:0] = [(each.text, each.changes) for each in first]
+            first = [course.standing] if course.better is None else course.better[::-1]
+            course.texts.extend((each.text, each.changes) for each in first)
             self._advance(course, depth)
             whole += course.standing is not None
 
@@ -175,12 +177,11 @@ class _Proposing:
         for course in self._ranked(courses)[:MOST_WHOLE]:
             assert course.standing is not None
             self.progress(f"{course.architecture.name}, better", 0.0)
-            others = [text for text, _ in course.texts]
+            others = (drafted(self.text, sketch) for sketch in course.sketches)
             better = improved(course.standing, others, self.catalogue, self._proved_at_quick)
             if better is not course.standing:
                 course.better = (course.standing, better)
                 course.standing = better
-                course.texts = [each for each in course.texts if each[0] != better.text]
             self.progress(f"{course.architecture.name}, better", 1.0)
 
     def _proved_at_quick(
@@ -194,9 +195,9 @@ class _Proposing:
         course.standing, course.depth = None, depth
         fallen: list[Tried] = []
         asked: set[str] = set()
-        while course.texts and len(fallen) < MOST_SKETCHES:
+        while (course.texts or course.sketches) and len(fallen) < MOST_SKETCHES:
             self.progress(name, len(fallen) / MOST_SKETCHES)
-            text, changes = course.texts.pop(0)
+            text, changes = self._next(course)
             tried = self._proved(text, depth, changes, asked)
             if asked and serves(tried.proof):
                 tried = self._proved(text, depth, changes)
@@ -212,6 +213,12 @@ class _Proposing:
             course.standing = mended if serves(mended.proof) else None
             course.reason = "" if course.standing else _told(breaches(mended.proof)[0])
         self.progress(name, 1.0)
+
+    def _next(self, course: _Course) -> tuple[str, tuple[Change, ...]]:
+        """What is tried next; drafting takes a while, so that a sketch is drafted only then."""
+        if course.texts:
+            return course.texts.popleft()
+        return drafted(self.text, course.sketches.popleft()), ()
 
     def _is_regretted(self, course: _Course, tried: Tried, depth: Depth) -> bool:
         """Whether what was made better at depth quick is worse than before at this one."""
