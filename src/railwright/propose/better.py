@@ -190,7 +190,7 @@ class _Improving:
             others = [
                 (self._saved(change), change)
                 for change, other in self._others(part)
-                if _is_same_value(self.catalogue[part.use], other)
+                if other.price and _is_same_value(self.catalogue[part.use], other)
             ]
             found += [each for each in others if each[0] > 0.0][:MOST_CHEAPER]
         return [change for _, change in sorted(found, key=lambda row: -row[0])]

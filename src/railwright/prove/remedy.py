@@ -530,9 +530,11 @@ def _price(entry: Entry | None) -> int:
 
 def fits(part: Part, now: Entry | None, other: Entry) -> bool:
     """Whether a part of the catalogue goes where another is: kind, choices, package, pins."""
+    if other.kind != part.kind:
+        return False
     alike = all(other.options.get(name, word) == word for name, word in part.options.items())
     outline = now is None or not now.pins or (now.package, now.pins) == (other.package, other.pins)
-    return other.kind == part.kind and alike and outline
+    return alike and outline
 
 
 def _serves(before: Proof, after: Proof) -> bool:
