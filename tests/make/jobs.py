@@ -12,6 +12,7 @@ from railwright.circuit.design import read
 from railwright.make.document import Job
 
 FOLDER = Path(__file__).resolve().parents[2] / "examples"
+CASES = FOLDER.parent / "tests" / "cases"
 EXAMPLES = sorted(path for path in FOLDER.glob("*.toml") if "mistakes" not in path.stem)
 """The last is the radio bench's."""
 EXAMPLES.sort(key=lambda path: path.stem == "radio-bench-rail")

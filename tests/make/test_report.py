@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
-from make.jobs import KNOB, job_of, judged
+import pytest
+from make.jobs import CASES, FOLDER, KNOB, job_of, judged
 from pages.fake_proof import fake_proof
 
 from railwright.circuit.design import read_text
@@ -94,3 +96,21 @@ def test_documents_follow_what_the_proof_found() -> None:
     before, after = (documents(each.design, each.proof).files for each in (job, more))
     for name in ("bill-of-materials.csv", "harness.csv", "report.html"):
         assert before[name] != after[name]
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        FOLDER / "amplifier-minus-nine-volts.toml",
+        FOLDER / "workshop-twelve-volts.toml",
+        CASES / "comparators-above-their-range.toml",
+        CASES / "gate-without-a-zener.toml",
+    ],
+    ids=lambda path: path.stem,
+)
+def test_everything_is_made_of_other_supplies_too(path: Path) -> None:
+    job = job_of(path)
+    made = documents(job.design, job.proof)
+    assert made.unmade == {}
+    bill = made.files["bill-of-materials.csv"].decode("utf-8-sig")
+    assert all(part.ref in bill for part in job.design.circuit.parts)

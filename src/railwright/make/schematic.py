@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from railwright.make.document import Document, Job
 from railwright.make.drawing import drawing
 from railwright.pages.sheet import Picture, Section, Sheet
+
+WIDE = 1.2
+"""Width over height from which on a drawing is larger along the longer side of a page."""
 
 
 class Schematic(Document):
@@ -27,5 +31,11 @@ class Schematic(Document):
 
 
 def _sheet(job: Job, svg: str) -> Sheet:
-    picture = Picture(svg, "Voltages in the middle of the operating range, from 0 V.")
+    caption = "Voltages in the middle of the operating range, from 0 V."
+    picture = Picture(svg, caption, turned=_is_wide(svg))
     return Sheet(job.design.title, Schematic.name, [Section("", [picture])])
+
+
+def _is_wide(svg: str) -> bool:
+    found = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', svg)
+    return found is not None and float(found[1]) > WIDE * float(found[2])

@@ -16,10 +16,22 @@ LONGEST = 24
 
 def compiled(template: bytes, inputs: Mapping[str, str]) -> bytes:
     """A template with its inputs as PDF; the same ones give the same bytes."""
-    # The fonts of the figures, and none of the machine's: else pages differ from one to the other.
+    return typst.compile(template, font_paths=_fonts(), sys_inputs=dict(inputs))
+
+
+def pictures(template: bytes, inputs: Mapping[str, str], ppi: float) -> list[bytes]:
+    """The same pages as PNG, with so many points to an inch."""
+    found = typst.compile(
+        template, font_paths=_fonts(), sys_inputs=dict(inputs), format="png", ppi=ppi
+    )
+    return [found] if isinstance(found, bytes) else list(found)
+
+
+def _fonts() -> typst.Fonts:
+    """The fonts of the figures, and none of the machine's: pages would differ from one to the
+    other."""
     own = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=[own])
-    return typst.compile(template, font_paths=fonts, sys_inputs=dict(inputs))
+    return typst.Fonts(include_system_fonts=False, font_paths=[own])
 
 
 def breakable(data: Any) -> Any:

@@ -50,6 +50,8 @@ class Picture:
     caption: str
     width: float = 1.0
     """Of the page's."""
+    turned: bool = False
+    """Whether paper has it along its longer side."""
 
 
 Block = Words | Points | Caution | Grid | Picture

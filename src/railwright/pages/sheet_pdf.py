@@ -8,15 +8,27 @@ from functools import singledispatch
 from importlib.resources import files
 from typing import Any
 
-from railwright.pages.paper import breakable, compiled
+from railwright.pages.paper import breakable, compiled, pictures
 from railwright.pages.sheet import Block, Caution, Grid, Picture, Points, Sheet, Words
 from railwright.pages.wording import printable
 
 
 def pdf(sheets: Sequence[Sheet]) -> bytes:
     """The PDF, each sheet on a page of its own; the same sheets give the same bytes."""
-    template = files("railwright.pages").joinpath("sheet.typ").read_bytes()
-    return compiled(template, {"sheets": json.dumps([_plain(sheet) for sheet in sheets])})
+    return compiled(_template(), _inputs(sheets))
+
+
+def pages(sheets: Sequence[Sheet], ppi: float = 80.0) -> list[bytes]:
+    """The same pages as PNG, with so many points to an inch."""
+    return pictures(_template(), _inputs(sheets), ppi)
+
+
+def _template() -> bytes:
+    return files("railwright.pages").joinpath("sheet.typ").read_bytes()
+
+
+def _inputs(sheets: Sequence[Sheet]) -> dict[str, str]:
+    return {"sheets": json.dumps([_plain(sheet) for sheet in sheets])}
 
 
 def _plain(sheet: Sheet) -> dict[str, Any]:
@@ -70,4 +82,10 @@ def _(block: Grid) -> dict[str, Any]:
 @_block.register
 def _(block: Picture) -> dict[str, Any]:
     caption = _text(block.caption)
-    return {"kind": "picture", "svg": block.svg, "caption": caption, "width": block.width}
+    return {
+        "kind": "picture",
+        "svg": block.svg,
+        "caption": caption,
+        "width": block.width,
+        "turned": block.turned,
+    }

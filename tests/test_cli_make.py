@@ -1,0 +1,64 @@
+"""`railwright make`: which files, where, and what is left alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from pages.fake_proof import proof_with
+from surveys.supplies import resistor, supply
+
+from railwright import cli
+
+DIVIDER = resistor("R1", "IN", "OUT", 1e3) + resistor("R2", "OUT", "GND", 3e3)
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(cli.commands, words)
+
+
+@pytest.fixture
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A small design, and a proof that was made before."""
+    path = tmp_path / "divider.toml"
+    path.write_text(supply(DIVIDER), encoding="utf-8")
+    monkeypatch.setattr("railwright.prove.run.prove", lambda design, **_: proof_with("marginal"))
+    return path
+
+
+def test_writes_the_report_and_its_tables_into_a_new_folder(file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "documents"
+    done = run("make", str(file), "--out", str(out))
+    assert done.exit_code == 0, done.output
+    assert "Small supply: marginal. Written: " in done.stdout
+    names = {path.name for path in out.iterdir()}
+    assert {"report.html", "report.pdf", "bill-of-materials.csv", "panel.dxf"} <= names
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+def test_a_folder_that_is_there_is_refused_before_the_work(file: Path, tmp_path: Path) -> None:
+    out = tmp_path / "documents"
+    out.mkdir()
+    (out / "notes.txt").write_text("mine")
+    done = run("make", str(file), "--out", str(out))
+    assert done.exit_code == 2
+    assert "is there already" in done.stderr
+    assert [path.name for path in out.iterdir()] == ["notes.txt"]
+
+
+def test_a_need_without_parts_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "need.toml"
+    path.write_text(supply(""), encoding="utf-8")
+    done = run("make", str(path), "--out", str(tmp_path / "documents"))
+    assert done.exit_code == 2
+    assert not (tmp_path / "documents").exists()
+
+
+def test_the_status_is_that_of_the_proof(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("railwright.prove.run.prove", lambda design, **_: proof_with("falls short"))
+    done = run("make", str(file), "--out", str(tmp_path / "documents"))
+    assert done.exit_code == 1
+    assert (tmp_path / "documents" / "report.pdf").is_file()
