@@ -164,6 +164,7 @@ ELSEWHERE = {
     "stress.resistor-pulse": "tests/checks/test_let_through.py",
     "stress.fuse-in-short": "tests/checks/test_let_through.py",
     "wiring.kick": "tests/checks/test_kick.py",
+    "wiring.panel": "tests/checks/test_panel.py",
     "transient.output-switch": "tests/checks/test_output_switch.py",
     "wiring.switch-on": "tests/checks/test_switch_on.py",
     "transient.switched-on": "tests/checks/test_output_switch.py",

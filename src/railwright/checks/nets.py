@@ -20,7 +20,7 @@ NEAR = 1.0
 """Ω; a capacitor or diode behind more is none at this pin (common practice, no source)."""
 
 CONDUCTORS = ("wire", "terminal", "fuse", "resistor", "wirewound-resistor")
-"""Kinds that join two nets by a `resistance`."""
+"""Kinds that join two nets by a `resistance`, beside a meter with its shunt."""
 
 
 def near(
@@ -41,11 +41,23 @@ def near(
         if net in stop:
             continue
         for part, _ in circuit.on_net(net):
-            if part.kind in CONDUCTORS and {"one", "two"} <= part.pins.keys():
-                more = resistance + part.values["resistance"].spread.typical
-                for pin in ("one", "two"):
-                    heapq.heappush(pending, (more, (*way, part.ref), part.pins[pin]))
+            joins, ohms = _joined(part)
+            if net in joins:
+                for other in joins:
+                    heapq.heappush(pending, (resistance + ohms, (*way, part.ref), other))
     return found
+
+
+def _joined(part: Part) -> tuple[tuple[str, ...], float]:
+    """The nets that a part joins as a conductor, and its resistance [Ω]; none where it is none."""
+    pins, value = ("one", "two"), "resistance"
+    if part.kind == "panel-meter":
+        pins, value = ("shunt", "ground"), "shunt_resistance"
+    elif part.kind not in CONDUCTORS:
+        return (), 0.0
+    if not set(pins) <= part.pins.keys():
+        return (), 0.0
+    return tuple(part.pins[pin] for pin in pins), part.values[value].spread.typical
 
 
 def ends(

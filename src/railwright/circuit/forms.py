@@ -152,3 +152,20 @@ class Choice(Form):
         if len(self.words) > 10:
             return nearest(found if isinstance(found, str) else "", self.words)
         return f"Wanted is one of: {', '.join(self.words)}."
+
+
+@dataclass(frozen=True)
+class Flag(Form):
+    """Yes or no."""
+
+    blank = False
+
+    @property
+    def example(self) -> str:
+        return "true"
+
+    def read(self, found: object, path: KeyPath, complaints: Complaints) -> bool:
+        if isinstance(found, bool):
+            return found
+        complaints.value(path, f"found {described(found)}. Wanted is true or false.")
+        return False

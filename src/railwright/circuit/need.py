@@ -137,6 +137,16 @@ class Overload:
 
 
 @dataclass(frozen=True)
+class Panel:
+    """What the front of the supply has for an output."""
+
+    meter: Literal["voltage", "voltage and current"] | None = None
+    """What a meter shows of it."""
+    switch: bool = False
+    """Whether a contact takes it off its terminals."""
+
+
+@dataclass(frozen=True)
 class Output:
     """One rail; every demand is made at its terminals."""
 
@@ -155,6 +165,7 @@ class Output:
     never_above: SomeVolts | None = None
     load: tuple[Load, ...] = ()
     overload: Overload | None = None
+    panel: Panel = Panel()
 
     @property
     def brought(self) -> float | None:

@@ -9,7 +9,7 @@ from functools import cache
 from types import NoneType
 from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
-from railwright.circuit.forms import Choice, Form, Quantity, Text, described
+from railwright.circuit.forms import Choice, Flag, Form, Quantity, Text, described
 from railwright.files.complaints import Complaints
 from railwright.files.locate import KeyPath
 from railwright.files.mistakes import nearest
@@ -213,4 +213,6 @@ def _form(hint: Any) -> Form:
         return Table(hint)
     if hint is str:
         return Text()
+    if hint is bool:
+        return Flag()
     raise TypeError(f"{hint!r} is not the annotation of a form")

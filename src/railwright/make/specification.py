@@ -83,6 +83,10 @@ def _gives(output: Output) -> Iterator[tuple[str, str]]:
         yield "overload", f"{overload.style}: carries {carried}, acts by {_acts(output)}"
     if output.never_above is not None:
         yield "never above", show(output.never_above, "V")
+    if output.panel.meter is not None:
+        yield "meter", output.panel.meter
+    if output.panel.switch:
+        yield "switch", "takes it off its terminals"
 
 
 def _acts(output: Output) -> str:

@@ -6,6 +6,8 @@ from railwright.architectures.architecture import Sketch
 from railwright.circuit.design import Design, read_text
 from railwright.circuit.writer import add_control, add_part, set_terminals
 
+CURRENT = "voltage and current"
+"""What a meter shows whose shunt lies in the return of an output."""
 INPUT, COMMON, OUTPUT = "IN", "GND", "OUT"
 """Nets where the need names none; of several rails each has its own, after its name."""
 
@@ -13,7 +15,8 @@ INPUT, COMMON, OUTPUT = "IN", "GND", "OUT"
 def with_nets(text: str, design: Design) -> str:
     """The need with a name for every net that it does not name; `design` is what it says.
 
-    Rails that are common with the input return where that does.
+    Rails that are common with the input return where that does, unless a meter's shunt is to lie
+    between.
     """
     need = design.need
     minus = COMMON
@@ -26,7 +29,8 @@ def with_nets(text: str, design: Design) -> str:
         if output.nets is not None:
             continue
         name = f"{OUTPUT}_{'_'.join(output.name.split())}" if several else OUTPUT
-        own = minus if output.reference == "common with input" else f"{name}_MINUS"
+        joined = output.reference == "common with input" and output.panel.meter != CURRENT
+        own = minus if joined else f"{name}_MINUS"
         text = set_terminals(text, ("need", "output", index), name, own)
     return text
 
