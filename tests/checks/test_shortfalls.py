@@ -123,6 +123,8 @@ ELSEWHERE = {
     "ripple.input": "tests/checks/test_ripple.py: pulses across the source's resistance",
     "headroom.base-drive": "tests/checks/test_drive.py: a base resistor of 100 kΩ",
     "headroom.gate-drive": "tests/checks/test_drive.py: 5.5 V where 10 V are published",
+    "headroom.relay-coil": "tests/checks/test_positions.py: a resistor before the coil",
+    "output.positions": "tests/checks/test_positions.py: no hysteresis",
     "stability.in-limit": "tests/checks/test_hopping.py: a limit without its integrator",
     "stability.tracking": "tests/checks/test_tracking.py: a lag at the feedback pin",
     "headroom.capacitance": "tests/checks/test_bias.py: what 13 V leave of a chip of 25 V",

@@ -40,7 +40,7 @@ from railwright.surveys.depth import DEEP, DEFAULT, QUICK, Depth
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
 from railwright.surveys.mains import as_fed, put
-from railwright.surveys.situations import Situation, View
+from railwright.surveys.situations import AS_SET, Situation, View
 from railwright.surveys.survey import Survey
 
 LEAST_SCALE = 1e-12
@@ -157,7 +157,7 @@ class _Proving:
             self.saved.append(f"all but {', '.join(sorted(self.only))}: no more was wanted")
         self._wiring()
         rows = self._checks()
-        points, samples = self.survey.range.grid().count, self.depth.samples
+        points, samples = AS_SET.points(self.survey).count, self.depth.samples
         took = Took(time.perf_counter() - started, points, samples, self.survey.effort.lanes)
         return Proof(
             self.design.title,

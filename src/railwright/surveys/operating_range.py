@@ -39,6 +39,8 @@ class Points:
     capacitances: Mapping[str, Array] = field(default_factory=dict)
     circuit: Array | None = None
     """Which of several circuits each point is of, where they are not all of one."""
+    position: Array | None = None
+    """0 or 1: in which position each point is, where something switches with a setting."""
 
     @property
     def count(self) -> int:
@@ -54,13 +56,15 @@ class Points:
             self.ambient[which],
             {k: v[which] for k, v in self.capacitances.items()},
             None if self.circuit is None else self.circuit[which],
+            None if self.position is None else self.position[which],
         )
 
     @property
     def coordinates(self) -> Array:
-        """Settings, loads, input, ambient, capacitances and circuit (axis, point)."""
+        """Settings, loads, input, ambient, capacitances, circuit and position (axis, point)."""
         axes = [*self.settings.values(), *self.loads.values(), self.input, self.ambient]
-        axes += [*self.capacitances.values(), *([] if self.circuit is None else [self.circuit])]
+        axes += self.capacitances.values()
+        axes += [each for each in (self.circuit, self.position) if each is not None]
         return np.array(axes)
 
     def places(self) -> Array:

@@ -27,6 +27,7 @@ from railwright.engine.two_state import held
 from railwright.surveys.depth import DEEP, QUICK, Depth
 from railwright.surveys.fixture import load_ref
 from railwright.surveys.operating_range import Points
+from railwright.surveys.positions import beginning, holding, placed
 from railwright.surveys.samples import distinct_rows
 from railwright.surveys.spread import Scope
 from railwright.surveys.survey import Survey
@@ -127,7 +128,7 @@ class Situation:
 
     def points(self, survey: Survey) -> Points:
         """The operating points that this situation looks at."""
-        return survey.range.grid()
+        return placed(survey, survey.range.grid())
 
     def applies(self, survey: Survey) -> bool:
         """Whether a supply has this situation at all."""
@@ -153,9 +154,9 @@ class AsSet(Situation):
     name = "as set"
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
-        lanes = survey.lanes(points, actual) | survey.aimed(points)
+        lanes = survey.lanes(points, actual) | survey.aimed(points) | holding(survey, points)
         start = _start(survey, near.at if near else None)
-        at = survey.solve(lanes, points.count, start, survey.states.working)
+        at = survey.solve(lanes, points.count, start, beginning(survey, points))
         return View(survey, points, at)
 
 
@@ -178,8 +179,8 @@ class Nudged(Situation):
             name: np.where(place > 0.5, place - NUDGE, place + NUDGE)
             for name, place in knobs(survey, before.at).items()
         }
-        lanes = survey.lanes(points, actual) | turned
-        after = survey.solve(lanes, points.count, before.at, survey.states.working)
+        lanes = survey.lanes(points, actual) | turned | holding(survey, points)
+        after = survey.solve(lanes, points.count, before.at, beginning(survey, points))
         return View(survey, points, before.at, {"nudged": after})
 
 
@@ -213,9 +214,9 @@ def _solve_distinct(
     """Solve lanes in which controls stand as `turned` says; of equal lanes only one."""
     first, of_lane = distinct_rows(np.concatenate([points.coordinates, actual]).T)
     own = points.take(first)
-    lanes = {**survey.lanes(own, actual[:, first]), **turned(own, first)}
+    lanes = {**survey.lanes(own, actual[:, first]), **turned(own, first), **holding(survey, own)}
     start = _start(survey, None if near is None else near.take(first))
-    return survey.solve(lanes, own.count, start, survey.states.working).take(of_lane)
+    return survey.solve(lanes, own.count, start, beginning(survey, own)).take(of_lane)
 
 
 class Held(Situation):
@@ -270,7 +271,12 @@ class Stops(Situation):
                 for name in survey.controls_of_role("set")
             }
             start = _start(survey, known)
-            return survey.solve(lanes | ends, points.count, start, survey.states.working)
+            volts = {
+                rail: np.full(points.count, axis[-1 if upper else 0])
+                for rail, axis in survey.range.settings.items()
+            }
+            state = beginning(survey, replace(points, settings=volts))
+            return survey.solve(lanes | ends, points.count, start, state)
 
         low = solve(False, near.beside["low"] if near else None)
         return View(survey, points, solve(True, near.at if near else None), {"low": low})

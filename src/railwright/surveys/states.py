@@ -6,7 +6,7 @@ A state that the circuit keeps by itself is a stable one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from railwright.engine.model import Lanes, Name, chosen
 from railwright.engine.operating_point import Reach
 from railwright.engine.solutions import OperatingPoints
-from railwright.engine.two_state import State, combinations, held, two_state_parts
+from railwright.engine.two_state import combinations, held, two_state_parts
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -38,7 +38,7 @@ class Engine(Protocol):
         ...
 
 
-def in_state(at: OperatingPoints, state: State) -> Mask:
+def in_state(at: OperatingPoints, state: Mapping[str, Array | float]) -> Mask:
     """Lanes in which every part named is clearly in its state."""
     inside = at.solved.copy()
     for ref, wanted in state.items():
@@ -58,9 +58,15 @@ def level(at: OperatingPoints, ref: str) -> Array:
 
 
 def settle(
-    engine: Engine, lanes: Lanes, count: int, state: State, start: OperatingPoints | None = None
+    engine: Engine,
+    lanes: Lanes,
+    count: int,
+    state: Mapping[str, Array | float],
+    start: OperatingPoints | None = None,
 ) -> OperatingPoints:
     """Solutions that come from a state: kept where the circuit keeps it, left where it must.
+
+    state: of parts, one for all lanes or one of each.
 
     A lane counts as solved in another state only if it was first held in this one.
     """
@@ -75,7 +81,7 @@ def settle(
             return first
     some = chosen(lanes, again)
     begin = start if start is None or start.count == 1 else start.take(again)
-    bound = engine(some | held(tuple(state), state), again.size, begin)
+    bound = engine(some | chosen(held(tuple(state), state), again), again.size, begin)
     freed = engine(some, again.size, bound)
     freed = replace(freed, solved=freed.solved & bound.solved)
     return freed if first is None else first.replaced(again, freed)

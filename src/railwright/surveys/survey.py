@@ -200,7 +200,7 @@ class Survey:
         lanes: Lanes,
         count: int,
         start: OperatingPoints | None = None,
-        state: Mapping[str, float] | None = None,
+        state: Mapping[str, Array | float] | None = None,
         reach: Reach = "all",
     ) -> OperatingPoints:
         """Operating points of lanes; with a state, lanes begin in it and may leave it."""
