@@ -123,6 +123,13 @@ class Figure:
         return frozenset(place for box in self.solids for place in box.places())
 
     @cached_property
+    def rectangles(self) -> tuple[tuple[int, int, int, int], ...]:
+        """The solids, as left, top, right and bottom."""
+        return tuple(
+            (int(box.left), int(box.top), int(box.right), int(box.bottom)) for box in self.solids
+        )
+
+    @cached_property
     def bounds(self) -> Box:
         """What it takes up."""
         tips = [Box(x, y, x, y) for x, y in self.tips.values()]

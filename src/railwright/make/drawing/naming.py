@@ -41,7 +41,7 @@ def named(scene: Scene, volts: Mapping[str, str]) -> list[Name]:
 def obstacles_of(scene: Scene) -> list[Box]:
     """Where no name may stand."""
     found = [*scene.text_boxes()]
-    found += [part.body() for part in scene.parts]
+    found += [part.inked() for part in scene.parts]
     for part in scene.parts:
         found += [_line(*tip, *inner) for tip, inner in part.leads().values()]
     found += [_line(*wire.start, *wire.end) for wire in scene.wires]

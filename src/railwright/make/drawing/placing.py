@@ -46,7 +46,7 @@ ODD = 4.0
 """What it costs a symbol to stand as one does not expect."""
 BACKWARD = 0.5
 """What each step costs by which a part stands before one that feeds it."""
-ABOVE = 0.6
+ABOVE = 1.0
 """What each step costs by which something stands above the rail."""
 WIDE, HIGH = 0.5, 0.9
 """What each step of the frame's size costs."""
@@ -54,17 +54,21 @@ SHIFTS = [(dx, dy) for dx in range(-3, 4) for dy in range(-3, 4) if (dx == 0) !=
 """How parts are moved together, in steps."""
 MOVES = 4000
 """Parts moved so, about, after which it is given up to move them together."""
+RAIL, AGAINST = 8.0, 25.0
+"""What a place costs that is taken where a rail would run, and a pin that bars it itself."""
 TOGETHER = 6.0
 """What it costs that two pins of a net with more of them meet in one place."""
-NEAR = 40
+NEAR = 26
 """How far from a pin of its net a pin is tried, in line with it."""
-REACH = 18
-"""How far beyond the others a part is tried."""
-HOT, COLD = 3.0, 0.15
-HALF = 180
-EDGE = 130
-"""How far from its middle a board reaches, and how far a part may stand from there."""
-SIZE = 2 * HALF + 1
+REACH = 12
+"""How far beyond the others a part is tried, but for its size."""
+HOT, COLD = 3.0, 0.5
+SWEEPS = 3
+"""How often every part is put down anew while it cools."""
+TRIES: Mapping[float, int] = {10: 6, 16: 4, 24: 3, math.inf: 2}
+"""Parts in a frame, at most -> how often all is begun anew: little moves mend the rest."""
+EDGE = 200
+"""How far from the middle of a frame a part may stand, so that a rail runs on for ever."""
 _SHIFT = 600
 """Added to places so that none is negative."""
 _GUEST = _SHIFT - MIDDLE
@@ -94,19 +98,22 @@ class Placed:
 def placed(plan: Plan, way: Ways, standard: Standard, gap: int) -> Placed:
     """Put the parts of a frame down, with `gap` free ways between them at least."""
     count = len(plan.parts)
-    tries = 3 if count <= 8 else 2 if count <= 16 else 1
+    tries = next(tries for most, tries in TRIES.items() if count <= most)
     boards = [_Board(plan, way, standard, gap, seed) for seed in range(tries)]
     for board in boards:
         board.fill()
-        board.improve(sweeps=12 if count <= 16 else 8)
+        board.improve()
+        board.polish()
     best = min(boards, key=lambda board: board.best_cost)
-    best.polish()
     seats = best.best
     top = min((y + tip[1] for f, _, y in seats.values() for tip in f.tips.values()), default=0)
     if not (plan.rail_in or plan.rail_out):
         seats = {ref: (f, x, y - top) for ref, (f, x, y) in seats.items()}
     boxes = [box.moved(x, y) for f, x, y in seats.values() for box in _extent(f)]
-    return Placed(seats, around([*boxes, Box(0, 0, 0, 0)] if plan.rail_in else boxes))
+    box = around(boxes)
+    if plan.rail_in:
+        box = around([box, Box(box.left, 0, box.left, 0)])
+    return Placed(seats, box)
 
 
 def _extent(found: Figure) -> Iterator[Box]:
@@ -121,18 +128,16 @@ class _Board:
     def __init__(self, plan: Plan, way: Ways, standard: Standard, gap: int, seed: int) -> None:
         self.plan, self.way, self.gap = plan, way, gap
         self.chance = np.random.default_rng([seed, len(plan.parts)])
-        self.taken = np.zeros((SIZE, SIZE), np.int32)
-        """How many parts take a place, by height and column."""
-        self.ends = np.zeros((SIZE, SIZE), np.int32)
-        """How many leads end there."""
-        self.owner = np.zeros((SIZE, SIZE), np.int32)
-        """The number of the net of one of them."""
         self.rows: dict[int, int] = {}
         """Height -> the places taken there, as bits."""
         self.columns: dict[int, int] = {}
         self.tips: dict[Point, list[str]] = {}
         self.seats: dict[str, Seat] = {}
         self.figures = {part.ref: _figures(plan, way, part.ref, standard) for part in plan.parts}
+        self.fixed = {ref for ref in plan.backbone if _lengthwise(self.figures[ref], plan, ref)}
+        """Parts of the backbone that stand on the rail."""
+        for ref in self.fixed:
+            self.figures[ref] = _lengthwise(self.figures[ref], plan, ref)
         self.turn_cost = {
             id(f): found_cost(f, plan, way) for some in self.figures.values() for f in some
         }
@@ -170,8 +175,6 @@ class _Board:
         for pin, (tx, ty) in found.tips.items():
             at = (tx + x, ty + y)
             self.tips.setdefault(at, []).append(self.net_at[ref, pin])
-            self.ends[at[1] + HALF, at[0] + HALF] += 1
-            self.owner[at[1] + HALF, at[0] + HALF] = self.number[self.net_at[ref, pin]]
         self._mark(seat, 1)
 
     def take(self, ref: str) -> None:
@@ -183,19 +186,15 @@ class _Board:
         for pin, (tx, ty) in found.tips.items():
             at = (tx + x, ty + y)
             self.tips[at].remove(self.net_at[ref, pin])
-            self.ends[at[1] + HALF, at[0] + HALF] -= 1
             if self.tips[at]:
                 self.rows[at[1]] |= 1 << (at[0] + _SHIFT)
                 self.columns[at[0]] |= 1 << (at[1] + _SHIFT)
             else:
                 del self.tips[at]
-                self.owner[at[1] + HALF, at[0] + HALF] = 0
 
     def _mark(self, seat: Seat, by: int) -> None:
-        """Keep what is taken, on the board and as bits in each row and column."""
+        """Keep what is taken, as bits in each row and column."""
         found, x, y = seat
-        for box in found.solids:
-            self.taken[_span(box.top, box.bottom, y), _span(box.left, box.right, x)] += by
         for lines, masks, along, across in (
             (self.rows, found.masks[0], x, y),
             (self.columns, found.masks[1], y, x),
@@ -207,23 +206,35 @@ class _Board:
                 else:
                     lines[line + across] &= ~bits
 
-    def fits(self, ref: str, seat: Seat) -> bool:
-        """Whether a part may stand somewhere."""
-        found, x, y = seat
-        if max(abs(x), abs(y)) > EDGE:
-            return False
-        for box in found.solids:
-            near = box.grown(self.gap)
-            if self.taken[_span(near.top, near.bottom, y), _span(near.left, near.right, x)].any():
-                return False
-            if self.ends[_span(box.top, box.bottom, y), _span(box.left, box.right, x)].any():
-                return False
-        for pin, (tx, ty) in found.tips.items():
-            if self.taken[ty + y + HALF, tx + x + HALF]:
-                return False
-            others = self.tips.get((tx + x, ty + y))
-            if others and (len(others) > 1 or others[0] != self.net_at[ref, pin]):
-                return False
+    def apart(self, ref: str, seat: Seat, other: str, there: Seat) -> bool:
+        """Whether two parts may stand so beside each other."""
+        (one, x, y), (two, u, v) = seat, there
+        gap = self.gap
+        u, v = u - x, v - y  # of the other, as the first sees it
+        for left, top, right, bottom in one.rectangles:
+            for west, north, east, south in two.rectangles:
+                if (
+                    left - gap <= east + u
+                    and west + u <= right + gap
+                    and top - gap <= south + v
+                    and north + v <= bottom + gap
+                ):
+                    return False
+            for tx, ty in two.tips.values():
+                if left <= tx + u <= right and top <= ty + v <= bottom:
+                    return False
+        for west, north, east, south in two.rectangles:
+            for tx, ty in one.tips.values():
+                if west <= tx - u <= east and north <= ty - v <= south:
+                    return False
+        for pin, (tx, ty) in one.tips.items():
+            for far, (ox, oy) in two.tips.items():
+                if (
+                    tx == ox + u
+                    and ty == oy + v
+                    and self.net_at[ref, pin] != self.net_at[other, far]
+                ):
+                    return False
         return True
 
     # Filling and improving
@@ -232,11 +243,12 @@ class _Board:
         for ref in self.order:
             self._settle(ref, 0.0)
 
-    def improve(self, sweeps: int) -> None:
+    def improve(self) -> None:
+        """Put every part down anew, again and again, with less and less noise."""
         self._remember()
         refs = list(self.order)
-        for sweep in range(sweeps):
-            heat = HOT * (COLD / HOT) ** (sweep / max(sweeps - 1, 1))
+        for sweep in range(SWEEPS):
+            heat = HOT * (COLD / HOT) ** (sweep / (SWEEPS - 1))
             for place in self.chance.permutation(len(refs)):
                 self.take(refs[place])
                 self._settle(refs[place], heat)
@@ -268,9 +280,18 @@ class _Board:
     def _settle(self, ref: str, heat: float) -> None:
         """Put a part down where it costs least, give or take the heat."""
         ground = _Ground(self, ref)
+        best = self._best(ref, ground, heat, anywhere=False)
+        if best is None:
+            best = self._best(ref, ground, heat, anywhere=True)
+        if best is None:
+            raise NoRoomError(f"no place for {ref}")
+        self.put(ref, best)
+
+    def _best(self, ref: str, ground: _Ground, heat: float, anywhere: bool) -> Seat | None:
+        """The cheapest seat of a part, in line with its nets or anywhere."""
         best, least = None, math.inf
         for found in self.figures[ref]:
-            x, y, cost = ground.tried(found)
+            x, y, cost = ground.tried(found, anywhere)
             if not x.size:
                 continue
             if heat:  # the greatest of such draws follows Boltzmann's law
@@ -278,9 +299,7 @@ class _Board:
             place = int(np.argmin(cost))
             if cost[place] < least:
                 best, least = (found, int(x[place]), int(y[place])), float(cost[place])
-        if best is None:
-            raise NoRoomError(f"no place for {ref}")
-        self.put(ref, best)
+        return best
 
     def _shift(self) -> None:
         """Move parts together, by little, as long as that mends something."""
@@ -315,16 +334,19 @@ class _Board:
 
     def _move(self, group: Sequence[str], dx: int, dy: int) -> bool:
         """Move parts together, where they fit."""
-        was = {ref: self.seats[ref] for ref in group}
+        if dy and any(ref in self.fixed for ref in group):
+            return False
+        others = [ref for ref in self.seats if ref not in group]
+        there = {ref: (f, x + dx, y + dy) for ref in group for f, x, y in [self.seats[ref]]}
+        for ref, seat in there.items():
+            if max(abs(seat[1]), abs(seat[2])) > EDGE:
+                return False
+            if not all(self.apart(ref, seat, other, self.seats[other]) for other in others):
+                return False
         for ref in group:
             self.take(ref)
-        for ref, (found, x, y) in was.items():
-            if not self.fits(ref, (found, x + dx, y + dy)):
-                for each, seat in was.items():
-                    self.put(each, seat)
-                return False
-        for ref, (found, x, y) in was.items():
-            self.put(ref, (found, x + dx, y + dy))
+        for ref, seat in there.items():
+            self.put(ref, seat)
         return True
 
     def points(self, net: str) -> list[Point]:
@@ -392,21 +414,17 @@ class _Board:
         if not points:
             return 0.0, []
         plan = self.plan
-        total, lines = self._tree(points)
         rails = (plan.rail_in, plan.rail_out)
+        trunk = self.trunk(net)
+        total, lines = self._tree(points, trunk)
         if len(points) > 3 or net in rails:
             total += TOGETHER * (len(points) - len(set(points)))
-        if not (net in rails or net in plan.left or net in plan.right):
+        if trunk:
+            total += RAIL * self._along(0, trunk[0] + 1, trunk[1] - 1)
+            lines.append((trunk[0], 0, trunk[1], 0))
+        if not (net in plan.left or net in plan.right):
             return total, lines
         low_x, _, high_x, _ = self.extent()
-        if net == plan.rail_in:
-            x, y = min(points)
-            total += (BEND + abs(y) if y else 0.0) + self._along(y, low_x, x - 1) * BLOCKED
-            lines.append((low_x - 3, y, x, y))
-        if net == plan.rail_out:
-            x, y = max(points)
-            total += (BEND + abs(y) if y else 0.0) + self._along(y, x + 1, high_x) * BLOCKED
-            lines.append((x, y, high_x + 3, y))
         if net in plan.left:
             x, y = min(points)
             total += self._along(y, low_x, x - 1) * BLOCKED + OUTWARD * (x - low_x)
@@ -417,22 +435,44 @@ class _Board:
             lines.append((x, y, high_x + 3, y))
         return total, lines
 
-    def _tree(self, points: Sequence[Point]) -> tuple[float, list[Line]]:
+    def trunk(self, net: str) -> tuple[int, int] | None:
+        """From where to where the rail of a net runs along the top."""
+        plan = self.plan
+        if net not in (plan.rail_in, plan.rail_out):
+            return None
+        start, end = -EDGE, EDGE
+        for ref, own in plan.backbone.items():
+            if ref in self.seats:
+                f, x, _ = self.seats[ref]
+                if own.source == net == plan.rail_in:
+                    end = x + f.tips[own.enters][0]
+                if own.goal == net == plan.rail_out:
+                    start = x + f.tips[own.leaves][0]
+        return (start, end) if start < end else (end, start)
+
+    def _tree(
+        self, points: Sequence[Point], trunk: tuple[int, int] | None
+    ) -> tuple[float, list[Line]]:
         """Length of the wires that join points: the least tree, corners and hindrances counted."""
-        left = set(range(1, len(points)))
-        near = {k: (self._wire(points[0], points[k]), 0) for k in left}
         total = 0.0
         lines: list[Line] = []
+        if trunk:
+            left = set(range(len(points)))
+            feet = [(min(max(x, trunk[0]), trunk[1]), 0) for x, _ in points]
+            near = {k: (self._wire(feet[k], points[k]), feet[k]) for k in left}
+        else:
+            left = set(range(1, len(points)))
+            near = {k: (self._wire(points[0], points[k]), points[0]) for k in left}
         while left:
             k = min(left, key=lambda k: (near[k][0][0], k))
             left.remove(k)
             (cost, corner), other = near[k]
             total += cost
-            lines += _legs(points[other], corner, points[k])
+            lines += _legs(other, corner, points[k])
             for j in left:
                 wire = self._wire(points[k], points[j])
                 if wire[0] < near[j][0][0]:
-                    near[j] = wire, k
+                    near[j] = wire, points[k]
         return total, lines
 
     def _wire(self, a: Point, b: Point) -> tuple[float, Point]:
@@ -477,21 +517,38 @@ class _Ground:
         self.board, self.ref = board, ref
         plan = board.plan
         low_x, low_y, high_x, high_y = board.extent()
-        self.left, self.top = max(low_x - REACH, -EDGE), max(low_y - REACH, -EDGE)
-        self.right, self.bottom = min(high_x + REACH, EDGE), min(high_y + REACH, EDGE)
+        boxes = [f.bounds.moved(x, y) for f, x, y in board.seats.values()]
+        whole = around([*boxes, Box(low_x, low_y, high_x, high_y)])
+        sizes = [max(f.bounds.width, f.bounds.height) for f in board.figures[ref]]
+        reach = REACH + int(max(sizes)) + 2 * board.gap
+        self.left, self.top = int(whole.left) - reach, int(whole.top) - reach
+        self.right, self.bottom = int(whole.right) + reach, int(whole.bottom) + reach
         self.low_x, self.high_x, self.low_y, self.high_y = low_x, high_x, low_y, high_y
-        window = (_span(self.top, self.bottom, 0), _span(self.left, self.right, 0))
-        taken, ends = board.taken[window], board.ends[window]
-        self.owner = board.owner[window]
+        shape = self.bottom - self.top + 1, self.right - self.left + 1
+        taken, ends = np.zeros(shape, np.int32), np.zeros(shape, np.int32)
+        self.owner = np.zeros(shape, np.int32)
+        for other, (f, x, y) in board.seats.items():
+            across, down = x - self.left, y - self.top
+            for left, top, right, bottom in f.rectangles:
+                taken[top + down : bottom + down + 1, left + across : right + across + 1] = 1
+            for pin, (tx, ty) in f.tips.items():
+                ends[ty + down, tx + across] += 1
+                self.owner[ty + down, tx + across] = board.number[board.net_at[other, pin]]
         self.taken, self.counts = taken, ends
         level = np.zeros(taken.shape)
         upright = np.zeros(taken.shape)
         own = board.nets_of[ref]
+        rails = dict.fromkeys((plan.rail_in, plan.rail_out))
+        self.trunks = {net: trunk for net in rails if (trunk := board.trunk(net))}
+        for net, (start, end) in self.trunks.items():
+            if net in own and ref not in plan.backbone:
+                level[self._rows(0, 0), self._columns(start + 1, end - 1)] = RAIL / BLOCKED
         for net in plan.wired:
             if net not in own:
+                dear = RAIL / BLOCKED if net in (plan.rail_in, plan.rail_out) else 1.0
                 for ax, ay, bx, by in board.lines(net):
                     if ay == by:
-                        level[self._rows(ay, ay), self._columns(ax, bx)] = 1.0
+                        level[self._rows(ay, ay), self._columns(ax, bx)] = dear
                     else:
                         upright[self._rows(ay, by), self._columns(ax, ax)] = 1.0
         for other, (f, x, y) in board.seats.items():
@@ -504,8 +561,10 @@ class _Ground:
         self.wires_sum = _summed(level + upright)
         along = BLOCKED * full + CROSSED * upright + SHARED * level
         down = BLOCKED * full + CROSSED * level + SHARED * upright
-        self.along = np.concatenate([np.zeros((along.shape[0], 1)), along.cumsum(axis=1)], axis=1)
-        self.down = np.concatenate([np.zeros((1, down.shape[1])), down.cumsum(axis=0)], axis=0)
+        self.along = np.zeros((along.shape[0], along.shape[1] + 1))
+        along.cumsum(axis=1, out=self.along[:, 1:])
+        self.down = np.zeros((down.shape[0] + 1, down.shape[1]))
+        down.cumsum(axis=0, out=self.down[1:])
 
     def _rows(self, low: int, high: int) -> slice:
         low, high = min(low, high), max(low, high)
@@ -515,15 +574,13 @@ class _Ground:
         low, high = min(low, high), max(low, high)
         return slice(max(low - self.left, 0), max(high - self.left + 1, 0))
 
-    def tried(self, found: Figure) -> tuple[Ints, Ints, Floats]:
+    def tried(self, found: Figure, anywhere: bool) -> tuple[Ints, Ints, Floats]:
         """Where a figure may stand, and what it costs there."""
-        x, y = self._allowed(found)
+        x, y, cost = self._allowed(found, anywhere)
         if not x.size:
-            return x, y, np.zeros(0)
+            return x, y, cost
         board, plan, ref = self.board, self.board.plan, self.ref
-        cost = np.full(x.size, board.turn_cost[id(found)])
-        for box in found.solids:
-            cost += BLOCKED * self._sum(self.wires_sum, box, x, y)
+        cost += board.turn_cost[id(found)]
         box = found.solids[0]
         wide = np.maximum(self.high_x, x + int(box.right)) - np.minimum(
             self.low_x, x + int(box.left)
@@ -549,49 +606,70 @@ class _Ground:
                 cost += self._joined(net, px, py, found.ways[pin])
         return x, y, cost
 
-    def _allowed(self, found: Figure) -> tuple[Ints, Ints]:
-        """Where nothing is in the way, and a pin is in line with another of its net."""
-        board = self.board
+    def _allowed(self, found: Figure, anywhere: bool) -> tuple[Ints, Ints, Floats]:
+        """Where nothing is in the way and a pin is in line with another of its net.
+
+        With it comes what it costs the wires in whose way it stands.
+        """
+        board, plan = self.board, self.board.plan
         bounds = found.bounds.grown(board.gap + 1)
-        xs = np.arange(self.left - int(bounds.left), self.right - int(bounds.right) + 1)
-        ys = np.arange(self.top - int(bounds.top), self.bottom - int(bounds.bottom) + 1)
-        if not xs.size or not ys.size:
-            return np.zeros(0, int), np.zeros(0, int)
-        wanted = np.zeros((ys.size, xs.size), bool)
+        left, top = self.left - int(bounds.left), self.top - int(bounds.top)
+        wide = self.right - int(bounds.right) - left + 1
+        high = self.bottom - int(bounds.bottom) - top + 1
+        if wide <= 0 or high <= 0:
+            nowhere = np.zeros(0, int)
+            return nowhere, nowhere, np.zeros(0)
+        free = np.zeros((high, wide), bool)
         some = False
         for pin, (tx, ty) in found.tips.items():
-            net = board.net_at[self.ref, pin]
-            for ox, oy in self._others(net):
+            for ox, oy in self._others(board.net_at[self.ref, pin]):
                 some = True
-                column, row = ox - tx - int(xs[0]), oy - ty - int(ys[0])
-                if 0 <= row < ys.size:
-                    wanted[row, max(column - NEAR, 0) : max(column + NEAR, 0)] = True
-                if 0 <= column < xs.size:
-                    wanted[max(row - NEAR, 0) : max(row + NEAR, 0), column] = True
-        if not some:
-            wanted[::2, ::2] = True
-        py, px = np.nonzero(wanted)
-        x, y = xs[px], ys[py]
-        free = np.ones(x.size, bool)
+                column, row = ox - tx - left, oy - ty - top
+                if 0 <= row < high:
+                    free[row, max(column - NEAR, 0) : max(column + NEAR, 0)] = True
+                if 0 <= column < wide:
+                    free[max(row - NEAR, 0) : max(row + NEAR, 0), column] = True
+        if anywhere or not some:
+            free[::2, ::2] = True
+        if self.ref in board.fixed:
+            free[:] = False
+            row = -found.tips[plan.backbone[self.ref].enters][1] - top
+            free[max(row, 0) : max(row + 1, 0)] = True
+
+        def over(summed: Floats, box: Box) -> Floats:
+            """Sums over a box about each place."""
+            up, down = top + int(box.top) - self.top, top + int(box.bottom) - self.top + 1
+            west, east = left + int(box.left) - self.left, left + int(box.right) - self.left + 1
+            above, below = slice(up, up + high), slice(down, down + high)
+            before, behind = slice(west, west + wide), slice(east, east + wide)
+            found = summed[below, behind] - summed[above, behind]
+            return np.asarray(found - summed[below, before] + summed[above, before])
+
         for box in found.solids:
-            free &= self._sum(self.taken_sum, box.grown(board.gap), x, y) == 0
-            free &= self._sum(self.ends_sum, box, x, y) == 0
-        x, y = x[free], y[free]
-        free = np.ones(x.size, bool)
+            free &= over(self.taken_sum, box.grown(board.gap)) == 0
+            free &= over(self.ends_sum, box) == 0
         for pin, (tx, ty) in found.tips.items():
-            at = y + ty - self.top, x + tx - self.left
-            count, owner = self.counts[at], self.owner[at]
+            row, column = top + ty - self.top, left + tx - self.left
+            at = slice(row, row + high), slice(column, column + wide)
             own = board.number[board.net_at[self.ref, pin]]
-            free &= (self.taken[at] == 0) & ((count == 0) | ((count == 1) & (owner == own)))
-        return x[free], y[free]
+            free &= (self.taken[at] == 0) & (
+                (self.counts[at] == 0) | ((self.counts[at] == 1) & (self.owner[at] == own))
+            )
+        py, px = np.nonzero(free)
+        barred = np.zeros(px.size)
+        for box in found.solids:
+            barred += over(self.wires_sum, box)[py, px]
+        return px + left, py + top, BLOCKED * barred
 
     def _others(self, net: str) -> list[Point]:
         """What a pin of a net may stand in line with: other pins, and where the rail runs."""
         if net not in self.board.plan.wired:
             return []
         found = self.board.points(net)
-        if net in (self.board.plan.rail_in, self.board.plan.rail_out):
-            found.append((0, 0))
+        trunk = self.trunks.get(net)
+        if trunk:
+            found += [(x, 0) for x in range(trunk[0], trunk[1] + 1, NEAR // 2)]
+            found.append((trunk[1], 0))
         return found
 
     def _joined(self, net: str, px: Ints, py: Ints, way: Point) -> Floats:
@@ -599,22 +677,23 @@ class _Ground:
         board, plan = self.board, self.board.plan
         others = board.points(net)
         cost = np.zeros(px.size)
-        if others:
-            joins = [self._wire(px, py, ox, oy, way) for ox, oy in dict.fromkeys(others)]
+        trunk = self.trunks.get(net)
+        joins = [self._wire(px, py, np.full(px.size, ox), oy, way) for ox, oy in set(others)]
+        if trunk:
+            joins.append(self._wire(px, py, np.clip(px, *trunk), 0, way))
+            bars = (py == 0) & (px > trunk[0]) & (way == (1, 0))
+            bars |= (py == 0) & (px < trunk[1]) & (way == (-1, 0))
+            cost += AGAINST * bars
+        if joins:
             cost += np.minimum.reduce(joins)
-            if len(others) > 2 or net in (plan.rail_in, plan.rail_out):
-                for ox, oy in dict.fromkeys(others):
-                    cost += TOGETHER * ((px == ox) & (py == oy))
+        if others and (len(others) > 2 or trunk):
+            for ox, oy in set(others):
+                cost += TOGETHER * ((px == ox) & (py == oy))
         first = min((x for x, _ in others), default=10**6)
         last = max((x for x, _ in others), default=-(10**6))
-        bent = np.where(py != 0, BEND + abs(py), 0.0)
         west, east = px <= first, px >= last
         left = np.minimum(px, self.low_x)
         right = np.maximum(px, self.high_x)
-        if net == plan.rail_in:
-            cost += west * (bent + self._level(py, left, px - 1) + 8.0 * (way == (1, 0)))
-        if net == plan.rail_out:
-            cost += east * (bent + self._level(py, px + 1, right) + 8.0 * (way == (-1, 0)))
         if net in plan.left:
             cost += west * (self._level(py, left, px - 1) + OUTWARD * (px - self.low_x))
             cost += west * 5.0 * (way == (1, 0))
@@ -623,19 +702,19 @@ class _Ground:
             cost += east * 5.0 * (way == (-1, 0))
         return cost
 
-    def _wire(self, px: Ints, py: Ints, ox: int, oy: int, way: Point) -> Floats:
-        """What it costs to join pins to a point: the better of two ways with one corner."""
+    def _wire(self, px: Ints, py: Ints, ox: Ints, oy: int, way: Point) -> Floats:
+        """What it costs to join pins to points: the better of two ways with one corner."""
         dx, dy = ox - px, oy - py
         far = abs(dx) + abs(dy) + BEND * ((dx != 0) & (dy != 0))
         low_x, high_x = np.minimum(px, ox), np.maximum(px, ox)
         low_y, high_y = np.minimum(py, oy), np.maximum(py, oy)
-        across, down = np.full(px.size, ox), np.full(px.size, oy)
+        down = np.full(px.size, oy)
         into_x, into_y = dx * way[0] < 0, dy * way[1] < 0
         if way[0]:
             level_first, upright_first = into_x, (dy == 0) & into_x
         else:
             level_first, upright_first = (dx == 0) & into_y, into_y
-        one = self._level(py, low_x + 1, high_x - 1) + self._upright(across, low_y + 1, high_y - 1)
+        one = self._level(py, low_x + 1, high_x - 1) + self._upright(ox, low_y + 1, high_y - 1)
         other = self._upright(px, low_y + 1, high_y - 1) + self._level(down, low_x + 1, high_x - 1)
         return np.asarray(far + np.minimum(one + INTO * level_first, other + INTO * upright_first))
 
@@ -648,12 +727,6 @@ class _Ground:
         """What stands in the way along a column."""
         column, a, b = x - self.left, low - self.top, high - self.top + 1
         return np.asarray(np.maximum(self.down[b, column] - self.down[a, column], 0.0))
-
-    def _sum(self, summed: Floats, box: Box, x: Ints, y: Ints) -> Floats:
-        """Sum over a box about each of some places."""
-        top, bottom = y + int(box.top) - self.top, y + int(box.bottom) - self.top + 1
-        left, right = x + int(box.left) - self.left, x + int(box.right) - self.left + 1
-        return summed[bottom, right] - summed[top, right] - summed[bottom, left] + summed[top, left]
 
 
 def _legs(a: Point, corner: Point, b: Point) -> list[Line]:
@@ -669,11 +742,9 @@ def _legs(a: Point, corner: Point, b: Point) -> list[Line]:
 
 def _summed(places: NDArray[Any]) -> NDArray[Any]:
     """Sums over everything above and to the left of a place."""
-    return np.pad(places.cumsum(axis=0).cumsum(axis=1), ((1, 0), (1, 0)))
-
-
-def _span(low: float, high: float, by: int) -> slice:
-    return slice(int(low) + by + HALF, int(high) + by + HALF + 1)
+    found = np.zeros((places.shape[0] + 1, places.shape[1] + 1), places.dtype)
+    places.cumsum(axis=0, out=found[1:, 1:])
+    return found.cumsum(axis=1)
 
 
 def _order(plan: Plan, way: Ways) -> list[str]:
@@ -724,6 +795,18 @@ def _figures(plan: Plan, way: Ways, ref: str, standard: Standard) -> list[Figure
     else:
         turns = [Turn(quarters, mirrored) for quarters in range(4) for mirrored in (False, True)]
     return [figure(part, symbol, turn, flagged) for turn in turns]
+
+
+def _lengthwise(figures: Sequence[Figure], plan: Plan, ref: str) -> list[Figure]:
+    """Those in which the power goes straight through from left to right."""
+    own = plan.backbone[ref]
+    return [
+        found
+        for found in figures
+        if found.ways[own.enters] == (-1, 0)
+        and found.ways[own.leaves] == (1, 0)
+        and found.tips[own.enters][1] == found.tips[own.leaves][1]
+    ]
 
 
 def _turns_of_two(plan: Plan, way: Ways, ref: str) -> Sequence[Turn]:

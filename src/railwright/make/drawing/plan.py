@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from railwright.circuit.circuit import Circuit, Part, is_thermal
 from railwright.make.drawing.figure import Flag
-from railwright.make.drawing.ways import Ways
+from railwright.make.drawing.ways import Carrier, Ways
 
 Ends = tuple[tuple[str, str], ...]
 """The (ref, pin) of a net."""
@@ -39,6 +39,8 @@ class Plan:
     """Further nets that come from frames before."""
     right: list[str] = field(default_factory=list)
     """Further nets that go to frames after."""
+    backbone: Mapping[str, Carrier] = field(default_factory=dict)
+    """Ref -> part through which the power goes along the top."""
     on_way: bool = False
     """Whether the power goes through it."""
 
@@ -77,10 +79,15 @@ def _nets(plan: Plan) -> dict[str, Ends]:
 def _mark(found: Sequence[Plan], way: Ways) -> None:
     """Find the frames through which the power goes, and where it enters and leaves them."""
     for plan in found:
-        pairs = [way.carriers[part.ref] for part in plan.parts if part.ref in way.carriers]
-        here = {net for pair in pairs for net in pair}
-        along = [net for net in way.spine if net in here]
-        if along:
+        here = [way.carriers[part.ref] for part in plan.parts if part.ref in way.carriers]
+        if here:
+            output = min(each.output for each in here)
+            refs = [p.ref for p in plan.parts if p.ref in way.carriers]
+            plan.backbone = {
+                ref: way.carriers[ref] for ref in refs if way.carriers[ref].output == output
+            }
+            ends = {n for each in plan.backbone.values() for n in (each.source, each.goal)}
+            along = [net for net in way.spine if net in ends]
             plan.rail_in, plan.rail_out, plan.on_way = along[0], along[-1], True
         else:
             nets = _nets(plan)
@@ -186,13 +193,18 @@ def _lead(
         before = any(net in _nets(other) for other in found[:place]) or net in way.entries
         after = any(net in _nets(other) for other in found[place + 1 :]) or net in way.exits
         roles = {circuit.part(ref).device.pins[pin].role for ref, pin in pins}
-        goes = roles & PRODUCES or (after and not before and not roles <= TAKES)
+        goes = _made_here(circuit, pins) or (after and not before and not roles <= TAKES)
         (plan.right if goes else plan.left).append(net)
 
 
 def _made_here(circuit: Circuit, pins: Ends) -> bool:
     """Whether one of the pins gives the net its potential."""
-    return any(circuit.part(ref).device.pins[pin].role in PRODUCES for ref, pin in pins)
+    for ref, pin in pins:
+        device = circuit.part(ref).device
+        role = device.pins[pin].role
+        if role in PRODUCES or (role == "cathode" and device.symbol == "shunt-reference"):
+            return True
+    return False
 
 
 def _cooling(parts: Sequence[Part], circuit: Circuit) -> Plan:

@@ -34,6 +34,8 @@ class Seen:
     flags: list[tuple[Spot, str]] = field(default_factory=list)
     bodies: dict[str, Box] = field(default_factory=dict)
     """Ref -> the box of its symbol."""
+    own: dict[str, list[str]] = field(default_factory=dict)
+    """Ref -> the texts of its symbol and label."""
     texts: list[tuple[str, Box]] = field(default_factory=list)
     frames: list[Box] = field(default_factory=list)
     names: set[str] = field(default_factory=set)
@@ -62,6 +64,7 @@ def seen(text: str) -> Seen:
             found.frames.append(_box(element))
         elif "part" in kind:
             ref = element.get("data-part", "")
+            found.own[ref] = ["".join(each.itertext()) for each in element.iter(f"{SPACE}text")]
             for child in element:
                 if "lead" in child.get("class", "").split():
                     line = _line(child)

@@ -8,6 +8,7 @@ drawing, gets its name at the pin instead. A net that finds no way is routed ear
 from __future__ import annotations
 
 import heapq
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -27,6 +28,8 @@ CORNER, CROSSING = 2.5, 5.0
 """What a corner and a crossing cost, in steps."""
 BESIDE = 0.15
 """What it costs to run one step beside another wire."""
+BARRING = 4.0
+"""What it costs to run across where the wire of another net would leave its pin."""
 FAR, FARTHER = 40.0, 3.0
 """A way is not worth drawing that costs more than this and so many times the distance."""
 SHORT = 9
@@ -63,10 +66,11 @@ class Routed:
                         yield net, start, _end(places, start, way)
 
     def dots(self, tips: Mapping[Point, int]) -> Iterator[tuple[str, Point]]:
-        """Where three or more wires and pins meet. tips: how many pins are at a place."""
+        """Where three wires, pins and flags meet. tips: how many pins are at a place."""
+        named = Counter(flag.at for flag in self.flags)
         for net, places in self.wires.items():
             for place, bits in places.items():
-                if bits.bit_count() + tips.get(place, 0) > 2:
+                if bits.bit_count() + tips.get(place, 0) + named[place] > 2:
                     yield net, place
 
 
@@ -148,6 +152,12 @@ class _Router:
                 self.facing[ref, pin] = found.ways[pin]
                 self.tips.setdefault(at, []).append((own, (ref, pin)))
         self.solid -= set(self.tips)
+        self.escapes = {
+            (x + self.facing[end][0], y + self.facing[end][1]): net
+            for (x, y), ends in self.tips.items()
+            for net, end in ends
+        }
+        """Where wires leave pins -> the net of the pin: nothing else should bar it."""
 
     def run(self) -> None:
         plan, room = self.plan, self.room
@@ -181,8 +191,11 @@ class _Router:
     def _net(self, net: str, pins: Ends) -> None:
         """Grow the tree of a net over its pins and to where it leaves the frame."""
         plan, room = self.plan, self.room
-        start = min(pins, key=lambda end: (self.at[end][0], self.at[end][1]))
+        start = self._start(net, pins)
         tree = {self.at[start]}
+        for side, rail in ((WEST, plan.rail_in), (EAST, plan.rail_out)):
+            if net == rail:
+                self._leave(net, tree, side, 0)
         waiting = [end for end in pins if self.at[end] not in tree]
         while waiting:
             end = min(waiting, key=lambda end: (_distance(self.at[end], tree), end))
@@ -195,16 +208,20 @@ class _Router:
             else:
                 tree |= set(found)
                 self._lay(net, found)
-        for side, nets, rail in (
-            (WEST, plan.left, plan.rail_in),
-            (EAST, plan.right, plan.rail_out),
-        ):
-            if net == rail:
-                self._leave(net, tree, side, 0)
-            elif net in nets:
+        for side, nets in ((WEST, plan.left), (EAST, plan.right)):
+            if net in nets:
                 wanted = room.wanted.get(net) if side == WEST else None
                 if wanted is None or not self._leave(net, tree, side, wanted, strict=False):
                     self._leave(net, tree, side, None)
+
+    def _start(self, net: str, pins: Ends) -> tuple[str, str]:
+        """The pin from which the tree of a net grows: that of the backbone, else the leftmost."""
+        for ref, own in self.plan.backbone.items():
+            if net == own.goal == self.plan.rail_out:
+                return ref, own.leaves
+            if net == own.source == self.plan.rail_in:
+                return ref, own.enters
+        return min(pins, key=lambda end: (abs(self.at[end][1]), self.at[end][0]))
 
     def _leave(
         self, net: str, tree: set[Point], side: int, height: int | None, strict: bool = True
@@ -217,8 +234,8 @@ class _Router:
         if found is None:
             if strict:
                 at = min(tree, key=lambda at: (abs(at[0] - x), at))
-                self._name(net, at)
                 self.failed.append(net)
+                self._name(net, at)
             return False
         tree |= set(found)
         self._lay(net, found)
@@ -251,6 +268,7 @@ class _Router:
             if found is None or _cost_of(found) > straight + 2 * CORNER + 3:
                 found = self._search(net, [at], self._tree(net), ())
             if found is None or _cost_of(found) > straight + 12:
+                self.failed += [net] if found is None else []
                 self._name(net, at)
             else:
                 self._lay(net, found)
@@ -426,7 +444,8 @@ class _Router:
         x, y = step
         dx, dy = AHEAD[way]
         sides = ((x + dy, y + dx), (x - dy, y - dx))
-        return BESIDE * sum(side in self.use for side in sides)
+        barred = self.escapes.get(step, net) != net
+        return BESIDE * sum(side in self.use for side in sides) + BARRING * barred
 
     def _joinable(self, net: str, place: Point) -> bool:
         """Whether a wire of a net may end here: on its own wires and pins, three at most."""
@@ -438,7 +457,8 @@ class _Router:
         use = self.use.get(place, {})
         if any(other != net for other in use):
             return False
-        return use.get(net, 0).bit_count() + len(tips) <= 2
+        named = sum(flag.at == place for flag in self.result.flags)
+        return use.get(net, 0).bit_count() + len(tips) + named <= 2
 
     def _lay(self, net: str, path: Sequence[Point]) -> None:
         for a, b in pairwise(path):

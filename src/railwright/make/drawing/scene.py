@@ -37,6 +37,10 @@ class Standing:
     def body(self) -> Box:
         return self.figure.body.moved(*self.at)
 
+    def inked(self) -> Box:
+        """What of the body is drawn upon: the ends of a symbol of two pins are bare."""
+        return self.body().grown(0.0 if self.figure.symbol.upright else -0.4)
+
     def label(self) -> Sequence[Lettering]:
         """Ref and value, where they stand."""
         return [moved(text, *self.at) for text in self.figure.label]

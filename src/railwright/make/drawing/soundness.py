@@ -11,6 +11,8 @@ from railwright.make.drawing.readback import Line, Seen, joined, lines_of, seen,
 
 TOUCH = 0.5
 """By how many pixels things may touch."""
+MARGIN = 4.5
+"""Pixels at the border of a symbol on which nothing is drawn but leads."""
 
 
 def flaws(text: str, circuit: Circuit) -> list[str]:
@@ -59,6 +61,11 @@ def _bodies(found: Seen) -> Iterator[str]:
     for (one, a), (other, b) in combinations(boxes.items(), 2):
         if a.meets(b):
             yield f"the parts {one} and {other} overlap"
+    for ref, box in found.bodies.items():
+        inked = box.grown(-MARGIN)
+        for text, room in found.texts:
+            if text not in found.own[ref] and room.grown(-TOUCH).meets(inked):
+                yield f"the text {text!r} stands on {ref}"
     for ref, box in boxes.items():
         if any(_cuts(line, box) for line in found.wires):
             yield f"a wire runs through {ref}"

@@ -33,6 +33,18 @@ BESIDE = 1000.0
 """Distance of what nothing leads to."""
 
 
+@dataclass(frozen=True, slots=True)
+class Carrier:
+    """A part on the way of the power, by its pins and their nets."""
+
+    enters: str
+    leaves: str
+    source: str
+    goal: str
+    output: int
+    """Number of the exit to whose way it belongs."""
+
+
 @dataclass(frozen=True)
 class Ways:
     """What a drawing has to know of a circuit as a whole."""
@@ -49,8 +61,8 @@ class Ways:
     """Net -> where it lies between 0 V (0) and the ways of the power (1)."""
     spine: Sequence[str]
     """Nets on the ways from input to outputs, in order."""
-    carriers: Mapping[str, tuple[str, str]]
-    """Ref of a part on these ways -> the nets between which it carries."""
+    carriers: Mapping[str, Carrier]
+    """Ref -> part on these ways."""
 
 
 def ways(circuit: Circuit, need: Need) -> Ways:
@@ -65,13 +77,14 @@ def ways(circuit: Circuit, need: Need) -> Ways:
     if not entries:
         entries = _sources(circuit, zero)
     distance, before = _distances(circuit, entries, zero)
-    carriers: dict[str, tuple[str, str]] = {}
-    for goal in exits:
-        while goal in before and before[goal][1] not in carriers:
-            net, ref = before[goal]
-            carriers[ref] = net, goal
-            goal = net
-    on_way = {net for pair in carriers.values() for net in pair}
+    carriers: dict[str, Carrier] = {}
+    for number, goal in enumerate(exits):
+        while goal in before and before[goal][0] not in carriers:
+            ref, enters, leaves = before[goal]
+            source = circuit.part(ref).pins[enters]
+            carriers[ref] = Carrier(enters, leaves, source, goal, number)
+            goal = source
+    on_way = {net for each in carriers.values() for net in (each.source, each.goal)}
     spine = sorted(on_way, key=lambda net: (distance[net], net))
     height = _heights(circuit, zero, [*entries, *spine])
     return Ways(zero, entries, exits, distance, height, spine, carriers)
@@ -104,10 +117,10 @@ def _sources(circuit: Circuit, zero: str) -> list[str]:
 
 def _distances(
     circuit: Circuit, entries: Sequence[str], zero: str
-) -> tuple[dict[str, float], dict[str, tuple[str, str]]]:
-    """Net -> distance from the input; net -> the net and the part before it on its way."""
+) -> tuple[dict[str, float], dict[str, tuple[str, str, str]]]:
+    """Net -> distance from the input; net -> the part before it on its way, with both pins."""
     distance = dict.fromkeys(entries, 0.0)
-    before: dict[str, tuple[str, str]] = {}
+    before: dict[str, tuple[str, str, str]] = {}
     for against in (False, True):  # what no way leads to is reached against the stream
         queue = [(far, net) for net, far in distance.items()]
         heapq.heapify(queue)
@@ -115,19 +128,19 @@ def _distances(
             far, net = heapq.heappop(queue)
             if far > distance[net]:
                 continue
-            for other, ref, step in _onward(circuit, net, zero, against):
+            for other, crossed, step in _onward(circuit, net, zero, against):
                 if far + step < distance.get(other, BESIDE) and (
                     not against or other not in before
                 ):
                     distance[other] = far + step
-                    before[other] = net, ref
+                    before[other] = crossed
                     heapq.heappush(queue, (far + step, other))
     return {net: distance.get(net, BESIDE) for net in circuit.nets}, before
 
 
 def _onward(
     circuit: Circuit, net: str, zero: str, against: bool
-) -> Iterator[tuple[str, str, float]]:
+) -> Iterator[tuple[str, tuple[str, str, str], float]]:
     """Nets to which power or a signal goes from a net, through which part, and how far that is."""
     if net == zero:
         return
@@ -136,7 +149,11 @@ def _onward(
             if target in (net, zero) or is_thermal(part.device, other):
                 continue
             if against or _goes(part, pin, other):
-                yield target, part.ref, length(part, pin, other) * (2.0 if against else 1.0)
+                yield (
+                    target,
+                    (part.ref, pin, other),
+                    length(part, pin, other) * (2.0 if against else 1.0),
+                )
 
 
 def _goes(part: Part, pin: str, other: str) -> bool:
