@@ -1,0 +1,1 @@
+"""The bench: captures of oscilloscopes, and what is read from them."""
