@@ -10,6 +10,7 @@ import pytest
 
 from railwright.architectures.architecture import Task
 from railwright.architectures.fixed_linear import FixedLinear
+from railwright.catalogue.loader import load
 from railwright.circuit.design import Design, read_text
 from railwright.propose import candidates
 from railwright.propose.as_json import as_json, exit_status
@@ -24,6 +25,7 @@ from railwright.propose.candidates import (
     serves,
 )
 from railwright.propose.draft import drafted, with_nets
+from railwright.propose.figures import figures_of
 from railwright.propose.reasons import reason
 from railwright.propose.tried import Tried
 from railwright.propose.written import path_of, refuse_taken, write_candidates
@@ -219,6 +221,14 @@ def test_a_fixed_linear_supply_proves_and_loses_what_a_sum_by_hand_says(real: Pr
     assert hottest is not None
     assert hottest.value is not None
     assert 313.15 < hottest.value < 363.15
+
+
+@pytest.mark.parametrize("id", ["ripple.output", "ripple.mains"])
+def test_what_the_mains_leave_at_the_terminals_is_ripple_too(real: Proposal, id: str) -> None:
+    proof = proof_of(replace(finding(id, "holds"), value=1e-3))
+    ripple = figures_of(real.candidates[0].design, proof, load()).ripple
+    assert ripple is not None
+    assert ripple.id == id
 
 
 def test_at_depth_quick_none_is_recommended(real: Proposal) -> None:

@@ -19,7 +19,9 @@ from railwright.surveys.depth import QUICK
 from railwright.surveys.fixture import Fixture
 from railwright.surveys.survey import Survey
 
-JUNCTION, RIPPLE, NOISE = "heat.junction", "ripple.output", "noise.output"
+JUNCTION, NOISE = "heat.junction", "noise.output"
+RIPPLE = "ripple.output", "ripple.mains"
+"""What switching leaves at the terminals, and what the mains do."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ def figures_of(design: Design, proof: Proof, catalogue: Mapping[str, Entry]) -> 
         at_nominal=at_nominal,
         at_worst=at_worst,
         over_range=power_map(survey),
-        ripple=_value(proof, RIPPLE),
+        ripple=_value(proof, *RIPPLE),
         noise=_value(proof, NOISE),
         least=min((f for f, _ in judged(survey, proof)), key=_reserve, default=None),
         parts=len(parts),
@@ -92,7 +94,7 @@ def _reserve(finding: Finding) -> float:
     return finding.reserve or 0.0
 
 
-def _value(proof: Proof, id: str) -> Finding | None:
-    """The worst answer to a question."""
-    found = [f for f in proof.findings if f.id == id and f.value is not None]
+def _value(proof: Proof, *ids: str) -> Finding | None:
+    """The worst answer to questions of one quantity."""
+    found = [f for f in proof.findings if f.id in ids and f.value is not None]
     return max(found, key=lambda f: f.value or 0.0, default=None)
