@@ -9,8 +9,10 @@ import pytest
 
 from railwright.architectures.adjustable_linear import AdjustableLinear
 from railwright.architectures.architecture import Refusal, Unserved
+from railwright.architectures.fixed_linear import FixedLinear
 from railwright.architectures.guarded import guarded
 from railwright.architectures.guards.guard import Guard
+from railwright.architectures.guards.switched_trip import SwitchedTrip
 from railwright.architectures.guards.trip import Trip
 from railwright.architectures.step_down import StepDown
 from railwright.architectures.tracking_linear import TrackingLinear
@@ -37,6 +39,11 @@ FIVE = plain(
     }
 )
 """Its output has a return of its own, so that a shunt may stand there."""
+
+
+TWELVE = plain({"\n[need.surroundings]": OVERLOAD}).replace('"1.1 A"', '"0.33 A"')
+TWELVE = TWELVE.replace('"1.6 A"', '"0.5 A"').replace('"on"', '"off"')
+"""For a linear regulator from a direct source."""
 
 
 @pytest.fixture(scope="module")
@@ -179,5 +186,42 @@ def test_it_does_not_live_behind_a_transformer() -> None:
         Trip("main").inside(replace(task, need=mains))
 
 
+@pytest.fixture(scope="module")
+def switched() -> dict[str, Part]:
+    """Of a supply that has no pin to switch it off, by ref."""
+    return parts_of(FixedLinear(), TWELVE)
+
+
+def test_what_has_no_pin_for_it_is_switched_by_a_transistor(switched: dict[str, Part]) -> None:
+    (switch,) = kind(switched, "field-effect-transistor")
+    regulator = switched["U1"]
+    assert switch.pins["drain"] == regulator.pins["input"]
+    raw = switch.pins["source"]
+    # the reservoir and all that remembers stay where the input is
+    (aside,) = kind(switched, "low-dropout-regulator")
+    assert raw == aside.pins["input"] == kind(switched, "capacitor")[0].pins["plus"]
+    assert {part.pins["supply"] for part in kind(switched, "comparator")} == {raw}
+    drawn = [p for p in kind(switched, "bipolar-transistor") if p.pins["emitter"] == "GND"]
+    assert len(drawn) == 1
+
+
+def test_its_gate_has_enough_and_not_too_much(switched: dict[str, Part]) -> None:
+    """Of 10 V, at which its resistance is stated, 8 V at least; 60 % of 20 V and a tenth less at
+    most (MIL-STD-975M)."""
+    (switch,) = kind(switched, "field-effect-transistor")
+    upper = legs(switched, switch.pins["source"], switch.pins["gate"])
+    (driver,) = kind(switched, "bipolar-transistor")
+    share = upper / (upper + legs(switched, switch.pins["gate"], driver.pins["collector"]))
+    assert 17.0 * share >= 8.0
+    assert 19.0 * share <= 0.9 * 0.6 * 20.0
+
+
+def test_a_supply_that_is_switched_has_its_resistance_ahead() -> None:
+    inside = SwitchedTrip("main").inside(task_of(TWELVE)).need
+    assert inside.input.resistance == pytest.approx(0.1 + 0.2 * 1.9)
+
+
 def test_candidates_hold_at_depth_quick() -> None:
+    asked = ("headroom", "overload", "stability")
+    assert held_at_quick(FixedLinear(), TWELVE, asked) == []
     assert held_at_quick(StepDown(), FIVE, ("headroom", "overload", "wiring")) == []

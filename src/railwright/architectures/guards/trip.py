@@ -1,321 +1,43 @@
-"""A trip that stays: it sees the current, remembers, and switches the supply off.
-
-Comparator, reference and latch live on what feeds the supply, so that they survive what they do. A
-second comparator sees that voltage: while it is too low it holds the latch off, or on, as the need
-wants it when the supply comes up. A button sets it free again. Source of the circuit: common
-practice, no source; every value has its own formula.
-"""
+"""A trip that stays, which acts on the disable pin of the stage that the input feeds."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
-from railwright.architectures.guards.current_sense import Nets, Seat
-from railwright.architectures.guards.guard import Guard, with_rail
-from railwright.architectures.guards.threshold import Threshold, threshold
-from railwright.architectures.regulator import ACCURACY
+from railwright.architectures.guards.latch import AnyTrip, Latch, fed_by_input
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import capacitor, window_of
-from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
-from railwright.architectures.small_parts import draw_capacitor, draw_resistor
-from railwright.catalogue.entry import Entry
-from railwright.circuit.need import Output, Overload
-from railwright.circuit.tables import Range
-from railwright.quantity import Spread, show
-from railwright.standards.iec60063 import bracket, nearest
+from railwright.circuit.writer import NewTable
 
-TRIP, LATCH, AUXILIARY = "trip", "latch", "auxiliary"
-"""Blocks on the sheet."""
-COMPARATOR, GATE, BUTTON = "391 type", "4011 type", "push button, closes"
-"""Open collectors, which may be joined; two gates that hold each other."""
-FIVE = 5.0
-"""V for the latch: enough for every disable pin, and there long before a supply works."""
-LEAST_BIAS = 2e-3
-"""A for the reference: twice what it needs at least (datasheets of the 431 type)."""
-AWAKE = 0.8
-"""Of the least input, at which the latch is let go (common practice, no source)."""
-CLEAR = 1.1
-"""Times the input at which the rail for logic is all there, at least."""
-PULL = 10e3
-"""Ω of pull-ups (common practice, no source)."""
-BYPASS = 100e-9
-"""F, ceramic, at the pins (common practice, no source)."""
-HELD = 10e-6
-"""F at the rail for logic (common practice, no source)."""
-TURNED_UP = 1.25
-"""Times the current of the highest setting, a load takes with the knob at its end: tracks and
-references make that a quarter more than is wanted (common practice, no source)."""
-ON_THE_WAY = 1.0
-"""V that fuse and diode ahead of the supply take at most (datasheets of Schottky diodes)."""
-SMALL = 0.2
-"""A of the regulator of that rail, at most."""
 STEPS = "step-down-regulator", "low-dropout-regulator", "adjustable-low-dropout-regulator"
 """Kinds that give nothing while they are disabled."""
 
 
 @dataclass(frozen=True)
-class Trip(Guard):
-    """Acts on the disable pin of the stage that the input feeds."""
+class Trip(AnyTrip):
+    """Nothing more stands in the way of the current than the shunt."""
 
     name = "trip"
-    purpose = "overload"
-    depth = 50
-
-    def wanted(self, task: Task) -> bool:
-        overload = self.output(task).overload
-        return overload is not None and overload.style == "trip"
-
-    def inside(self, task: Task) -> Task:
-        sized, nets = self.sized(task), task.terminals(self.rail)
-        inner = self.behind_shunt(task, sized)
-        nets = replace(nets, **{"minus" if sized.sense.in_return else "plus": inner})
-        return with_rail(task, _behind(replace(self.output(task), nets=nets), sized))
-
-    def behind_shunt(self, task: Task, sized: Threshold) -> str:
-        """Net of the supply inside at which the shunt begins."""
-        common = self.output(task).reference == "common with input"
-        return task.fed.minus if sized.sense.in_return and common else self.net(task, "SENSED")
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
-        return _Around(self, task, sketch).sketch()
-
-    def sized(self, task: Task) -> Threshold:
-        """Where it acts; Unserved where nothing keeps the band of the need."""
-        rail = self.output(task)
-        overload = rail.overload
-        assert overload is not None
-        carry = overload.carry or rail.current.max
-        if overload.act_by is None:
-            raise Unserved(f"nobody says by which current {rail.name} is to be off")
-        seat = Seat(task, rail, _five(task).volts, _raw(task))
-        comparator = task.catalogue[COMPARATOR]
-        more = TURNED_UP * rail.current.max if rail.is_adjustable else carry
-        if carry < more < overload.act_by:
-            try:
-                return threshold(seat, comparator, more, overload.act_by)
-            except Unserved:
-                pass  # then a knob at its end may trip it; what must be carried, it carries
-        return threshold(seat, comparator, carry, overload.act_by)
+        stage = _stage(sketch)
+        pins = stage["pins"]
+        assert isinstance(pins, Mapping)
+        latch, sheet = Latch(self, task, pins["input"], pins["ground"]), Sheet.of(sketch.parts)
+        latch.draw(sheet)
+        low_works = task.catalogue[str(stage["use"])].options.get("enable_active") == "low"
+        off = latch.tripped if low_works else latch.working(sheet)
+        sheet.join(str(stage["ref"]), "disable", off)
+        return replace(sketch, parts=tuple(sheet.parts))
 
 
-def _raw(task: Task) -> tuple[float, float]:
-    """What feeds the supply, least and most [V]; Unserved where that is behind a transformer."""
-    source = task.need.input
-    if source.kind == "ac":
-        raise Unserved("it lives on a direct input; behind a transformer none is built here")
-    drawn = sum(output.current.max for output in task.need.output)
-    return source.voltage.min - source.resistance * drawn - ON_THE_WAY, source.voltage.max
-
-
-@dataclass(frozen=True)
-class _Five:
-    """The regulator of the rail for logic."""
-
-    entry: Entry
-
-    @property
-    def volts(self) -> Spread:
-        """What it gives [V]."""
-        return spread_of(self.entry, "output_voltage")
-
-    @property
-    def least(self) -> float:
-        """V at its input from which on it gives all of that."""
-        return self.volts.high + spread_of(self.entry, "dropout").high
-
-
-def _five(task: Task) -> _Five:
-    """The one with the least dropout; Unserved where none stands the input, or has enough."""
-    low, high = _raw(task)
-    found = [
-        entry
-        for entry in of_kind(task.catalogue, "low-dropout-regulator", "fixed-regulator")
-        if "output_voltage" in entry.values
-        and spread_of(entry, "output_voltage").typical == FIVE
-        and spread_of(entry, "rated_current").typical <= SMALL
-        and high <= task.kept * spread_of(entry, "supply_maximum").high
-    ]
-    if not found:
-        raise Unserved(f"no small regulator of {show(FIVE, 'V')} stands {show(high, 'V')}")
-    best = _Five(min(found, key=lambda e: (spread_of(e, "dropout").high, price_of(e))))
-    if AWAKE * low < CLEAR * best.least:
-        raise Unserved(
-            f"its latch wants {show(CLEAR * best.least, 'V')} long before the input is all there; "
-            f"that goes down to {show(low, 'V')}"
-        )
-    return best
-
-
-def _behind(rail: Output, sized: Threshold) -> Output:
-    """A rail as the supply inside has to give it."""
-    overload, ohms = rail.overload, sized.sense.resistance.high
-    assert overload is not None
-    lost = ohms * rail.current.max
-    carry = max(rail.current.max, overload.carry or 0.0)
-    inside = replace(
-        rail,
-        current=Range(rail.current.min, carry),
-        overload=Overload("none", act_by=sized.currents.high),
-    )
-    if rail.is_adjustable:
-        inside = replace(inside, voltage=Range(rail.voltage.min, rail.voltage.max + lost))
-    else:
-        inside = replace(inside, accuracy=(rail.accuracy or ACCURACY) - lost / rail.voltage.max)
-    if rail.load_regulation is not None:
-        inside = replace(inside, load_regulation=rail.load_regulation - lost)
-    if (step := rail.load_step) is not None:
-        moved = ohms * abs(step.to - step.from_)
-        if moved >= step.deviation:
-            raise Unserved(f"a step of the load moves {show(moved, 'V')} in its shunt alone")
-        inside = replace(inside, load_step=replace(step, deviation=step.deviation - moved))
-    return inside
-
-
-@dataclass(frozen=True)
-class _Around:
-    """The trip around one sketch."""
-
-    guard: Trip
-    task: Task
-    inner: Sketch
-
-    def sketch(self) -> Sketch:
-        """Unserved where there is nothing in it that can be switched off."""
-        sheet = Sheet.of(self.inner.parts)
-        ref, _ = self._stage
-        self._sized.sense.draw(sheet, self._nets, self._sized.words)
-        self._auxiliary(sheet)
-        self._compare(sheet)
-        self._latch(sheet)
-        sheet.join(ref, "disable", self._command(sheet, ref))
-        return replace(self.inner, parts=tuple(sheet.parts))
-
-    @cached_property
-    def _sized(self) -> Threshold:
-        return self.guard.sized(self.task)
-
-    @cached_property
-    def _five(self) -> _Five:
-        return _five(self.task)
-
-    @cached_property
-    def _stage(self) -> tuple[str, Mapping[str, str]]:
-        """Ref and pins of the first stage that can be disabled."""
-        fed: set[str] = set()
-        for part in self.inner.parts:
-            pins = part["pins"]
-            assert isinstance(pins, Mapping)
-            if part["kind"] in ("fuse", "diode") and part["block"] == "input":
-                fed.update(pins.values())
-            if part["kind"] in STEPS and "disable" in pins and pins["input"] in fed:
-                return str(part["ref"]), pins
-        raise Unserved("nothing that the input feeds has a pin that switches it off")
-
-    @cached_property
-    def _nets(self) -> Nets:
-        _, pins = self._stage
-        inner = self.guard.behind_shunt(self.task, self._sized)
-        return Nets(inner, self._net("ISENSE"), self._net("V5"), pins["input"], pins["ground"])
-
-    def _net(self, name: str) -> str:
-        return self.guard.net(self.task, name)
-
-    def _auxiliary(self, sheet: Sheet) -> None:
-        """The rail for logic."""
-        nets, entry = self._nets, self._five.entry
-        why = (
-            f"feeds the latch from what feeds the supply: all there from "
-            f"{show(self._five.least, 'V')} on, and still there when the supply is off"
-        )
-        pins = {"input": nets.raw, "output": nets.five, "ground": nets.ground}
-        sheet.add("U", entry.kind, AUXILIARY, pins, why, use=entry.name)
-        least = max(HELD, window_of(entry, "output_capacitance")[0])
-        window = window_of(entry, "output_series_resistance")
-        why = f"at least {show(least, 'F')} (datasheet, or common practice)"
-        volts = self._five.volts.high
-        held = capacitor(self.task.catalogue, "electrolytic", least, volts, why, esr=window)
-        ends = {"plus": nets.five, "minus": nets.ground}
-        sheet.add("C", "capacitor", AUXILIARY, ends, held.why, use=held.entry.name)
-        told = f"{show(BYPASS, 'F')} at the pins (common practice)"
-        for net, most in ((nets.five, volts), (nets.raw, _raw(self.task)[1])):
-            of = ("class-2", BYPASS)
-            draw_capacitor(sheet, self.task, AUXILIARY, (net, nets.ground), of, most, told)
-
-    def _compare(self, sheet: Sheet) -> None:
-        """Reference and both comparators."""
-        nets, level, task = self._nets, self._sized.level, self.task
-        (low, high), limit = _raw(task), self._net("LIMIT")
-        cathode = self._net("REFERENCE") if level.down else limit
-        series = task.need.parts.series
-        left = low - level.cathode
-        ohms = bracket(left / (LEAST_BIAS + level.drawn), series)[0]
-        why = (
-            f"{show(left, 'V')} / {show(ohms, 'Ω')} = {show(left / ohms, 'A')} at least for the "
-            "reference"
-        )
-        draw_resistor(sheet, task, TRIP, (nets.raw, cathode), ohms, why, watts=high**2 / ohms)
-        told = (
-            f"{show(level.volts.typical, 'V')}, {show(level.volts.low, 'V')} to "
-            f"{show(level.volts.high, 'V')}"
-        )
-        level.draw(sheet, TRIP, (limit, cathode, nets.ground), told)
-        seen = self._sized.sense.sees(nets)
-        why = f"goes low on too much current: {self._sized.words}"
-        self._comparator(sheet, limit, seen, self._net("SET"), why)
-        awake = AWAKE * low
-        upper = nearest(PULL * (awake / level.cathode - 1.0), series)
-        at = level.cathode * (1.0 + upper / PULL)
-        why = f"{show(level.cathode, 'V')} at {show(at, 'V')} of what feeds the supply"
-        seat = self._net("LEVEL")
-        draw_resistor(sheet, task, TRIP, (nets.raw, seat), upper, why)
-        draw_resistor(sheet, task, TRIP, (seat, nets.ground), PULL, why)
-        held = "off" if self._comes_up_off else "on"
-        why = f"low up to {show(at, 'V')}: until then the latch is held {held}"
-        pulled = self._net("SET" if self._comes_up_off else "START")
-        self._comparator(sheet, seat, cathode, pulled, why)
-
-    def _comparator(self, sheet: Sheet, plus: str, minus: str, output: str, why: str) -> None:
-        nets, entry = self._nets, self.task.catalogue[COMPARATOR]
-        pins = {"plus": plus, "minus": minus, "output": output}
-        pins |= {"supply": nets.raw, "ground": nets.ground}
-        sheet.add("U", entry.kind, TRIP, pins, why, use=entry.name)
-
-    @property
-    def _comes_up_off(self) -> bool:
-        overload = self.guard.output(self.task).overload
-        return overload is not None and overload.at_power_up == "off"
-
-    def _latch(self, sheet: Sheet) -> None:
-        """Two gates that hold each other, what pulls them up, and the button."""
-        nets = self._nets
-        why = f"{show(FIVE / PULL, 'A')} for an open collector (common practice)"
-        for net in ("SET", "START"):
-            draw_resistor(sheet, self.task, LATCH, (nets.five, self._net(net)), PULL, why)
-        told = "remembers an overload; while there is one the button does nothing"
-        self._gate(sheet, "A", ("SET", "READY"), "TRIPPED", told)
-        self._gate(sheet, "B", ("START", "TRIPPED"), "READY", "holds the other one")
-        told = "switches the output on, at first and after a trip"
-        entry = self.task.catalogue[BUTTON]
-        pins = {"one": self._net("START"), "two": nets.ground}
-        sheet.add("S", entry.kind, LATCH, pins, told, use=entry.name)
-
-    def _gate(
-        self, sheet: Sheet, unit: str, inputs: tuple[str, str], output: str, why: str
-    ) -> None:
-        nets, entry = self._nets, self.task.catalogue[GATE]
-        pins = dict(zip(("a", "b", "output"), map(self._net, (*inputs, output)), strict=True))
-        pins |= {"supply": nets.five, "ground": nets.ground}
-        sheet.add("U", entry.kind, LATCH, pins, why, use=entry.name, unit=unit)
-
-    def _command(self, sheet: Sheet, ref: str) -> str:
-        """Net that switches a stage off, in the sense of its pin."""
-        part = next(each for each in self.inner.parts if each["ref"] == ref)
-        entry = self.task.catalogue[str(part["use"])]
-        if entry.options.get("enable_active") == "low":
-            return self._net("TRIPPED")
-        why = "turns over what the latch says: this pin wants a high level to work"
-        self._gate(sheet, "C", ("TRIPPED", "TRIPPED"), "RUN", why)
-        return self._net("RUN")
+def _stage(sketch: Sketch) -> NewTable:
+    """The first stage that can be disabled; Unserved where the input feeds none."""
+    fed = fed_by_input(sketch)
+    for part in sketch.parts:
+        pins = part["pins"]
+        assert isinstance(pins, Mapping)
+        if part["kind"] in STEPS and "disable" in pins and pins["input"] in fed:
+            return part
+    raise Unserved("nothing that the input feeds has a pin that switches it off")
