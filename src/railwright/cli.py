@@ -17,6 +17,7 @@ from railwright.files.mistakes import FileError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
     from railwright.prove.proof import Proof
@@ -290,6 +291,102 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
         f"{design.title}: {proof.verdict}. Written: {_counted(made.files, 'file')} in {folder}"
     )
     click.get_current_context().exit(exit_status(proof))
+
+
+@commands.command("measure")
+@_file
+@click.option(
+    "--log",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The log of this supply; FILE with .readings where none is named.",
+)
+@click.option(
+    "--readings",
+    type=click.Path(path_type=Path),
+    help="Take readings from a CSV file (stage, quantity, red, value, unit) and ask nobody.",
+)
+@click.option(
+    "--meter",
+    "accuracy",
+    default="1 % + 2 digits of 2000",
+    show_default=True,
+    help="How far the meter may be off.",
+)
+@click.option(
+    "--csv",
+    "table",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write all readings of the log for other programs.",
+)
+@_traceback
+def measure_supply(
+    file: Path, log: Path | None, readings: Path | None, accuracy: str, table: Path | None
+) -> None:
+    """Walk through bringing up the supply in FILE: what to do, what to read, whether it is right.
+
+    Every reading is kept at once; the same command goes on where it was left. Exit status: 0 every
+    reading is inside its window, 1 one is outside, 3 some are not taken yet.
+    """
+    from railwright.bench.log import LogError, opened
+    from railwright.bench.reading import Meter, ReadingError
+    from railwright.bench.steps import course
+    from railwright.circuit.design import read
+    from railwright.measure.walk import walk
+    from railwright.pages.whole_file import write_whole
+    from railwright.prove.unasked import cautions
+
+    path = log or file.with_suffix(".readings")
+    _refuse_unwritable(file, outputs=[table])
+    try:
+        meter = Meter.of_words(accuracy)
+    except ReadingError as error:
+        raise Refusal(f"--meter: {error}") from error
+    design = read(file)
+    if design.is_need_only:
+        raise Refusal(f"{file}: there is no circuit to measure yet.")
+    asked = _reading_person if readings is None else _reading_file(readings)
+    for text in cautions(design):
+        click.echo(f"Caution: {text}")
+    click.echo("Working out what has to be read ...", err=True)
+    try:
+        with opened(path, design.title) as kept:
+            outcome = walk(course(design), kept, asked, click.echo, meter)
+            written = kept.as_csv()
+    except LogError as error:
+        raise Refusal(str(error)) from error
+    click.echo(
+        f"{design.title}: {_counted(outcome.read, 'reading')}, {len(outcome.outside)} outside, "
+        f"{len(outcome.left_open)} open. {outcome.ended}".rstrip()
+    )
+    if table:
+        _write_file(table, lambda: write_whole(table, written))
+        _tell_written(table)
+    click.get_current_context().exit(outcome.status)
+
+
+def _reading_person(step: Step) -> str:
+    from railwright.measure.walk import LEAVE
+
+    try:
+        found: str = click.prompt(f"{step.place.told}, {step.told}", prompt_suffix=": ")
+    except click.Abort:
+        click.echo()
+        return LEAVE
+    return found
+
+
+def _reading_file(path: Path) -> Callable[[Step], str]:
+    import csv
+
+    from railwright.measure.walk import from_rows
+
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise Refusal(f"{path} cannot be read: {error.strerror}.") from error
+    except UnicodeDecodeError as error:
+        raise Refusal(f"{path} is no text. Save it as CSV, UTF-8.") from error
+    return from_rows(csv.DictReader(io.StringIO(text)))
 
 
 @commands.command("check-file")

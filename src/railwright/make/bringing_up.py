@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from railwright.bench.steps import connecting, feeds, fitting, knobs, state_of
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
 from railwright.circuit.schema import Control
@@ -13,7 +14,7 @@ from railwright.make.document import Document, Job
 from railwright.pages.sheet import Block, Caution, Grid, Points, Section, Sheet, Words
 from railwright.pages.wording import told_apart
 from railwright.quantity import show
-from railwright.surveys.stages import BringUp, Feed, Rest, Stage, bring_up
+from railwright.surveys.stages import BringUp, Rest, Stage, bring_up
 from railwright.surveys.unpowered import MOST, OPEN, Resistance, resistances
 from railwright.surveys.windows import Window
 
@@ -97,12 +98,10 @@ def _ends(part: Part) -> str:
 
 def _stage(design: Design, stage: Stage, number: int) -> Section:
     fitted = sorted((design.circuit.part(ref) for ref in stage.refs), key=_height)
-    feeds = [feed for feed in stage.feeds if not _repeats(stage, feed)]
     steps = [
-        f"Fit {', '.join(part.ref for part in fitted)}.",
-        *(_aside(stage) if stage.omitted else ()),
-        *(_connect(feed) for feed in feeds),
-        *_knobs(design, stage),
+        *fitting(stage, [part.ref for part in fitted]),
+        *connecting(stage),
+        *knobs(design, stage),
         f"Black lead on {stage.common}. Measure:",
     ]
     blocks: list[Block] = [Points(steps, numbered=True)]
@@ -110,8 +109,8 @@ def _stage(design: Design, stage: Stage, number: int) -> Section:
         blocks.append(Words(_either(stage)))
     for rest in stage.rests:
         if len(stage.rests) > 1:
-            blocks.append(Words(f"Where it rests with {_state(rest)}:"))
-        blocks.append(_readings(design, stage, rest, feeds))
+            blocks.append(Words(f"Where it rests with {state_of(rest)}:"))
+        blocks.append(_readings(design, stage, rest))
     return Section(f"Stage {number}: {stage.name}", blocks)
 
 
@@ -120,47 +119,17 @@ def _height(part: Part) -> tuple[int, bool]:
     return low, "case" in part.pins
 
 
-def _repeats(stage: Stage, feed: Feed) -> bool:
-    """Whether an earlier feed of a stage stands at the same ends: windings that take turns."""
-    same = [each for each in stage.feeds if {each.plus, each.minus} == {feed.plus, feed.minus}]
-    return same[0] is not feed
-
-
-def _aside(stage: Stage) -> Iterator[str]:
-    yield (
-        f"{', '.join(stage.omitted)} stays off the mains, its secondary not connected: a bench "
-        "source stands in its place."
-    )
-
-
-def _connect(feed: Feed) -> str:
-    return (
-        f"Bench source: plus to {feed.plus}, minus to {feed.minus}, {show(feed.volts, 'V')}, "
-        f"current limit {show(feed.limit, 'A', 2)}."
-    )
-
-
-def _knobs(design: Design, stage: Stage) -> Iterator[str]:
-    new = [control for control in design.controls if control.part in stage.refs]
-    for control in new:
-        yield f"{control.part} to the middle of its travel."
-
-
 def _either(stage: Stage) -> str:
     count = len(stage.rests)
     return f"It may come up in either of {count} states; what is read has to be all of one of them."
 
 
-def _state(rest: Rest) -> str:
-    return ", ".join(f"{ref} {'on' if level else 'off'}" for ref, level in rest.state.items())
-
-
-def _readings(design: Design, stage: Stage, rest: Rest, feeds: Sequence[Feed]) -> Grid:
+def _readings(design: Design, stage: Stage, rest: Rest) -> Grid:
     rows = [
         (net, *_volts(window), _suspects(design, stage, rest, net), "")
         for net, window in rest.volts.items()
     ]
-    for feed in feeds:
+    for feed in feeds(stage):
         window = rest.amperes[feed.ref]
         at_most = f"at most {show(window.high, 'A', 2)}"
         rows.append((f"current from {feed.plus}", at_most, show(window.typical, "A", 2), "", ""))

@@ -1,0 +1,112 @@
+"""Readings, and how well a meter reads."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+Condition = Literal["cold", "settled"]
+"""Right after switching on, or once it has come to rest."""
+Verdict = Literal["inside", "outside", "doubtful"]
+_ACCURACY = re.compile(
+    r"\s*(\d+(?:\.\d+)?)\s*%\s*(?:\+\s*(\d+)\s*(?:digits?|counts?)\s*(?:of\s*(\d+))?)?\s*"
+)
+
+
+class ReadingError(ValueError):
+    """Something that is no reading: what was found, what is wanted."""
+
+
+@dataclass(frozen=True)
+class Meter:
+    """How far a meter may be off: a share of the reading and some counts of its range."""
+
+    name: str = "multimeter"
+    share: float = 0.01
+    counts: float = 2.0
+    of: float = 2000.0
+    """Counts of a full range."""
+
+    @classmethod
+    def of_words(cls, text: str, name: str = "multimeter") -> Meter:
+        """A meter of its accuracy in words. ReadingError where they are none.
+
+        >>> Meter.of_words("0.5 % + 3 digits of 4000")
+        Meter(name='multimeter', share=0.005, counts=3.0, of=4000.0)
+        """
+        found = _ACCURACY.fullmatch(text)
+        if found is None:
+            raise ReadingError(
+                f'"{text}" is no accuracy. Write "1 %", or "0.5 % + 3 digits of 4000".'
+            )
+        counts = float(found[2] or 0.0)
+        return cls(name, float(found[1]) / 100.0, counts, float(found[3] or cls.of))
+
+    def error(self, value: float) -> float:
+        """By how much a reading may be off, at most; ranges go up in decades of two.
+
+        >>> round(Meter(share=0.01, counts=2, of=2000).error(5.0), 3)
+        0.07
+        """
+        return self.share * abs(value) + self.counts * self.range(value) / self.of
+
+    def range(self, value: float) -> float:
+        """The least of the ranges 0.2, 2, 20 ... that takes a value."""
+        full = 0.2
+        while abs(value) >= full:
+            full *= 10.0
+        return full
+
+
+@dataclass(frozen=True)
+class Place:
+    """What was read, and where."""
+
+    quantity: Literal["voltage", "current", "resistance"]
+    red: str
+    """Net of the red lead; of a current, of the plus of the bench source."""
+    black: str
+
+    @property
+    def unit(self) -> str:
+        """Of its readings."""
+        return {"voltage": "V", "current": "A", "resistance": "Ω"}[self.quantity]
+
+    @property
+    def told(self) -> str:
+        """As a person is asked for it."""
+        if self.quantity == "current":
+            return f"current from {self.red}"
+        return f"{self.quantity} of {self.red} from {self.black}"
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One value that was read at a stage."""
+
+    stage: str
+    place: Place
+    value: float
+    """In the unit of the place; infinite where the meter shows overrange."""
+    error: float
+    """By how much it may be off [same unit]."""
+    meter: str = ""
+    condition: Condition = "settled"
+
+
+def verdict(reading: Reading, low: float, high: float) -> Verdict:
+    """Where a reading is of a window: outside only where no error of the meter explains it.
+
+    >>> place = Place("voltage", "OUT", "GND")
+    >>> verdict(Reading("all", place, 5.02, 0.07), 4.9, 5.1)
+    'inside'
+    >>> verdict(Reading("all", place, 5.12, 0.07), 4.9, 5.1)
+    'doubtful'
+    >>> verdict(Reading("all", place, 5.2, 0.07), 4.9, 5.1)
+    'outside'
+    """
+    if low <= reading.value <= high:
+        return "inside"
+    nearest = low if reading.value < low else high
+    return "doubtful" if abs(reading.value - nearest) <= reading.error else "outside"

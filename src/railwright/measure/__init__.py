@@ -1,0 +1,1 @@
+"""Measuring a built supply: guided bring-up, readings against what was predicted."""
