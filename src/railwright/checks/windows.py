@@ -232,14 +232,18 @@ def first_end(survey: Survey, part: Part, window: Window) -> str | None:
     net = part.pins.get(window.pins[0])
     if not window.beyond:
         return net
-    linked = survey.model.topology.element[part.ref].links.get(window.beyond)
-    if linked is None:
+    links = survey.model.topology.element[part.ref].links
+    if window.beyond not in links:
         return None
-    other = survey.fixture.circuit.part(linked)
+    circuit = survey.fixture.circuit
+    other, known = circuit.part(links[window.beyond]), {net}
+    if "coupling" in links:
+        known |= {*circuit.part(links["coupling"]).pins.values()}
     for pair in other.device.conducts:
         nets = [other.pins.get(pin) for pin in pair]
-        if net in nets:
-            return nets[1 - nets.index(net)]
+        for here, there in (nets, nets[::-1]):
+            if here in known:
+                return there
     return None
 
 

@@ -242,6 +242,9 @@ class Link:
     at: str
     pins: tuple[str, ...]
     """Any of these pins of the other part may be the one on the net."""
+    across: str = ""
+    """Link of ours at whose far end the part may be as well, where there is none on the net; where
+    there is one, nothing leads across, and that link is none."""
 
 
 class Device:

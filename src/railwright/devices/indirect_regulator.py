@@ -6,6 +6,7 @@ diode is outside and leads past the regulator to the output; the means know it b
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from railwright.devices.arithmetic import positive, step
@@ -43,6 +44,7 @@ from railwright.devices.switching_means import (
 )
 from railwright.devices.switching_regulator import SwitchingRegulator
 
+OTHER_END = {"anode": "cathode", "cathode": "anode"}
 FED = 0.1  # V; an input below this does not let the part switch
 
 
@@ -73,6 +75,9 @@ class IndirectRegulator(SwitchingRegulator):
     }
     windows = stage_windows("freewheel")
     observes = {**SwitchingRegulator.observes, "switch_voltage": "V"}
+
+    def needed_links(self, options: Mapping[str, str]) -> tuple[str, ...]:
+        return ("coil", "freewheel")
 
     def equations(self, t: Terms) -> None:
         cycle = self._cycle(t)
@@ -121,13 +126,28 @@ class IndirectRegulator(SwitchingRegulator):
             return self._across(t)
         start, end = self.switch_ends
         if start == "switch":
-            return freewheel.v(self.diode_end) - t.v(end)
+            return freewheel.v(self.diode_end) - t.v(end) + self._coupled(t, freewheel)
         return t.v(start) - freewheel.v(self.diode_end)
+
+    def _coupled(self, t: Terms, freewheel: Terms) -> Number:
+        """What a coupling capacitor between switch and diode holds [V]."""
+        if t.linked("coupling") is None:
+            return 0.0
+        return t.v("switch") - freewheel.v(OTHER_END[self.diode_end])
+
+    def _inductance(self, t: Terms, coil: Number) -> Number | None:
+        """Of the coil, or of both in parallel, which share the current evenly [H]."""
+        first, second = t.linked("coil"), t.linked("second")
+        if first is None:
+            return None
+        if second is None or t.linked("coupling") is None:
+            return inductance(first, coil)
+        return 1.0 / (1.0 / inductance(first, 0.5 * coil) + 1.0 / inductance(second, 0.5 * coil))
 
     def _cycle(self, t: Terms) -> Cycle:
         coil = t.x("coil")
         forward = positive(coil, FORWARD_CORNER)
-        freewheel, link = t.linked("freewheel"), t.linked("coil")
+        freewheel, henries = t.linked("freewheel"), self._inductance(t, coil)
         on_drop = t.p.saturation_voltage + t.p.switch_resistance * forward
         diode_drop = 0.0 if freewheel is None else forward_drop(freewheel, forward)
         blocked, across = self._blocked(t), self._across(t)
@@ -141,7 +161,7 @@ class IndirectRegulator(SwitchingRegulator):
             duty=raw_duty * enabled(t) * step(self._supply(t) / FED),
             on_drop=on_drop,
             diode_drop=diode_drop,
-            two_lf=None if link is None else 2.0 * t.p.frequency * inductance(link, coil),
+            two_lf=None if henries is None else 2.0 * t.p.frequency * henries,
         )
 
     def _mean_flows(self, t: Terms, cycle: Cycle) -> None:
@@ -174,7 +194,10 @@ class IndirectRegulator(SwitchingRegulator):
     def _past(self, t: Terms, freewheel: Terms, current: Number) -> None:
         """Let a current flow from the coil to the output, or the other way round, as the diode."""
         sign = 1.0 if self.switch_ends[0] == "switch" else -1.0
-        t.flow("switch", sign * current)
+        if t.linked("coupling") is None:
+            t.flow("switch", sign * current)
+        else:
+            freewheel.flow(OTHER_END[self.diode_end], sign * current)
         freewheel.flow(self.diode_end, -sign * current)
 
     def _lose(self, t: Terms, current: Number) -> Number:
@@ -185,7 +208,10 @@ class IndirectRegulator(SwitchingRegulator):
         start, end = self.switch_ends
         blocked = self._blocked(t)
         lost = current * step(blocked)
-        if start == "switch":
+        if t.linked("coupling") is not None:
+            self._past(t, freewheel, -lost)
+            t.through(start, end, lost)
+        elif start == "switch":
             freewheel.flow(self.diode_end, lost)
             t.flow(end, -lost)
         else:

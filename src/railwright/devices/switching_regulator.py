@@ -27,11 +27,19 @@ class SwitchingRegulator(Device):
     symbol = "regulator"
 
 
-def coil_and_diode(end: str) -> dict[str, Link]:
-    """Links to the coil and to the freewheel diode; end: the diode's at the switch pin."""
+def coil_and_diode(end: str, coupled: bool = False) -> dict[str, Link]:
+    """Links to the coil and to the freewheel diode; end: the diode's at the switch pin.
+
+    coupled: a capacitor may lie between both, with a second coil behind it.
+    """
+    ends, way = ("one", "two"), "coupling" if coupled else ""
+    coupling = {"coupling": Link(("capacitor",), at="switch", pins=("plus", "minus"))}
+    second = {"second": Link(("inductor",), at="switch", pins=ends, across=way)}
     return {
-        "coil": Link(("inductor",), at="switch", pins=("one", "two")),
-        "freewheel": Link(("diode",), at="switch", pins=(end,)),
+        "coil": Link(("inductor",), at="switch", pins=ends),
+        **(coupling if coupled else {}),
+        "freewheel": Link(("diode",), at="switch", pins=(end,), across=way),
+        **(second if coupled else {}),
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -328,21 +328,28 @@ def bridge_label(one: End, other: End) -> str:
     return " - ".join(sorted((end_label(one), end_label(other))))
 
 
-def _links(part: PartLike, parts: Iterable[PartLike]) -> dict[str, str]:
-    found = {}
+def _links(part: PartLike, parts: Sequence[PartLike]) -> dict[str, str]:
+    found: dict[str, str] = {}
     for name, link in part.device.links.items():
-        other = _linked(part, link, parts)
+        others = [p for p in parts if p.ref != part.ref and p.ref not in found.values()]
+        other = _linked(part.pins.get(link.at), link, others)
+        way = found.get(link.across)
+        if other and way:
+            del found[link.across]
+        elif way:
+            (across,) = (p for p in parts if p.ref == way)
+            far = [net for net in across.pins.values() if net not in part.pins.values()]
+            other = _linked(far[0] if far else None, link, others)
         if other:
             found[name] = other
     return found
 
 
-def _linked(part: PartLike, link: Link, parts: Iterable[PartLike]) -> str:
-    net = part.pins.get(link.at)
+def _linked(net: str | None, link: Link, parts: Iterable[PartLike]) -> str:
     if net is None:
         return ""
     for other in parts:
-        fits = other.device.kind in link.kinds and other.ref != part.ref
+        fits = other.device.kind in link.kinds
         if fits and any(other.pins.get(pin) == net for pin in link.pins):
             return other.ref
     return ""

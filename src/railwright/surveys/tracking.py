@@ -134,6 +134,8 @@ def _nets(survey: Survey, ref: str) -> tuple[str, str, str] | None:
     ground = part.pins.get("ground", survey.fixture.ground)
     # A coil that comes from the input or from ground has the output behind the diode.
     ends = {part.pins.get("switch"), part.pins.get("input"), ground}
+    if "coupling" in links:
+        ends |= {*survey.fixture.circuit.part(links["coupling"]).pins.values()}
     behind = (
         net
         for link in ("coil", "freewheel")
