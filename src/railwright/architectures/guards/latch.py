@@ -9,7 +9,7 @@ practice, no source; every value has its own formula.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
@@ -22,7 +22,7 @@ from railwright.architectures.sizing.capacitors import capacitor, window_of
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.small_parts import draw_capacitor, draw_resistor
 from railwright.catalogue.entry import Entry
-from railwright.circuit.need import Output, Overload
+from railwright.circuit.need import Need, Output, Overload
 from railwright.circuit.tables import Range
 from railwright.quantity import Spread, show
 from railwright.standards.iec60063 import bracket, nearest
@@ -61,6 +61,9 @@ class AnyTrip(Guard):
     purpose = "overload"
     depth = 50
 
+    known: dict[Need, Threshold] = field(default_factory=dict, compare=False, repr=False)
+    """Where it acts, by the need that was asked: it is asked again around every sketch."""
+
     def wanted(self, task: Task) -> bool:
         overload = self.output(task).overload
         return overload is not None and overload.style == "trip"
@@ -78,6 +81,11 @@ class AnyTrip(Guard):
 
     def sized(self, task: Task) -> Threshold:
         """Where it acts; Unserved where nothing keeps the band of the need."""
+        if task.need not in self.known:
+            self.known[task.need] = self._threshold(task)
+        return self.known[task.need]
+
+    def _threshold(self, task: Task) -> Threshold:
         rail = self.output(task)
         overload = rail.overload
         assert overload is not None
