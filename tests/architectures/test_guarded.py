@@ -19,6 +19,7 @@ from railwright.architectures.architecture import (
 )
 from railwright.architectures.demands import survives
 from railwright.architectures.guarded import guarded
+from railwright.architectures.guards import every
 from railwright.architectures.guards.guard import Guard, with_rail
 from railwright.architectures.sheet import Sheet
 from railwright.circuit.need import Terminals
@@ -144,6 +145,22 @@ def test_another_guard_takes_the_place_of_one_that_cannot(monkeypatch: pytest.Mo
 def test_the_guard_tells_why_it_cannot(monkeypatch: pytest.MonkeyPatch) -> None:
     offer = offered(monkeypatch, Lead(), Hopeless)
     assert offer == Refusal("hopeless of main: it is a bad day")
+
+
+def test_all_guards_that_could_serve_tell_why_they_cannot(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Other(Hopeless):
+        name = "other"
+
+    offer = offered(monkeypatch, Lead(), Hopeless, Other)
+    assert offer == Refusal("hopeless of main: it is a bad day; other of main: it is a bad day")
+
+
+def test_guards_are_those_of_the_folder() -> None:
+    names = [guard.name for guard in every()]
+    assert "trip" in names
+    assert not {"series resistor", "hopeless"} & {*names}
+    depths = [guard.depth for guard in every()]
+    assert depths == sorted(depths)
 
 
 def test_without_a_guard_that_is_told(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -21,7 +21,8 @@ def guarded(architecture: Architecture, task: Task) -> Offer:
     """Sketches of a kind of supply with the guards wanted, or the binding reason why not.
 
     Guards are combined as they prefer; the first combination within which the supply serves is
-    taken. The reason told is that of the first combination that came furthest.
+    taken. The reason told is that of the first combination that came furthest; where it is a guard
+    that cannot, with those of the guards that could stand in its place.
     """
     refused: list[Unserved] = []
     for guards in _combinations(task):
@@ -29,7 +30,21 @@ def guarded(architecture: Architecture, task: Task) -> Offer:
             return tuple(_within(guards, architecture, task))
         except Unserved as unserved:
             refused.append(unserved)
-    return Refusal(max(refused, key=lambda each: each.reached).reason)
+    furthest = max(refused, key=lambda each: each.reached)
+    if not isinstance(furthest, _Lacking):
+        return Refusal(furthest.reason)
+    alike = [each for each in refused if isinstance(each, _Lacking)]
+    reasons = dict.fromkeys(each.reason for each in alike if each.purpose == furthest.purpose)
+    return Refusal("; ".join(reasons))
+
+
+class _Lacking(Unserved):
+    """A guard that cannot serve."""
+
+    def __init__(self, guard: Guard, unserved: Unserved) -> None:
+        of = f" of {guard.rail}" if guard.rail else ""
+        super().__init__(f"{guard.name}{of}: {unserved.reason}", unserved.reached)
+        self.purpose = guard.purpose
 
 
 def _combinations(task: Task) -> Iterator[Sequence[Guard]]:
@@ -60,19 +75,14 @@ def _within(guards: Sequence[Guard], architecture: Architecture, task: Task) -> 
     try:
         inside = guard.inside(task)
     except Unserved as unserved:
-        raise _told(guard, unserved) from unserved
+        raise _Lacking(guard, unserved) from unserved
     found: list[Sketch] = []
     refused: list[Unserved] = []
     for sketch in _within(inner, architecture, inside):
         try:
             found.append(guard.around(task, sketch))
         except Unserved as unserved:
-            refused.append(_told(guard, unserved))
+            refused.append(_Lacking(guard, unserved))
     if not found:
         raise max(refused, key=lambda each: each.reached)
     return found
-
-
-def _told(guard: Guard, unserved: Unserved) -> Unserved:
-    of = f" of {guard.rail}" if guard.rail else ""
-    return Unserved(f"{guard.name}{of}: {unserved.reason}", unserved.reached)
