@@ -24,8 +24,8 @@ class Panel(WiringCheck):
         "setting when it is operated, half way in the range and with typical parts."
     )
     example = (
-        "A need with `panel = { switch = true }` and a circuit whose only contact is in the lead "
-        "of an auxiliary rail: the output stays where it is when that is operated, and falls short."
+        "A need asks for a switch, and the only contact is in the lead of an auxiliary rail: with "
+        "it operated 12 V stay 12 V, more than `0.1 × 12 V = 1.2 V`. It falls short."
     )
     good = "Every output has the meter and the switch that the need asks for."
     order = 17
