@@ -30,6 +30,7 @@ from railwright.devices.inductor import BEND
 from railwright.devices.transformer import BENT
 from railwright.quantity import show
 from railwright.standards.electrolytic import mains_share
+from railwright.standards.iec60063 import bracket
 from railwright.standards.iec60127 import PULSES
 from railwright.standards.rectifier import Reservoir, reservoir, saturation_surge, shorted
 from railwright.standards.thermal import GROWS
@@ -38,6 +39,8 @@ from railwright.standards.wire import WARM
 Array = NDArray[np.float64]
 RAW, BELOW, FIRST, SECOND, LIVE = "RAW", "RAW_BELOW", "AC1", "AC2", "LIVE"
 """Nets: the reservoirs', both ends of the secondary, behind the fuse."""
+TAP = "MIDDLE"
+"""Net between two secondaries in series."""
 WORN = 0.8
 """Of its capacitance has an electrolytic capacitor at the end of its life (IEC 60384-4)."""
 TWO_DROPS = 2.0, 1.7
@@ -45,6 +48,10 @@ TWO_DROPS = 2.0, 1.7
 LEAST_DROPS = 1.0
 """V, of both with no more than the leakage of the reservoir (two silicon junctions)."""
 LEAST_RESERVOIR = 220e-6
+SAGS = 10e-3
+"""s between pulses at 50 Hz."""
+LEAST_WIRE = 0.95
+"""Of its marked value has a wirewound resistor of the usual grade at least."""
 MIDDLE = "about the middle"
 SINGLE = "one", "side by side", "in series"
 """Ways to join secondaries for one reservoir."""
@@ -66,6 +73,8 @@ class Winding:
     entry: Entry
     joined: str
     """`one`, `side by side`, `in series`, or `about the middle`: either for a side of its own."""
+    behind: float = 0.0
+    """Ω between the bridge and the reservoir."""
 
     @property
     def sides(self) -> int:
@@ -95,7 +104,7 @@ class Winding:
         """Seen from the secondary [Ω]."""
         own = getattr(spread_of(self.entry, "secondary_resistance"), end) * self.of_resistance
         first = getattr(spread_of(self.entry, "primary_resistance"), end) + source
-        return float(own + self.sides * first / self.ratio("typical") ** 2)
+        return float(own + self.sides * first / self.ratio("typical") ** 2) + self.behind
 
     def leakage(self, end: str) -> float:
         """Seen from the secondary [H]."""
@@ -176,6 +185,11 @@ class MainsFront(Front):
         return fuse(task.catalogue, current, hottest, task.derating, task.kept, faults)
 
     def _draw(self, sheet: Sheet) -> None:
+        self.draw_rectifier(sheet, self.feed.net)
+        self.draw_reservoir(sheet)
+
+    def draw_rectifier(self, sheet: Sheet, plus: str) -> None:
+        """From the mains to the bridge, whose upper end is on a net."""
         task, entry, fused, rectifier = self.task, self.winding.entry, self.fuse, self.bridge
         live, ground = task.inner(LIVE), self.feed.ground
         pins = {"one": task.fed.plus, "two": live}
@@ -190,8 +204,13 @@ class MainsFront(Front):
         sheet.add("T", "transformer", "mains", pins, why, use=entry.name)
         first, second = task.inner(FIRST), task.inner(SECOND)
         lowest = self.below.net if self.winding.joined == MIDDLE else ground
-        pins = {"first": first, "second": second, "plus": self.feed.net, "minus": lowest}
+        pins = {"first": first, "second": second, "plus": plus, "minus": lowest}
         sheet.add("B", "bridge-rectifier", "input", pins, rectifier.why, use=rectifier.entry.name)
+
+    def draw_reservoir(self, sheet: Sheet) -> None:
+        """The capacitor, or one on either side of the middle."""
+        ground = self.feed.ground
+        lowest = self.below.net if self.winding.joined == MIDDLE else ground
         rated = show(spread_of(self.capacitor, "rated_voltage").high, "V")
         why = f"{self.valley}; {rated} on at most {show(self.feed.high, 'V')}"
         nets = [self.feed.net, ground] if lowest == ground else [self.feed.net, ground, lowest]
@@ -213,7 +232,7 @@ class MainsFront(Front):
             beside = {"second_start": first, "second_end": second}
             return {"secondary_start": first, "secondary_end": second, **beside}
         about = self.winding.joined == MIDDLE
-        middle = self.feed.ground if about else self.task.inner("MIDDLE")
+        middle = self.feed.ground if about else self.task.inner(TAP)
         behind = {"second_start": middle, "second_end": second}
         return {"secondary_start": first, "secondary_end": middle, **behind}
 
@@ -258,6 +277,49 @@ def mains_fronts(
             f"transformer of the catalogue that carries {show(current, 'A')} is {show(best, 'V')}"
         )
     return _guarded(sorted(found, key=_order))
+
+
+def tapped_fronts(
+    task: Task, rail: Output, current: float, most: float
+) -> Sequence[tuple[MainsFront, MainsFront]]:
+    """Two secondaries in series, with what they make of a reservoir, and each half by itself.
+
+    current: what is taken [A]. A half charges it over its own diodes, either in turn. So much lies
+    behind the bridge that the whole puts no more than `most` [A] into what the half has charged.
+    Those whose whole could feed the rail, the cheap, then the cool ones first; Unserved where there
+    is none.
+    """
+    wholes = mains_fronts(task, rail, ("in series",), current)
+    ground = wholes[0].feed.ground
+    halves = _Seen.of(task, [(_half(w), w.capacitor) for w in wholes], current, ground)
+    slowed = [
+        replace(w.winding, behind=_slowing(w, halves.front(n), most)) for n, w in enumerate(wholes)
+    ]
+    pairs = [(each, w.capacitor) for each, w in zip(slowed, wholes, strict=True)]
+    seen = _Seen.of(task, pairs, current, ground)
+    both = [int(n) for n in np.flatnonzero(seen.fits & halves.fits)]
+    found = [(seen.front(n), halves.front(n)) for n in both]
+    best = max((whole.feed.low for whole, _ in found), default=0.0)
+    found = [(whole, half) for whole, half in found if whole.feed.low > rail.voltage.max]
+    if not found:
+        raise Unserved(
+            f"{rail.name} wants up to {show(rail.voltage.max, 'V')}; behind what keeps a contact "
+            f"from {show(most, 'A')} the highest valley of two secondaries in series is "
+            f"{show(best, 'V')}"
+        )
+    return found
+
+
+def _half(whole: MainsFront) -> Winding:
+    return Winding(whole.winding.entry, "one")
+
+
+def _slowing(whole: MainsFront, half: MainsFront, most: float) -> float:
+    """Least resistor of the series that keeps the whole from more than a current [Ω]."""
+    held = 0.5 * half.current * SAGS / (WORN * spread_of(half.capacitor, "capacitance").low)
+    above = whole.feed.high - (half.feed.loaded - held)
+    wanted = above / most - whole.winding.resistance(whole.task.need.input.resistance, "low")
+    return bracket(wanted / LEAST_WIRE, whole.task.need.parts.series)[1] if wanted > 0 else 0.0
 
 
 def _guarded(fronts: Sequence[MainsFront]) -> Sequence[MainsFront]:
