@@ -39,6 +39,8 @@ MOST_SKETCHES = 2
 """Other sketches that are tried for a greater reserve."""
 NOTICED = 0.005
 """Of a reserve; what it lacks is counted in such steps."""
+WORTHWHILE = 0.02
+"""Of what all parts cost; what saves less is not tried."""
 MOST_NEAR, MOST_CHEAPER = 3, 2
 """Other parts that are tried in the place of one: those nearest to it."""
 
@@ -185,14 +187,14 @@ class _Improving:
 
     def _cheaper(self) -> list[Change]:
         """Parts in the place of dearer ones of the same value; those first that save most."""
-        found = []
+        found, least = [], WORTHWHILE * worth_of(self.best, self.catalogue).cost
         for part in self.best.design.circuit.parts:
             others = [
                 (self._saved(change), change)
                 for change, other in self._others(part)
                 if other.price and _is_same_value(self.catalogue[part.use], other)
             ]
-            found += [each for each in others if each[0] > 0.0][:MOST_CHEAPER]
+            found += [each for each in others if each[0] > least][:MOST_CHEAPER]
         return [change for _, change in sorted(found, key=lambda row: -row[0])]
 
     def _saved(self, change: Change) -> float:
