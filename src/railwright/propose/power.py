@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.circuit.need import Need
+from railwright.circuit.need import Need, Output
 from railwright.surveys.fixture import SOURCE
 from railwright.surveys.mains import MainsView, as_fed
-from railwright.surveys.operating_range import Points
+from railwright.surveys.operating_range import Points, settings_of
 from railwright.surveys.situations import AS_SET, View
 from railwright.surveys.survey import Survey
 
@@ -88,7 +88,7 @@ def power_map(survey: Survey) -> PowerMap:
     axes = {f"load {first.name}": loads * first.current.max}
     input = np.array([volts.nominal])
     if any(output.is_adjustable for output in need.output):
-        axes[f"output {first.name}"] = _along(first.voltage.min, first.voltage.max, shares)
+        axes[f"output {first.name}"] = _along(first, shares)
     else:
         input = np.linspace(volts.min, volts.max, PLACES if volts.min < volts.max else 1)
         shares = np.ones(input.size)
@@ -105,14 +105,15 @@ def power_map(survey: Survey) -> PowerMap:
 def points_of(need: Need, share: Array, load: Array, input: Array) -> Points:
     """Points (point,) in the hottest air, all rails at a share of their range and full load."""
     return Points(
-        {o.name: _along(o.voltage.min, o.voltage.max, share) for o in need.output},
+        {o.name: _along(o, share) for o in need.output},
         {o.name: load * o.current.max for o in need.output},
         input,
         np.full(input.size, need.surroundings.ambient.max),
     )
 
 
-def _along(low: float, high: float, share: Array) -> Array:
+def _along(output: Output, share: Array) -> Array:
+    low, high = settings_of(output)
     return low + share * (high - low)
 
 

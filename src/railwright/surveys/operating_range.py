@@ -102,7 +102,7 @@ class OperatingRange:
         """
         spans = {
             **{("load", o.name): (o.current.min, o.current.max) for o in need.output},
-            **{("setting", o.name): _settings(o) for o in need.output},
+            **{("setting", o.name): settings_of(o) for o in need.output},
             ("input", ""): (need.input.voltage.min, need.input.voltage.max),
             ("ambient", ""): (need.surroundings.ambient.min, need.surroundings.ambient.max),
         }
@@ -161,7 +161,7 @@ class OperatingRange:
         )
 
 
-def _settings(rail: Output) -> tuple[float, float]:
+def settings_of(rail: Output) -> tuple[float, float]:
     """Ends of what is set [V]; above 0 V, where a load would draw nothing."""
     return max(rail.voltage.min, LEAST_SETTING * rail.voltage.max), rail.voltage.max
 
