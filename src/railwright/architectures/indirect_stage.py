@@ -36,6 +36,8 @@ class IndirectStage(SwitchingStage):
     control = "peak-current-mode"
     holding = ("electrolytic", "polymer")
     style: ClassVar[Literal["step-up", "inverting"]]
+    together: ClassVar[float] = 1.0
+    """Inductance that acts, over that of one coil."""
 
     @property
     def taken(self) -> float:
@@ -123,7 +125,7 @@ class IndirectStage(SwitchingStage):
             )
         )
         limit = spread_of(self.entry, "current_limit").typical
-        coil = spread_of(self.task.catalogue[fit.coil.name], "inductance").typical
+        coil = self.together * spread_of(self.task.catalogue[fit.coil.name], "inductance").typical
         farads, esr = (spread_of(capacitor, name).typical for name in ("capacitance", "esr"))
         stages = [
             Indirect(self.style, duty, coil, farads, esr, out / self.drawn)
@@ -134,8 +136,8 @@ class IndirectStage(SwitchingStage):
         clock = spread_of(self.entry, "frequency").typical
         return min(phase_margin(amplifier, limit, self.share, each, clock) for each in stages)
 
-    def calms(self, capacitor: Entry) -> bool:
-        """Whether no pulse is left out since the diode has lifted the output, at the limits."""
+    def misled(self, capacitor: Entry) -> float:
+        """By what the diode lifts the output at the limits: all of it, and a pulse is left out."""
         entry = self.entry
         taken = taken_by_ripple(
             Compensation(
@@ -148,7 +150,7 @@ class IndirectStage(SwitchingStage):
             spread_of(capacitor, "esr").high,
             1.0 / spread_of(entry, "frequency").low,
         )
-        return taken <= CALM
+        return max(0.0, taken - CALM)
 
     def told(self, stage: Stage, fit: Fit) -> str:
         hardest = self.hardest(stage, fit.coil.inductance)

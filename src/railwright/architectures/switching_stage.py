@@ -50,7 +50,7 @@ from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
 from railwright.circuit.writer import NewTable
 from railwright.quantity import Spread, show
-from railwright.standards.stages import Fit, Stage, choose, envelope
+from railwright.standards.stages import Coil, Fit, Stage, choose, envelope
 
 SWITCH, FEEDBACK, SWITCHER_TAB = "SW", "SWITCHER_FB", "SWITCHER_TAB"
 """Nets inside."""
@@ -166,6 +166,10 @@ class SwitchingStage:
         """What its control asks of the coil, beside ripple and window [H]."""
         return 0.0
 
+    def acting(self, coil: Coil, stage: Stage) -> Coil:
+        """What a coil of the catalogue does in its place: itself, where there is but one."""
+        return coil
+
     def loss(self, stage: Stage) -> float:
         """Greatest loss of the regulator [W]: conduction, edges, its own current."""
         raise NotImplementedError(type(self).__name__)
@@ -198,13 +202,16 @@ class SwitchingStage:
         """What a cycle leaves at most of a disturbance that swings to and fro, all else typical."""
         return 0.0
 
-    def calms(self, capacitor: Entry) -> bool:
-        """Whether the ripple across a capacitor at its output cannot mislead its control."""
-        return True
+    def misled(self, capacitor: Entry) -> float:
+        """How far the ripple across a capacitor at its output may mislead its control; nil: not."""
+        return 0.0
 
     def joined(self, switch: str, out: str) -> tuple[Mapping[str, str], Mapping[str, str]]:
         """Nets of the diode and of the coil."""
         raise NotImplementedError(type(self).__name__)
+
+    def draw_between(self, sheet: Sheet, block: str, switch: str, sized: SizedStage) -> None:
+        """What else lies between switch and diode."""
 
     def told(self, stage: Stage, fit: Fit) -> str:
         """What the coil does, the formula with numbers."""
@@ -428,10 +435,10 @@ class SwitchingStage:
             if entry.kind == "inductor"
             and "inductance" in entry.values
             and low <= spread_of(entry, "inductance").typical <= high
-            and spread_of(entry, "inductance").low >= least
         }
+        acting = [self.acting(coil, stage) for coil in coils(within)]
         try:
-            fit = choose(stage, coils(within), ratio)
+            fit = choose(stage, [coil for coil in acting if coil.inductance >= least], ratio)
         except ValueError as error:
             raise Unserved(
                 f"no coil of the catalogue holds a ripple of {show(ratio, '1')} of "
@@ -542,9 +549,9 @@ class SwitchingStage:
             reached=7,
         )
 
-    def _worth(self, held: Held) -> tuple[bool, int, float]:
+    def _worth(self, held: Held) -> tuple[float, int, float]:
         """Place of an output capacitor among others that would do, the best first."""
-        return not self.calms(held.entry), price_of(held.entry), -held.margin
+        return self.misled(held.entry), price_of(held.entry), -held.margin
 
     def _held(
         self, fit: Fit, capacitor: Entry, leads: Sequence[float], wanted: float
@@ -617,6 +624,7 @@ class SizedStage:
         freewheel = self.freewheel
         sheet.add("D", "diode", block, diode_ends, freewheel.why, use=freewheel.entry.name)
         sheet.add("L", "inductor", block, coil_ends, self._coil, use=self.fit.coil.name)
+        own.draw_between(sheet, block, switch, self)
         sheet.add("C", "capacitor", block, own.held(), self._held, use=self.output.entry.name)
         controls = own.draw_setting(sheet, block, own.out, feedback)
         self._draw_lead(sheet, block, own.out, feedback)
