@@ -43,3 +43,16 @@ def reservoirs(task: Task, sketch: Sketch) -> Iterator[NewTable]:
     for part in sketch.parts:
         if part["kind"] == "capacitor" and fed & set(pins_of(part).values()):
             yield part
+
+
+def fuse_of(task: Task, sketch: Sketch) -> NewTable | None:
+    """The fuse at the input; None where there is none."""
+    fuses = (part for part in sketch.parts if part["kind"] == "fuse")
+    return next((part for part in fuses if task.fed.plus in pins_of(part).values()), None)
+
+
+def behind_fuse(task: Task, sketch: Sketch) -> str:
+    """The net behind that, or that of the input where there is none."""
+    fuse = fuse_of(task, sketch)
+    ends = set() if fuse is None else set(pins_of(fuse).values()) - {task.fed.plus}
+    return next(iter(ends), task.fed.plus)

@@ -21,7 +21,7 @@ from railwright.architectures.sizing.charge_shared import Store
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.architectures.sizing.thyristors import thyristor
-from railwright.architectures.sketched import entry_of, pins_of, reservoirs
+from railwright.architectures.sketched import entry_of, fuse_of, pins_of, reservoirs
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import FEEDING, Output, Terminals
 from railwright.quantity import Spread, show
@@ -160,10 +160,10 @@ def tolerance(task: Task) -> float:
 
 def _fuse(task: Task, sketch: Sketch) -> Entry:
     """The fuse at the input of a circuit; Unserved where nothing opens."""
-    for part in sketch.parts:
-        if part["kind"] == "fuse" and task.fed.plus in pins_of(part).values():
-            return entry_of(task, part)
-    raise Unserved("this kind has no fuse at its input that a shorted output would open")
+    part = fuse_of(task, sketch)
+    if part is None:
+        raise Unserved("this kind has no fuse at its input that a shorted output would open")
+    return entry_of(task, part)
 
 
 def _shorts(task: Task, sketch: Sketch, fuse: Entry) -> Choice:

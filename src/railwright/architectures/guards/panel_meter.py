@@ -13,7 +13,7 @@ from railwright.architectures.guards.in_the_way import behind, moved, upper_is_c
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
-from railwright.architectures.sketched import entry_of, pins_of
+from railwright.architectures.sketched import behind_fuse, entry_of, pins_of
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.tables import Range
@@ -105,7 +105,7 @@ class PanelMeter(Guard):
         """What the meter lives on, its return, and the most of it [V]."""
         inner = self._return(task) if self._has_shunt(task) else task.terminals(self.rail).minus
         if task.need.input.kind != "ac":
-            return _behind_fuse(task, sketch), task.fed.minus, task.need.input.voltage.max
+            return behind_fuse(task, sketch), task.fed.minus, task.need.input.voltage.max
         for part in sketch.parts:
             if part["kind"] == "bridge-rectifier":
                 raw = Terminals(pins_of(part)["plus"], pins_of(part)["minus"])
@@ -116,14 +116,6 @@ class PanelMeter(Guard):
 def _fed_too(rail: Output, current: float) -> Output:
     """A rail sized for the own current of its meter, too, which what feeds it has to give [A]."""
     return replace(rail, current=Range(rail.current.min, rail.current.max + current))
-
-
-def _behind_fuse(task: Task, sketch: Sketch) -> str:
-    for part in sketch.parts:
-        ends = set(pins_of(part).values())
-        if part["kind"] == "fuse" and task.fed.plus in ends:
-            return next(iter(ends - {task.fed.plus}))
-    return task.fed.plus
 
 
 def _most_of(task: Task, sketch: Sketch, raw: Terminals) -> float:

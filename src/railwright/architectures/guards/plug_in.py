@@ -21,7 +21,14 @@ from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sizing.fuses import charging_integral
 from railwright.architectures.sizing.plug_in import peak
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
-from railwright.architectures.sketched import entry_of, fed_nets, pins_of, reservoirs
+from railwright.architectures.sketched import (
+    behind_fuse,
+    entry_of,
+    fed_nets,
+    fuse_of,
+    pins_of,
+    reservoirs,
+)
 from railwright.catalogue.entry import Entry
 from railwright.circuit.writer import NewTable
 from railwright.quantity import show
@@ -155,18 +162,10 @@ class _Ringing:
                 "wrong polarity until the fuse opens"
             )
             sheet = Sheet.of(self.sketch.parts)
-            pins = {"anode": task.fed.minus, "cathode": self._behind_fuse}
+            pins = {"anode": task.fed.minus, "cathode": behind_fuse(task, self.sketch)}
             sheet.add("D", "suppressor", BLOCK, pins, why, use=entry.name)
             return replace(self.sketch, parts=tuple(sheet.parts))
         return None
-
-    @property
-    def _behind_fuse(self) -> str:
-        for part in self.sketch.parts:
-            ends = set(pins_of(part).values())
-            if part["kind"] == "fuse" and self.task.fed.plus in ends:
-                return next(iter(ends - {self.task.fed.plus}))
-        return self.task.fed.plus
 
     def _in_series(self, alone: float) -> Sketch | None:
         """A resistor between the reservoir and the return, where no pulses flow in that."""
@@ -209,7 +208,7 @@ class _Ringing:
                 more = [*self._branches, (farads, own + ohms)]
                 held = self._peak(more)
                 if held <= self._may and self._starts(more):
-                    net, fed = self.task.inner("DAMPED"), self._behind_fuse
+                    net, fed = self.task.inner("DAMPED"), behind_fuse(self.task, self.sketch)
                     sheet = Sheet.of(self.sketch.parts)
                     pins = {"plus": fed, "minus": net}
                     why = "carries the resistor's current: damps what the cable rings with"
@@ -223,18 +222,16 @@ class _Ringing:
 
         Each as if alone: the root of what several take together is at most the sum of their roots.
         """
-        source = self.task.need.input
-        for part in self.sketch.parts:
-            if part["kind"] != "fuse" or self.task.fed.plus not in pins_of(part).values():
-                continue
-            entry = entry_of(self.task, part)
-            ohms = source.resistance + spread_of(entry, "resistance").low
-            taken = sum(
-                math.sqrt(charging_integral(farads, source.voltage.max, ohms + series))
-                for farads, series in branches
-            )
-            return taken**2 <= self.task.kept * PULSES * spread_of(entry, "melting_integral").low
-        return True
+        source, part = self.task.need.input, fuse_of(self.task, self.sketch)
+        if part is None:
+            return True
+        entry = entry_of(self.task, part)
+        ohms = source.resistance + spread_of(entry, "resistance").low
+        taken = sum(
+            math.sqrt(charging_integral(farads, source.voltage.max, ohms + series))
+            for farads, series in branches
+        )
+        return taken**2 <= self.task.kept * PULSES * spread_of(entry, "melting_integral").low
 
     def _resistors(self) -> Iterator[float]:
         for times in DAMPS:

@@ -1,15 +1,12 @@
-"""Thyristors that short an output until a fuse opens: what they survive, what it lets through.
-
-All currents are direct ones, all in SI. Source of the fuse: as `devices.fuse`.
-"""
+"""Thyristors that short an output until a fuse opens: what they survive of what it lets through."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.architectures.sizing.let_through import let_through, withstood
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
 
@@ -20,42 +17,11 @@ HALF_WAVE = 10e-3
 """s; of the half wave of 50 Hz for which that is stated."""
 
 
-def withstood(rated: float, seconds: float) -> float:
-    """Integral of the squared current that a thyristor survives within a time [A²s].
-
-    rated: its mean rated current [A]. Up to one half wave the integral of that counts, half the
-    square of its crest times 10 ms; in a longer time the surge current falls with its fourth root
-    (curves of datasheets over the number of half waves, from memory).
-
-    >>> withstood(8.0, 1e-3), withstood(8.0, 0.04)
-    (50.0, 100.0)
-    """
-    crest = SURGES * rated
-    return 0.5 * crest**2 * math.sqrt(HALF_WAVE * max(seconds, HALF_WAVE))
-
-
-def opening(current: float, melts: float, integral: float) -> float:
-    """Time after which a steady current opens a cold fuse [s]; infinite where it never does.
-
-    melts: the least current that ever opens it [A]; integral: its melting integral [A²s].
-    -tau ln(1 - (Im / i)²) with tau = integral / Im².
-
-    >>> round(opening(10.0, 2.0, 8.0), 4)
-    0.0816
-    """
-    if current <= melts:
-        return math.inf
-    share = (melts / current) ** 2
-    return -integral / melts**2 * math.log1p(-share)
-
-
 def survives_until(thyristor: Entry, fuse: Entry, current: float) -> tuple[float, float]:
     """What a fuse lets through at a steady current, and what a thyristor survives then [A²s]."""
-    melts, integral = (
-        spread_of(fuse, name).high for name in ("melting_current", "melting_integral")
-    )
-    seconds = opening(current, melts, integral)
-    return current**2 * seconds, withstood(spread_of(thyristor, "rated_current").high, seconds)
+    through, seconds = let_through(fuse, current)
+    crest = SURGES * spread_of(thyristor, "rated_current").high
+    return through, withstood(crest, HALF_WAVE, seconds)
 
 
 def thyristor(
