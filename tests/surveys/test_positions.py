@@ -16,6 +16,7 @@ from surveys.supplies import part, resistor, supply, survey_of
 from railwright.surveys.positions import Positions, positions
 from railwright.surveys.situations import AS_SET, END_STOPS, HELD
 from railwright.surveys.survey import Survey
+from railwright.surveys.worn import WORN
 
 UPPER, LOWER, BACK, PULL = 10e3, 10e3, 120e3, 10e3
 STEADY = 12.0
@@ -140,6 +141,17 @@ def test_what_is_turned_begins_where_it_belongs(exact: Survey) -> None:
         points = situation.points(exact)
         view = situation.view(exact, points, exact.typical(points.count), None)
         assert view.solved.all()
+
+
+def test_what_is_worn_is_looked_at_in_both(exact: Survey) -> None:
+    points, found = WORN.points(exact), found_of(exact)
+    assert points.position is not None
+    settings = points.settings["main"]
+    assert {*settings[points.position == 0]} == {3.0, found.rising[1]}
+    assert {*settings[points.position == 1]} == {found.falling[0], 12.0}
+    view = WORN.view(exact, points, exact.typical(points.count), None)
+    assert view.solved.all()
+    assert view.output("main") == pytest.approx(settings, rel=1e-3)
 
 
 def test_without_a_place_everything_is_free(exact: Survey) -> None:

@@ -567,6 +567,9 @@ def together(one: Points, other: Points) -> Points:
         np.concatenate([one.input, other.input]),
         np.concatenate([one.ambient, other.ambient]),
         joined(one.capacitances, other.capacitances),
+        position=None
+        if one.position is None or other.position is None
+        else np.concatenate([one.position, other.position]),
     )
 
 

@@ -21,6 +21,7 @@ from railwright.surveys.courses import capacitances
 from railwright.surveys.depth import DEFAULT
 from railwright.surveys.fixture import terminals
 from railwright.surveys.operating_range import Points
+from railwright.surveys.positions import placed
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, Which
 from railwright.surveys.spread import unpublished_loops
 from railwright.surveys.survey import Survey
@@ -200,7 +201,7 @@ class InCycles(Situation):
 
     def points(self, survey: Survey) -> Points:
         least = {rail: axis[:1] for rail, axis in capacitances(survey).items()}
-        return survey.coarsest.extremes().with_capacitances(least)
+        return placed(survey, survey.coarsest.extremes().with_capacitances(least))
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> CycleView:
         before = AS_SET.view(survey, points, actual, near)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.solutions import OperatingPoints
 from railwright.surveys.operating_range import Points
+from railwright.surveys.positions import beginning
 from railwright.surveys.situations import Situation, Thrift, View, knobs, reference_points
 from railwright.surveys.survey import Survey
 
@@ -32,7 +33,7 @@ class OtherLoads(Situation):
         return survey.coarsest.extremes()
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
-        state, known = survey.states.working, {} if near is None else near.beside
+        state, known = beginning(survey, points), {} if near is None else near.beside
         reference = reference_points(survey, points)
         lanes = survey.lanes(reference, actual) | survey.aimed(reference)
         start = known.get("set", survey.states.start)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from railwright.engine.faults import OPEN
 from railwright.surveys.operating_range import Points
+from railwright.surveys.positions import beginning
 from railwright.surveys.situations import AS_SET, Situation, Thrift, View, knobs
 from railwright.surveys.survey import Survey
 
@@ -47,7 +48,7 @@ class LiftedWiper(Situation):
         for ref in wipers(survey):
             known = near.beside[ref] if near is not None else before.at
             lifted = {**lanes, (ref, "contact_resistance"): OPEN}
-            beside[ref] = survey.solve(lifted, points.count, known, survey.states.working)
+            beside[ref] = survey.solve(lifted, points.count, known, beginning(survey, points))
         return View(survey, points, before.at, beside)
 
 

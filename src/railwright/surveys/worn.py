@@ -9,6 +9,7 @@ from railwright.engine.model import Lanes, Name
 from railwright.surveys.courses import corners, ends
 from railwright.surveys.depth import DEFAULT
 from railwright.surveys.operating_range import Points
+from railwright.surveys.positions import beginning, holding, placed
 from railwright.surveys.situations import Situation, View
 from railwright.surveys.survey import Survey
 
@@ -31,13 +32,13 @@ class Worn(Situation):
 
     def points(self, survey: Survey) -> Points:
         full = ends(survey.range.loads)[-1]
-        return corners(survey, [full], survey.range.input[:1])
+        return placed(survey, corners(survey, [full], survey.range.input[:1]))
 
     def view(self, survey: Survey, points: Points, actual: Array, near: View | None) -> View:
-        lanes = survey.lanes(points, actual) | survey.aimed(points)
+        lanes = survey.lanes(points, actual) | survey.aimed(points) | holding(survey, points)
         start = survey.states.start if near is None else near.at
         aged = {**lanes, **_aged(survey, lanes)}
-        at = survey.solve(aged, points.count, start, survey.states.working)
+        at = survey.solve(aged, points.count, start, beginning(survey, points))
         return View(survey, points, at)
 
 
