@@ -2,8 +2,10 @@
 
 Parts are put down one after the other where they cost least, then taken up and put down again
 with less and less noise (simulated annealing by the heat-bath rule; Metropolis et al. 1953,
-Geman and Geman 1984). The cost is the length of the wires, their bends, what stands in their way,
-and what a reader would stumble over. Chance has a fixed seed: the same circuit, the same drawing.
+Geman and Geman 1984). Then a few parts that are joined are put elsewhere and the others follow:
+what is better so is kept (iterated local search; Lourenço, Martin and Stützle 2003). The cost is
+the length of the wires, their bends, what stands in their way, and what a reader would stumble
+over. Chance has a fixed seed: the same circuit, the same drawing.
 """
 
 from __future__ import annotations
@@ -28,7 +30,7 @@ from railwright.make.drawing.geometry import (
     Turn,
     around,
 )
-from railwright.make.drawing.plan import COOLING, Plan
+from railwright.make.drawing.plan import COOLING, Plan, neighbours
 from railwright.make.drawing.symbol import Standard, symbol_of
 from railwright.make.drawing.ways import Ways
 
@@ -62,11 +64,14 @@ NEAR = 26
 """How far from a pin of its net a pin is tried, in line with it."""
 REACH = 12
 """How far beyond the others a part is tried, but for its size."""
+SEED = 1
 HOT, COLD = 3.0, 0.5
 SWEEPS = 3
 """How often every part is put down anew while it cools."""
-TRIES: Mapping[float, int] = {10: 6, 16: 4, 24: 3, math.inf: 2}
-"""Parts in a frame, at most -> how often all is begun anew: little moves mend the rest."""
+KICK, NEARLY = 3.0, 8.0
+"""The noise with which a few parts are put down elsewhere, and what may be lost by it at first."""
+KICKS: Mapping[float, int] = {4: 4, 20: 10, math.inf: 5}
+"""Parts in a frame, at most -> how often that is tried."""
 EDGE = 200
 """How far from the middle of a frame a part may stand, so that a rail runs on for ever."""
 _SHIFT = 600
@@ -98,13 +103,12 @@ class Placed:
 def placed(plan: Plan, way: Ways, standard: Standard, gap: int) -> Placed:
     """Put the parts of a frame down, with `gap` free ways between them at least."""
     count = len(plan.parts)
-    tries = next(tries for most, tries in TRIES.items() if count <= most)
-    boards = [_Board(plan, way, standard, gap, seed) for seed in range(tries)]
-    for board in boards:
-        board.fill()
-        board.improve()
-        board.polish()
-    best = min(boards, key=lambda board: board.best_cost)
+    best = _Board(plan, way, standard, gap)
+    best.fill()
+    best.improve()
+    best.polish()
+    for _ in range(next(kicks for most, kicks in KICKS.items() if count <= most)):
+        best.kick()
     seats = best.best
     top = min((y + tip[1] for f, _, y in seats.values() for tip in f.tips.values()), default=0)
     if not (plan.rail_in or plan.rail_out):
@@ -125,9 +129,9 @@ def _extent(found: Figure) -> Iterator[Box]:
 class _Board:
     """A frame while its parts are put down."""
 
-    def __init__(self, plan: Plan, way: Ways, standard: Standard, gap: int, seed: int) -> None:
+    def __init__(self, plan: Plan, way: Ways, standard: Standard, gap: int) -> None:
         self.plan, self.way, self.gap = plan, way, gap
-        self.chance = np.random.default_rng([seed, len(plan.parts)])
+        self.chance = np.random.default_rng(SEED)
         self.rows: dict[int, int] = {}
         """Height -> the places taken there, as bits."""
         self.columns: dict[int, int] = {}
@@ -152,6 +156,7 @@ class _Board:
             self.zero_pins.setdefault(ref, []).append(pin)
         self.order = _order(plan, way)
         self.feeds = _feeds(plan, way)
+        self.neighbours = neighbours(plan)
         self.net_at = {
             (part.ref, pin): f"{part.ref} {pin}" if (part.ref, pin) in plan.flagged else net
             for part in plan.parts
@@ -256,15 +261,35 @@ class _Board:
 
     def polish(self) -> None:
         """Mend what little moves can mend, of one part and of several together."""
-        for _ in range(2):
-            self._restore()
-            for ref in self.order:
-                self.take(ref)
-                self._settle(ref, 0.0)
+        self._restore()
+        self._settle_all()
+        self._remember()
+        self._restore()
+        self._shift()
+        self._remember()
+
+    def kick(self) -> None:
+        """Put a few parts down elsewhere and let the others follow; keep it where it is better."""
+        self._restore()
+        first = self.order[int(self.chance.integers(len(self.order)))]
+        near = sorted(self.neighbours[first])
+        count = min(int(self.chance.integers(1, 4)), len(near))
+        moved = [first, *(near[k] for k in self.chance.choice(len(near), count, replace=False))]
+        for ref in moved:
+            self.take(ref)
+        for ref in moved:
+            self._settle(ref, KICK)
+        self._settle_all()
+        cost = self.cost()
+        if cost < self.best_cost + NEARLY:
             self._remember()
-            self._restore()
             self._shift()
             self._remember()
+
+    def _settle_all(self) -> None:
+        for ref in self.order:
+            self.take(ref)
+            self._settle(ref, 0.0)
 
     def _remember(self) -> None:
         cost = self.cost()
@@ -420,7 +445,8 @@ class _Board:
         if len(points) > 3 or net in rails:
             total += TOGETHER * (len(points) - len(set(points)))
         if trunk:
-            total += RAIL * self._along(0, trunk[0] + 1, trunk[1] - 1)
+            own = {x for x, y in points if y == 0 and trunk[0] < x < trunk[1]}
+            total += RAIL * (self._along(0, trunk[0] + 1, trunk[1] - 1) - len(own))
             lines.append((trunk[0], 0, trunk[1], 0))
         if not (net in plan.left or net in plan.right):
             return total, lines

@@ -34,7 +34,7 @@ FAR, FARTHER = 40.0, 3.0
 """A way is not worth drawing that costs more than this and so many times the distance."""
 SHORT = 9
 """Steps of a wire that only leads to a name, at most."""
-ROUNDS = 8
+ROUNDS = 16
 
 
 @dataclass
@@ -100,23 +100,23 @@ class Field:
 def routed(plan: Plan, way: Ways, stand: Placed, room: Field, volts: Mapping[str, str]) -> Routed:
     """Lead the wires of a frame. NoRoomError where a name finds no place at its pin."""
     first: list[str] = []
+    named: list[tuple[str, Point]] = []
     best: Routed | None = None
     for _ in range(ROUNDS):
         router = _Router(plan, way, stand, room, first, volts)
         try:
-            router.run()
+            router.run(named)
         except NoRoomError:
-            if best is None and _ == ROUNDS - 1:
-                raise
-            failed = router.failed
-        else:
-            if best is None or len(router.result.flags) < len(best.flags):
-                best = router.result
-            failed = router.failed
-        fresh = [net for net in failed if net not in first[: len(failed)]]
+            if router.stuck is None or router.stuck in named:
+                break
+            named.append(router.stuck)
+            continue
+        if best is None or len(router.result.flags) < len(best.flags):
+            best = router.result
+        fresh = [net for net in dict.fromkeys(router.failed) if net not in first]
         if not fresh:
             break
-        first = [*fresh, *(net for net in first if net not in fresh)]
+        first = [*fresh, *first]
     if best is None:
         raise NoRoomError(f"no room for the wires of {plan.title}")
     return best
@@ -140,6 +140,10 @@ class _Router:
         self.at: dict[tuple[str, str], Point] = {}
         self.facing: dict[tuple[str, str], Point] = {}
         self.failed: list[str] = []
+        self.stuck: tuple[str, Point] | None = None
+        """The net and the place at which no name found room."""
+        self.early: set[Point] = set()
+        """Places whose name stands already, and is enough."""
         self.use: dict[Point, dict[str, int]] = {}
         """Place -> net -> directions of its wires."""
         for ref, (found, x, y) in stand.seats.items():
@@ -159,8 +163,12 @@ class _Router:
         }
         """Where wires leave pins -> the net of the pin: nothing else should bar it."""
 
-    def run(self) -> None:
+    def run(self, named: Sequence[tuple[str, Point]]) -> None:
+        """Lead all wires. named: nets and places of pins that get their name before all wires."""
         plan, room = self.plan, self.room
+        for net, at in named:
+            self._name(net, at)
+            self.early.add(at)
         if room.zero_at is not None:
             for x in range(room.left, room.right):
                 self._join(self.way.zero, (x, room.zero_at), EAST)
@@ -191,12 +199,15 @@ class _Router:
     def _net(self, net: str, pins: Ends) -> None:
         """Grow the tree of a net over its pins and to where it leaves the frame."""
         plan, room = self.plan, self.room
-        start = self._start(net, pins)
+        wired = tuple(end for end in pins if self.at[end] not in self.early)
+        if not wired:
+            return
+        start = self._start(net, wired)
         tree = {self.at[start]}
         for side, rail in ((WEST, plan.rail_in), (EAST, plan.rail_out)):
             if net == rail:
                 self._leave(net, tree, side, 0)
-        waiting = [end for end in pins if self.at[end] not in tree]
+        waiting = [end for end in wired if self.at[end] not in tree]
         while waiting:
             end = min(waiting, key=lambda end: (_distance(self.at[end], tree), end))
             waiting.remove(end)
@@ -213,13 +224,20 @@ class _Router:
                 wanted = room.wanted.get(net) if side == WEST else None
                 if wanted is None or not self._leave(net, tree, side, wanted, strict=False):
                     self._leave(net, tree, side, None)
+        if len(wired) < len(pins) and not self._leaves(net):
+            self._name(net, *sorted(tree))
+
+    def _leaves(self, net: str) -> bool:
+        """Whether the net goes to the border, where its name stands."""
+        plan = self.plan
+        return net in (*plan.left, *plan.right, plan.rail_in, plan.rail_out)
 
     def _start(self, net: str, pins: Ends) -> tuple[str, str]:
         """The pin from which the tree of a net grows: that of the backbone, else the leftmost."""
         for ref, own in self.plan.backbone.items():
-            if net == own.goal == self.plan.rail_out:
+            if net == own.goal == self.plan.rail_out and (ref, own.leaves) in pins:
                 return ref, own.leaves
-            if net == own.source == self.plan.rail_in:
+            if net == own.source == self.plan.rail_in and (ref, own.enters) in pins:
                 return ref, own.enters
         return min(pins, key=lambda end: (abs(self.at[end][1]), self.at[end][0]))
 
@@ -257,6 +275,8 @@ class _Router:
         ends = sorted(self.plan.grounded, key=lambda end: (-self.at[end][1], self.at[end][0]))
         for end in ends:
             at = self.at[end]
+            if at in self.early:
+                continue
             if zero_at is None:
                 self._name(net, at)
                 continue
@@ -281,12 +301,8 @@ class _Router:
         self.failed.append(net)
         self._name(net, self.at[end])
         named = {flag.net for flag in self.result.flags[:-1]}
-        if net not in named and net not in self.plan.left and net not in self.plan.right:
-            rails = (self.plan.rail_in, self.plan.rail_out)
-            if net not in rails:
-                pins = self.plan.wired[net]
-                start = min(pins, key=lambda e: (self.at[e][0], self.at[e][1]))
-                self._name(net, self.at[start])
+        if net not in named and not self._leaves(net):
+            self._name(net, self.at[self._start(net, self.plan.wired[net])])
 
     # Names at pins
 
@@ -307,6 +323,7 @@ class _Router:
                     self.result.flags.append(flag)
                     self.solid |= set(flag.solid.places())
                     return
+        self.stuck = net, places[0]
         raise NoRoomError(f"no room for the name {net}")
 
     def _has_room(self, flag: Flag, path: Sequence[Point], bits: int) -> bool:
@@ -427,15 +444,16 @@ class _Router:
 
     def _on_field(self, place: Point) -> bool:
         room = self.room
-        return room.left <= place[0] <= room.right and room.top < place[1] < room.bottom
+        return room.left <= place[0] <= room.right and room.top + 1 < place[1] < room.bottom
 
     def _toll(self, net: str, step: Point, way: int, aims: Collection[Point]) -> float | None:
         """What it costs to enter a place beside the step; None where it may not be entered."""
         if step in aims:
             return 0.0
-        if step in self.tips:
-            return None
         use = self.use.get(step)
+        if step in self.tips:  # a wire may run on over a pin of its own net
+            own = len(self.tips[step]) == 1 and self.tips[step][0][0] == net and not use
+            return 0.0 if own and not self._own_lead(step, AHEAD[way]) else None
         if use:
             if net in use or len(use) > 1:
                 return None
