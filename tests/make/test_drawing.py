@@ -180,3 +180,14 @@ def test_the_same_design_gives_the_same_bytes_whatever_the_order_of_hashes():
         [sys.executable, "-c", code, str(KNOB)], env=environment, capture_output=True, check=True
     )
     assert again.stdout.decode() == example(KNOB).svg()
+
+
+@pytest.mark.parametrize(("path", "sides"), [(KNOB, (842, 595)), (EXAMPLES[-2], (842, 1191))])
+def test_the_pdf_is_on_paper_on_which_it_can_be_read(path, sides):
+    """Sides in points of A4 and A3 (ISO 216: 210 x 297 mm, 297 x 420 mm)."""
+    data = example(path).pdf()
+    assert data.startswith(b"%PDF") and data == drawing(read(path)).pdf()
+    media = re.search(rb"MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", data)
+    assert media
+    assert tuple(round(float(side)) for side in media.groups()) == sides
+    assert b"DejaVuSans" in data

@@ -12,6 +12,7 @@ from functools import cached_property
 from railwright.circuit.design import Design
 from railwright.make.drawing.scene import Scene
 from railwright.make.drawing.sheet import sheet
+from railwright.make.drawing.sheet_pdf import pdf
 from railwright.make.drawing.svg import svg
 from railwright.make.drawing.symbol import Standard
 from railwright.quantity import show
@@ -26,6 +27,10 @@ class Drawing:
     def svg(self) -> str:
         """As SVG: the same design gives the same bytes."""
         return self._svg
+
+    def pdf(self) -> bytes:
+        """As PDF on A4 or A3: the same design gives the same bytes."""
+        return pdf(self.scene, self.svg())
 
     @cached_property
     def _svg(self) -> str:
