@@ -186,7 +186,8 @@ def test_the_same_design_gives_the_same_bytes_whatever_the_order_of_hashes():
 def test_the_pdf_is_on_paper_on_which_it_can_be_read(path, sides):
     """Sides in points of A4 and A3 (ISO 216: 210 x 297 mm, 297 x 420 mm)."""
     data = example(path).pdf()
-    assert data.startswith(b"%PDF") and data == drawing(read(path)).pdf()
+    assert data.startswith(b"%PDF")
+    assert data == drawing(read(path)).pdf()
     media = re.search(rb"MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", data)
     assert media
     assert tuple(round(float(side)) for side in media.groups()) == sides
