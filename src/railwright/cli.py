@@ -6,7 +6,7 @@ import io
 import json
 import os
 import sys
-from collections.abc import Callable, Mapping, Sequence, Sized
+from collections.abc import Callable, Iterator, Mapping, Sequence, Sized
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
@@ -364,6 +364,64 @@ def measure_supply(
     click.get_current_context().exit(outcome.status)
 
 
+@commands.command("mend")
+@_file
+@click.option(
+    "--readings",
+    type=click.Path(path_type=Path),
+    help="A CSV file (quantity, red, value, unit); the log of `measure` where none is named.",
+)
+@click.option(
+    "--meter",
+    "accuracy",
+    default="1 % + 2 digits of 2000",
+    show_default=True,
+    help="How far the meter may be off.",
+)
+@_traceback
+def mend_supply(file: Path, readings: Path | None, accuracy: str) -> None:
+    """Find what is wrong with the built supply in FILE from what was read on it.
+
+    It is fed from a bench source as at the stage that was measured last, switched on, unloaded.
+    Says which suspects explain the readings, which of them no reading in reach tells apart, and
+    what to read next.
+    """
+    from railwright.bench.log import LogError, opened
+    from railwright.bench.reading import Meter, ReadingError
+    from railwright.bench.steps import fitted_at
+    from railwright.circuit.design import read
+    from railwright.mend.diagnosis import Finder
+    from railwright.mend.readings import of_rows
+    from railwright.mend.told import Suspicion
+    from railwright.prove.unasked import cautions
+
+    try:
+        meter = Meter.of_words(accuracy)
+    except ReadingError as error:
+        raise Refusal(f"--meter: {error}") from error
+    design = read(file)
+    if design.is_need_only:
+        raise Refusal(f"{file}: there is no circuit to mend yet.")
+    log = file.with_suffix(".readings")
+    try:
+        if readings is not None:
+            known = of_rows(_rows_of(readings), meter)
+        elif log.exists():
+            with opened(log, design.title) as kept:
+                known = list(kept.readings())
+        else:
+            known = []
+        stage = known[-1].stage if known else ""
+        known = [reading for reading in known if reading.stage == stage]
+    except (LogError, ReadingError) as error:
+        raise Refusal(str(error)) from error
+    for text in cautions(design):
+        click.echo(f"Caution: {text}")
+    click.echo("Working out what every suspect would do ...", err=True)
+    finder = Finder(design, fitted_at(design, stage) if stage else ())
+    _console().print(Suspicion(finder.diagnose(known, meter), len(known)))
+
+
 def _reading_person(step: Step) -> str:
     from railwright.measure.walk import LEAVE
 
@@ -376,9 +434,13 @@ def _reading_person(step: Step) -> str:
 
 
 def _reading_file(path: Path) -> Callable[[Step], str]:
-    import csv
-
     from railwright.measure.walk import from_rows
+
+    return from_rows(_rows_of(path))
+
+
+def _rows_of(path: Path) -> Iterator[dict[str, str]]:
+    import csv
 
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -386,7 +448,7 @@ def _reading_file(path: Path) -> Callable[[Step], str]:
         raise Refusal(f"{path} cannot be read: {error.strerror}.") from error
     except UnicodeDecodeError as error:
         raise Refusal(f"{path} is no text. Save it as CSV, UTF-8.") from error
-    return from_rows(csv.DictReader(io.StringIO(text)))
+    return iter(csv.DictReader(io.StringIO(text)))
 
 
 @commands.command("check-file")

@@ -76,6 +76,16 @@ def course(design: Design) -> Course:
     return Course(tuple(steps), _refused(found))
 
 
+def fitted_at(design: Design, stage: str) -> tuple[str, ...]:
+    """Refs of all parts that are fitted at a stage; all there are where it has no such stage."""
+    refs: list[str] = []
+    for each in bring_up(design).stages:
+        refs += each.refs
+        if each.name == stage:
+            return tuple(refs)
+    return tuple(part.ref for part in design.circuit.parts)
+
+
 def _refused(found: BringUp) -> str:
     return f"{found.refused}: not asked for, since it does not stand" if found.refused else ""
 

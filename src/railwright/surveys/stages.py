@@ -147,7 +147,7 @@ def _stated(design: Design) -> BringUp:
     fitted: list[str] = []
     for said in design.stages:
         refs = tuple(said.parts)
-        found = _Bench(design, (*fitted, *refs), refs, said.measure).stage(said.name)
+        found = Bench(design, (*fitted, *refs), refs, said.measure).stage(said.name)
         if isinstance(found, Objection):
             return BringUp(tuple(stages), f"{said.name}: {found.reason}")
         stages.append(found)
@@ -201,7 +201,7 @@ def _next(
         for begin in range(len(names) - count + 1):
             several = names[begin : begin + count]
             refs = tuple(ref for name in several for ref in left[name])
-            found = _Bench(design, (*fitted, *refs), refs).stage(", ".join(several))
+            found = Bench(design, (*fitted, *refs), refs).stage(", ".join(several))
             if isinstance(found, Stage):
                 return several, found
             first = first or found
@@ -210,8 +210,11 @@ def _next(
 
 
 @dataclass
-class _Bench:
-    """Some parts of a design on the bench."""
+class Bench:
+    """Some parts of a design on the bench: fed, unloaded, with a meter on the nets to be read.
+
+    new: those fitted last.
+    """
 
     design: Design
     fitted: Sequence[str]
@@ -223,6 +226,7 @@ class _Bench:
         own = set(self.fitted)
         parts = tuple(p for p in self.design.circuit.parts if p.ref in own)
         self.circuit = Circuit(parts)
+        """Without sources and meters."""
         self.fixture = Fixture.of(self.design, self.circuit)
         loads = {f"need.output.{rail}" for rail in self.fixture.rails}
         loads |= {f"{ref} charged" for ref in loads}
@@ -246,7 +250,7 @@ class _Bench:
         loose = next(self._loose(), None)
         if loose is not None:
             return Objection(loose)
-        stable = self._states()
+        stable = self.states()
         if not stable.found:
             return Objection("no operating point was found")
         if not stable.complete:
@@ -329,7 +333,7 @@ class _Bench:
     def engine(self) -> Engine:
         return self._solve
 
-    def _lanes(self, actual: Array) -> dict[Name, Array | float]:
+    def lanes(self, actual: Array) -> dict[Name, Array | float]:
         """Lanes with these quantities (quantity, lane), in the air of a room."""
         count = actual.shape[1]
         lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, np.full(count, ROOM)))
@@ -337,19 +341,25 @@ class _Bench:
             lanes[ref, "voltage"] = self.design.need.input.voltage.nominal * share
         return lanes
 
-    def _states(self) -> Stable:
+    def states(self) -> Stable:
+        """Every state in which it may rest, with typical parts."""
         parts = two_state_parts(self.model)
-        lanes = self._lanes(self.spread.typical[:, None])
+        lanes = self.lanes(self.spread.typical[:, None])
         if parts:
             return stable_states(self.engine, parts, lanes)
         at = self.engine(lanes, 1)
         return Stable([({}, at, 0)] if at.solved.all() else [], True)
 
+    def metered(self, taken: NDArray[np.intp]) -> dict[Name, Array | float]:
+        """Lanes with the meter on the net of a number (lane); on none where there is none of it."""
+        return {
+            (_meter(net), "resistance"): np.where(taken == index, METER, AWAY)
+            for index, net in enumerate(self.read)
+        }
+
     def _rest(self, state: Mapping[str, float], start: OperatingPoints) -> Rest | Objection:
         def solve(actual: Array, taken: NDArray[np.intp]) -> OperatingPoints:
-            lanes = self._lanes(actual)
-            for index, net in enumerate(self.read):
-                lanes[_meter(net), "resistance"] = np.where(taken == index, METER, AWAY)
+            lanes = self.lanes(actual) | self.metered(taken)
             return settle(self.engine, lanes, actual.shape[1], state, start)
 
         volts = {net: _potential(net, self.common) for net in self.read}

@@ -1,0 +1,1 @@
+"""Mending: what is wrong with a built supply, from what was read on it."""

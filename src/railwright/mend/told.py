@@ -1,0 +1,47 @@
+"""A diagnosis on the terminal: suspects with their probabilities, and the next reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from railwright.mend.diagnosis import Diagnosis
+from railwright.pages.narrow import GAP, Narrow
+from railwright.pages.wording import printable
+
+SHOWN = 8
+"""Suspects that are listed."""
+LEAST = 0.005
+"""Probability below which a suspect is not listed."""
+MOST_ALIKE = 6
+
+
+class Suspicion(Narrow):
+    """What is suspected after so many readings."""
+
+    def __init__(self, found: Diagnosis, readings: int) -> None:
+        self.found, self.readings = found, readings
+
+    def parts(self) -> Iterator[RenderableType]:
+        ranked = [each for each in self.found.ranked[:SHOWN] if each.probability >= LEAST]
+        table = Table.grid(padding=(0, GAP, 0, 0))
+        for each in ranked:
+            chance = f"{100.0 * each.probability:.0f} %"
+            table.add_row(Text(chance, justify="right"), Text(printable(each.suspect.words)))
+        yield Text(f"After {self.readings} readings:", style="bold")
+        yield table
+        alike = [s.words for s in self.found.group[1:]]
+        if alike:
+            more = f" and {len(alike) - MOST_ALIKE} more" if len(alike) > MOST_ALIKE else ""
+            told = ", ".join(alike[:MOST_ALIKE])
+            yield Text(printable(f"No reading here tells the first from: {told}{more}."))
+        if self.found.unjudged:
+            yield Text(f"{self.found.unjudged} suspects could not be solved; they stay possible.")
+        if self.found.next is None:
+            yield Text("No further reading here would tell more.")
+        else:
+            bits = f"{self.found.information:.1f} bit"
+            yield Text(printable(f"Read next: {self.found.next.told} ({bits} expected)."))
