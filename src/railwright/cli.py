@@ -17,6 +17,7 @@ from railwright.files.mistakes import FileError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from railwright.bench.reading import Meter
     from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
@@ -129,6 +130,24 @@ _traceback = click.option(
     help="Where Railwright itself fails, print where.",
 )
 _file = click.argument("file", type=click.Path(path_type=Path))
+
+
+def _meter(_: click.Context, parameter: click.Parameter, accuracy: str) -> Meter:
+    from railwright.bench.reading import Meter, ReadingError
+
+    try:
+        return Meter.of_words(accuracy)
+    except ReadingError as error:
+        raise Refusal(f"--{parameter.name}: {error}") from error
+
+
+_metered = click.option(
+    "--meter",
+    default="1 % + 2 digits of 2000",
+    show_default=True,
+    callback=_meter,
+    help="How far the meter may be off.",
+)
 
 
 def _proving(command: Command) -> Command:
@@ -305,13 +324,7 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
     type=click.Path(path_type=Path),
     help="Take readings from a CSV file (stage, quantity, red, value, unit) and ask nobody.",
 )
-@click.option(
-    "--meter",
-    "accuracy",
-    default="1 % + 2 digits of 2000",
-    show_default=True,
-    help="How far the meter may be off.",
-)
+@_metered
 @click.option(
     "--csv",
     "table",
@@ -320,7 +333,7 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
 )
 @_traceback
 def measure_supply(
-    file: Path, log: Path | None, readings: Path | None, accuracy: str, table: Path | None
+    file: Path, log: Path | None, readings: Path | None, meter: Meter, table: Path | None
 ) -> None:
     """Walk through bringing up the supply in FILE: what to do, what to read, whether it is right.
 
@@ -328,25 +341,14 @@ def measure_supply(
     reading is inside its window, 1 one is outside, 3 some are not taken yet.
     """
     from railwright.bench.log import LogError, opened
-    from railwright.bench.reading import Meter, ReadingError
     from railwright.bench.steps import course
-    from railwright.circuit.design import read
     from railwright.measure.walk import walk
     from railwright.pages.whole_file import write_whole
-    from railwright.prove.unasked import cautions
 
     path = log or file.with_suffix(".readings")
     _refuse_unwritable(file, outputs=[table])
-    try:
-        meter = Meter.of_words(accuracy)
-    except ReadingError as error:
-        raise Refusal(f"--meter: {error}") from error
-    design = read(file)
-    if design.is_need_only:
-        raise Refusal(f"{file}: there is no circuit to measure yet.")
+    design = _built(file)
     asked = _reading_person if readings is None else _reading_file(readings)
-    for text in cautions(design):
-        click.echo(f"Caution: {text}")
     click.echo("Working out what has to be read ...", err=True)
     try:
         with opened(path, design.title) as kept:
@@ -371,15 +373,9 @@ def measure_supply(
     type=click.Path(path_type=Path),
     help="A CSV file (quantity, red, value, unit); the log of `measure` where none is named.",
 )
-@click.option(
-    "--meter",
-    "accuracy",
-    default="1 % + 2 digits of 2000",
-    show_default=True,
-    help="How far the meter may be off.",
-)
+@_metered
 @_traceback
-def mend_supply(file: Path, readings: Path | None, accuracy: str) -> None:
+def mend_supply(file: Path, readings: Path | None, meter: Meter) -> None:
     """Find what is wrong with the built supply in FILE from what was read on it.
 
     It is fed from a bench source as at the stage that was measured last, switched on, unloaded.
@@ -387,22 +383,13 @@ def mend_supply(file: Path, readings: Path | None, accuracy: str) -> None:
     what to read next.
     """
     from railwright.bench.log import LogError, opened
-    from railwright.bench.reading import Meter, ReadingError
+    from railwright.bench.reading import ReadingError
     from railwright.bench.steps import fitted_at
-    from railwright.circuit.design import read
     from railwright.mend.diagnosis import Finder
     from railwright.mend.readings import of_rows
     from railwright.mend.told import Suspicion
-    from railwright.prove.unasked import cautions
 
-    try:
-        meter = Meter.of_words(accuracy)
-    except ReadingError as error:
-        raise Refusal(f"--meter: {error}") from error
-    design = read(file)
-    if design.is_need_only:
-        raise Refusal(f"{file}: there is no circuit to mend yet.")
-    log = file.with_suffix(".readings")
+    design, log = _built(file), file.with_suffix(".readings")
     try:
         if readings is not None:
             known = of_rows(_rows_of(readings), meter)
@@ -415,11 +402,22 @@ def mend_supply(file: Path, readings: Path | None, accuracy: str) -> None:
         known = [reading for reading in known if reading.stage == stage]
     except (LogError, ReadingError) as error:
         raise Refusal(str(error)) from error
-    for text in cautions(design):
-        click.echo(f"Caution: {text}")
     click.echo("Working out what every suspect would do ...", err=True)
     finder = Finder(design, fitted_at(design, stage) if stage else ())
     _console().print(Suspicion(finder.diagnose(known, meter), len(known)))
+
+
+def _built(file: Path) -> Design:
+    """The design of a supply that stands on the bench, its cautions told."""
+    from railwright.circuit.design import read
+    from railwright.prove.unasked import cautions
+
+    design = read(file)
+    if design.is_need_only:
+        raise Refusal(f"{file}: there is no circuit on the bench yet, the file has a need alone.")
+    for text in cautions(design):
+        click.echo(f"Caution: {text}")
+    return design
 
 
 def _reading_person(step: Step) -> str:

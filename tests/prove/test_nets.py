@@ -5,24 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from surveys.supplies import alternating, part, resistor, supply, survey_of
+from surveys.test_mains import IDEAL
 
 from railwright.prove.nets import net_rows
 
 TEN = {"input": (10.0, 10.0, 10.0)}
-BRIDGE = """forward_voltage = { typical = "0.6 V", tolerance = "0 %" }
-test_current = "1 A"
-ideality = 1.0
-series_resistance = "0.1 mΩ"
-gap = "1.12 V"
-junction_capacitance = "1 pF"
-capacitance_voltage = "0 V"
-transit_time = "1 ns"
-junction_to_case = "10 K/W"
-junction_to_ambient = "20 K/W"
-reverse_voltage = "2 kV"
-forward_current = "10 A"
-junction_limit = "150 °C"
-"""
 
 DIVIDER = resistor("R1", "IN", "OUT", 1e3) + resistor("R2", "OUT", "GND", 3e3)
 
@@ -41,7 +28,7 @@ def test_a_divider_over_its_range() -> None:
 
 def test_on_the_mains_currents_are_effective_and_voltages_reach_their_peaks() -> None:
     ends = "first = L, second = N, plus = OUT, minus = GND"
-    bridge = part("D1", "bridge-rectifier", ends, BRIDGE)
+    bridge = part("D1", "bridge-rectifier", ends, IDEAL)
     text = alternating(supply(bridge + resistor("R1", "OUT", "GND", 100.0), **TEN), 0.1)
     rows = {row.net: row for row in net_rows(survey_of(text))}
     peak = 10.0 * np.sqrt(2.0)
