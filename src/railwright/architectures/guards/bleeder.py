@@ -1,0 +1,86 @@
+"""Resistors across reservoirs behind a transformer: what is stored is gone soon after the plug is.
+
+Source: common practice, no source, for the energy and the time.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from railwright.architectures.architecture import Sketch, Task
+from railwright.architectures.guards.guard import Guard
+from railwright.architectures.legs import may_take
+from railwright.architectures.sheet import Sheet
+from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.choice import spread_of
+from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
+from railwright.architectures.sketched import entry_of, pins_of
+from railwright.quantity import show
+from railwright.standards.iec60063 import bracket
+
+BLOCK = "input"
+HARMLESS = 0.5
+"""J; a capacitor that holds more gives a spark that hurts eyes and meters."""
+WITHIN = 30.0
+"""s after which no more is left: until a cover is off (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Bleeder(Guard):
+    """Across every capacitor of a rectifier that holds more than is harmless."""
+
+    name = "bleeder"
+    purpose = "stored energy"
+    depth = 7
+    of_input = True
+
+    def wanted(self, task: Task) -> bool:
+        return task.need.input.kind == "ac"
+
+    def inside(self, task: Task) -> Task:
+        return task
+
+    def around(self, task: Task, sketch: Sketch) -> Sketch:
+        sheet = Sheet.of(sketch.parts)
+        rectified = {
+            pins_of(part)[pin]
+            for part in sketch.parts
+            if part["kind"] == "bridge-rectifier"
+            for pin in ("plus", "minus")
+        }
+        tolerance = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+        for part in sketch.parts:
+            if part["kind"] != "capacitor" or not rectified & set(pins_of(part).values()):
+                continue
+            entry = entry_of(task, part)
+            farads = spread_of(entry, "capacitance").high
+            volts = spread_of(entry, "rated_voltage").high / SPARE_VOLTAGE
+            energy = 0.5 * farads * volts**2
+            if energy <= HARMLESS:
+                continue
+            most = bleeds(farads, volts) / (1.0 + tolerance)
+            ohms = bracket(most, task.need.parts.series)[0]
+            power = volts**2 / ohms / (1.0 - tolerance)
+            use = resistor(task.catalogue, power, tolerance, may_take(task)).name
+            why = (
+                f"{part['ref']} holds up to {show(energy, 'J')}; t / (C ln(V / sqrt(2 W / C))) = "
+                f"{show(most, 'Ω')} leave {show(HARMLESS, 'J')} {show(WITHIN, 's')} after the plug "
+                "is pulled (common practice)"
+            )
+            pins = {"one": pins_of(part)["plus"], "two": pins_of(part)["minus"]}
+            sheet.add("R", "resistor", BLOCK, pins, why, use=use, resistance=show(ohms, "Ω", 4))
+        return replace(sketch, parts=tuple(sheet.parts))
+
+
+def bleeds(farads: float, volts: float) -> float:
+    """Greatest resistance that leaves a capacitor harmless in time [Ω]: t / (C ln(V / Vh)).
+
+    Vh is the voltage at which it holds what is harmless; all in SI. Source: the exponential of R
+    and C.
+
+    >>> round(bleeds(4700e-6, 30.0))
+    8852
+    """
+    left = math.sqrt(2.0 * HARMLESS / farads)
+    return WITHIN / (farads * math.log(volts / left))
