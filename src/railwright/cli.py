@@ -325,6 +325,14 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
     help="Take readings from a CSV file (stage, quantity, red, value, unit) and ask nobody.",
 )
 @_metered
+@click.option("--multimeter", help="VISA address of a multimeter that takes the readings.")
+@click.option("--supply", help="VISA address of the bench source, set and switched for each stage.")
+@click.option(
+    "--most",
+    nargs=2,
+    default=("0 V", "0 A"),
+    help="Voltage and current that the bench source may be set to at most, as 20 V 0.5 A.",
+)
 @click.option(
     "--csv",
     "table",
@@ -333,17 +341,29 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
 )
 @_traceback
 def measure_supply(
-    file: Path, log: Path | None, readings: Path | None, meter: Meter, table: Path | None
+    file: Path,
+    log: Path | None,
+    readings: Path | None,
+    meter: Meter,
+    multimeter: str | None,
+    supply: str | None,
+    most: tuple[str, str],
+    table: Path | None,
 ) -> None:
     """Walk through bringing up the supply in FILE: what to do, what to read, whether it is right.
 
-    Every reading is kept at once; the same command goes on where it was left. Exit status: 0 every
-    reading is inside its window, 1 one is outside, 3 some are not taken yet.
+    Every reading is kept at once; the same command goes on where it was left. Instruments are used
+    where their addresses are given: the bench source within the bounds of --most, and off at any
+    end. Exit status: 0 every reading is inside its window, 1 one is outside, 3 some are not taken
+    yet.
     """
+    from railwright.bench.instruments.line import InstrumentError
     from railwright.bench.log import LogError, opened
     from railwright.bench.steps import course
+    from railwright.measure.by_instruments import on_the_bench
     from railwright.measure.walk import walk
     from railwright.pages.whole_file import write_whole
+    from railwright.quantity import QuantityError
 
     path = log or file.with_suffix(".readings")
     _refuse_unwritable(file, outputs=[table])
@@ -351,10 +371,13 @@ def measure_supply(
     asked = _reading_person if readings is None else _reading_file(readings)
     click.echo("Working out what has to be read ...", err=True)
     try:
-        with opened(path, design.title) as kept:
-            outcome = walk(course(design), kept, asked, click.echo, meter)
+        with (
+            opened(path, design.title) as kept,
+            on_the_bench(asked, multimeter, supply, most) as by,
+        ):
+            outcome = walk(course(design), kept, by, click.echo, meter, by.off)
             written = kept.as_csv()
-    except LogError as error:
+    except (LogError, InstrumentError, QuantityError) as error:
         raise Refusal(str(error)) from error
     click.echo(
         f"{design.title}: {_counted(outcome.read, 'reading')}, {len(outcome.outside)} outside, "
@@ -424,7 +447,9 @@ def _reading_person(step: Step) -> str:
     from railwright.measure.walk import LEAVE
 
     try:
-        found: str = click.prompt(f"{step.place.told}, {step.told}", prompt_suffix=": ")
+        found: str = click.prompt(
+            f"{step.place.told}, {step.told}", default="", show_default=False, prompt_suffix=": "
+        )
     except click.Abort:
         click.echo()
         return LEAVE

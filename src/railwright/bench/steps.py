@@ -30,6 +30,8 @@ class Step:
     """One for each state that the stage may rest in; any of them will do."""
     todo: tuple[str, ...] = ()
     """What is to be done before: of the first step of a stage."""
+    feed: Feed | None = None
+    """How the bench source stands; None without power, or where several are wanted."""
 
     @property
     def told(self) -> str:
@@ -103,8 +105,10 @@ def _unpowered(design: Design) -> Iterator[Step]:
 
 def _of(design: Design, stage: Stage) -> Iterator[Step]:
     todo: tuple[str, ...] = (*fitting(stage), *connecting(stage), *knobs(design, stage))
+    several = feeds(stage)
+    feed = several[0] if len(several) == 1 else None
     for place, windows in _read(stage):
-        yield Step(stage.name, place, windows, todo)
+        yield Step(stage.name, place, windows, todo, feed)
         todo = ()
 
 

@@ -51,14 +51,22 @@ class Outcome:
         return 3 if self.left_open else 0
 
 
-def walk(course: Course, log: Log, asked: Asked, tell: Tell, meter: Meter) -> Outcome:
-    """Go through all steps that are not read yet."""
+def walk(
+    course: Course,
+    log: Log,
+    asked: Asked,
+    tell: Tell,
+    meter: Meter,
+    between: Callable[[], None] = lambda: None,
+) -> Outcome:
+    """Go through all steps that are not read yet; between stages something may be done first."""
     outcome = Outcome()
     stages = [(name, list(steps)) for name, steps in groupby(course.steps, lambda s: s.stage)]
     for name, steps in stages:
         if outcome.ended:
             outcome.left_open += steps
             continue
+        between()
         _stage(name, steps, log, asked, tell, meter, outcome)
     if course.refused and not outcome.ended:
         outcome.ended = course.refused

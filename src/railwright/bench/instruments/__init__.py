@@ -1,0 +1,1 @@
+"""Instruments that speak SCPI, by the commands that the standards have."""
