@@ -351,3 +351,20 @@ def test_the_reference_rises_from_when_the_supply_is_there(kind: str) -> None:
     assert size.max() < 1.06 * output
     assert size[-200:].mean() == pytest.approx(output, rel=0.01)
     assert course.unknown("U", "ready")[0, -1] == 1.0
+
+
+def test_means_come_up_slowly_through_duties_beyond_a_half() -> None:
+    """A peak that is commanded sets one duty only: with (V - Von) / L as the rise, D T of it."""
+    board = supply(STEP_UP, 5.0, 12.0)
+    rest = quiescent(board.solve({("V", "voltage"): 0.0, ("LD", "current"): 0.4}))
+    rising = PiecewiseLinear(np.array([0.0, 0.05]), np.array([0.0, 5.0]))
+    course = transient(
+        *(rest.model, rest.lanes, 1, np.linspace(0.0, 0.1, 51), rest.x),
+        {("V", "voltage"): rising},
+        Tolerance(1e-3, 1e-5),
+        [("OUT", ""), ("U", "duty")],
+        most_steps=2e3,
+    )
+    assert course.solved.all(), course.outcomes
+    assert course.of("U", "duty")[0].max() > 0.8
+    assert course.potential("OUT")[0, -1] == pytest.approx(12.0, rel=2e-3)

@@ -162,7 +162,18 @@ class IndirectRegulator(SwitchingRegulator):
             on_drop=on_drop,
             diode_drop=diode_drop,
             two_lf=None if henries is None else 2.0 * t.p.frequency * henries,
+            filling=None if henries is None else self._filling(t, coil) - on_drop,
         )
+
+    def _filling(self, t: Terms, coil: Number) -> Number:
+        """Voltage across the closed switch, if it had no drop, and the coil's change were none."""
+        link = t.linked("coil")
+        assert link is not None
+        start, end = self.switch_ends
+        far = link.v("one") + link.v("two") - t.v("switch")
+        share = 1.0 if t.linked("coupling") is None else 0.5
+        drop = share * coil * link.p.winding_resistance
+        return (far - t.v(end) if start == "switch" else t.v(start) - far) - drop
 
     def _mean_flows(self, t: Terms, cycle: Cycle) -> None:
         freewheel = t.linked("freewheel")

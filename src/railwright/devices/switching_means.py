@@ -55,6 +55,12 @@ class Cycle:
     """Twice the coil's inductance times the frequency [Ω]; None without a coil."""
     forced: bool = False
     """True where a low switch carries the coil current in both directions."""
+    filling: Number | None = None
+    """Voltage across the coil while the switch conducts, at rest the same as `rise` [V].
+
+    By the far end of the coil, while the mean of the switch pin follows the duty at once: where
+    peaks end the pulses, a duty beyond a half would seem to lower them. None: by the rise.
+    """
 
     @property
     def span(self) -> Number:
@@ -71,7 +77,8 @@ class Cycle:
         """Half of the coil current's peak-to-peak ripple [A]."""
         if self.two_lf is None:
             return 0.0
-        return self.duty * positive(self.rise, CORNER) / self.two_lf
+        filling = self.rise if self.filling is None else self.filling
+        return self.duty * positive(filling, CORNER) / self.two_lf
 
     @property
     def excess(self) -> Number:
