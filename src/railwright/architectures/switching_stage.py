@@ -229,29 +229,41 @@ class SwitchingStage:
             self._quiet()
             enabling = enabled(self.task, self.entry, self.feed)
         with Reaching(4):
-            lost, ahead = self._ahead()
+            lost, ahead = self._ahead(self.taken)
         stage = self.stage(lost)
         fit, outputs = self.filtered(stage)
         with Reaching(7):
             inputs, freewheel = self.inputs(stage, fit), self.freewheel()
+            if self.mains is None:
+                _, ahead = self._ahead(self._effective(stage, fit, inputs[0].entry))
             return [
                 SizedStage(self, ahead, stage, fit, inputs, freewheel, output, cooling, enabling)
                 for output in outputs[:MOST_SIZES]
                 for cooling in self.coolings(stage)[:MOST_SIZES]
             ]
 
-    def _ahead(self) -> tuple[float, Draw]:
-        """What is lost before it [V], and what draws what stands there."""
+    def _effective(self, stage: Stage, fit: Fit, capacitor: Entry) -> float:
+        """Effective current of what stands before it [A], with the pulses past its capacitor.
+
+        These share out by the resistances of the capacitor and of the source; what a cable's coil
+        keeps back of them is not counted on.
+        """
+        pulses, _ = self.taken_in_pulses(stage, fit)
+        own = spread_of(capacitor, "esr").high
+        return math.hypot(self.taken, pulses * own / (own + self.task.need.input.resistance))
+
+    def _ahead(self, current: float) -> tuple[float, Draw]:
+        """What is lost before it [V] at a current, and what draws what stands there."""
         task, feed = self.task, self.feed
         if self.mains is not None:
-            return 0.0, self.mains.carrying(self.taken)
+            return 0.0, self.mains.carrying(current)
         least = max(RESERVOIR, window_of(self.entry, "input_capacitance")[0])
-        fused = input_fuse(task, self.taken, least)
+        fused = input_fuse(task, current, least)
 
         def draw(sheet: Sheet) -> None:
             draw_direct_input(task, sheet, fused, None, feed.net)
 
-        return fuse_drop(task, fused, self.taken), draw
+        return fuse_drop(task, fused, current), draw
 
     def _quiet(self) -> None:
         """Unserved where its reference alone makes more noise than is allowed.
