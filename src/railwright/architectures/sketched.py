@@ -56,3 +56,13 @@ def behind_fuse(task: Task, sketch: Sketch) -> str:
     fuse = fuse_of(task, sketch)
     ends = set() if fuse is None else set(pins_of(fuse).values()) - {task.fed.plus}
     return next(iter(ends), task.fed.plus)
+
+
+def rectified(sketch: Sketch) -> set[str]:
+    """Nets at both ends of rectifiers."""
+    return {
+        pins_of(part)[pin]
+        for part in sketch.parts
+        if part["kind"] == "bridge-rectifier"
+        for pin in ("plus", "minus")
+    }

@@ -15,7 +15,7 @@ from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
 from railwright.architectures.sizing.choice import spread_of
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
-from railwright.architectures.sketched import entry_of, pins_of
+from railwright.architectures.sketched import entry_of, pins_of, rectified
 from railwright.quantity import show
 from railwright.standards.iec60063 import bracket
 
@@ -43,15 +43,10 @@ class Bleeder(Guard):
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
         sheet = Sheet.of(sketch.parts)
-        rectified = {
-            pins_of(part)[pin]
-            for part in sketch.parts
-            if part["kind"] == "bridge-rectifier"
-            for pin in ("plus", "minus")
-        }
+        ends = rectified(sketch)
         tolerance = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
         for part in sketch.parts:
-            if part["kind"] != "capacitor" or not rectified & set(pins_of(part).values()):
+            if part["kind"] != "capacitor" or not ends & set(pins_of(part).values()):
                 continue
             entry = entry_of(task, part)
             farads = spread_of(entry, "capacitance").high
