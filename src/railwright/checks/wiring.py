@@ -314,7 +314,7 @@ class SwitchLoop(WiringCheck):
     analysis = (
         "The links that a switching regulator's kind declares are looked for at its switch pin: a "
         "coil to its output, a freewheel diode (or the synchronous switch in its stead) with the "
-        "right end there."
+        "right end there, or behind a coupling capacitor."
     )
     example = (
         "A step-down regulator whose freewheel diode has its anode at the switch pin and its "

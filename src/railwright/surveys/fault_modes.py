@@ -40,9 +40,10 @@ source)."""
 STUCK = 10.0
 """V; an offset that drives any amplifier to the end of its swing."""
 PASSIVE_UNITS = ("Ω", "F", "H", "K/W")
-OVERLOADED_BY = {"freewheel": "open", "coil": "short"}
+OVERLOADED_BY = {"freewheel": "open", "coil": "short", "second": "short"}
 """Link of a switching regulator -> the mode of the linked part that its switch does not survive: a
-coil's current without a way, a switch without a coil. Means over a cycle do not show either."""
+coil's current without a way, a switch without a coil, one that empties a coupling capacitor. Means
+over a cycle do not show any of them."""
 
 
 @dataclass(frozen=True)
