@@ -135,6 +135,17 @@ def test_the_sink_is_at_least_as_good_as_the_published_chain_asks(row: Row) -> N
     assert fitting == ["heat sink 2.5 K/W", "heat sink 1.3 K/W"]
 
 
+def test_where_a_hand_counts_ways_with_a_sink_follow_that_without() -> None:
+    part, air = CATALOGUE["7805 type 1 A"], 298.15
+    bare = coolings(CATALOGUE, part, 0.5, air, 398.15)
+    assert [c.sink for c in bare] == [None]
+    alone, first, *_ = coolings(CATALOGUE, part, 0.5, air, 398.15, touched=True)
+    assert alone.sink is None
+    assert first.sink is not None
+    # 5 W at 65 K/W of a TO-220 without a sink are 325 K
+    assert all(c.sink for c in coolings(CATALOGUE, part, 5.0, air, 398.15, touched=True))
+
+
 def test_a_loss_beyond_every_sink_says_what_it_would_take() -> None:
     with pytest.raises(Unserved, match=r"20 W .* 1\.69 K/W; 90 °C is allowed"):
         coolings(CATALOGUE, CATALOGUE["317 type 1.5 A"], 20.0, 313.15, 363.15)

@@ -269,8 +269,10 @@ class Regulator:
             task.derating.junction("regulator"),
             task.need.parts.junction_reserve,
         )
-        hottest = task.need.surroundings.ambient.max
-        return coolings(task.catalogue, entry, self.loss, hottest, limit)
+        around = task.need.surroundings
+        touched = around.touch_limit is not None
+        hottest = around.ambient.max
+        return coolings(task.catalogue, entry, self.loss, hottest, limit, touched=touched)
 
     def _carries(self) -> None:
         place = self.place

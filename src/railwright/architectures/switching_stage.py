@@ -487,9 +487,12 @@ class SwitchingStage:
             task.derating.junction("regulator"),
             task.need.parts.junction_reserve,
         )
-        hottest = task.need.surroundings.ambient.max
-        loss = self.loss(stage)
-        return coolings(task.catalogue, entry, loss, hottest, limit, insulated=False)
+        around, loss = task.need.surroundings, self.loss(stage)
+        touched = around.touch_limit is not None
+        hottest = around.ambient.max
+        return coolings(
+            task.catalogue, entry, loss, hottest, limit, insulated=False, touched=touched
+        )
 
     def inputs(self, stage: Stage, fit: Fit) -> tuple[Choice, ...]:
         """The capacitor that takes the pulses, and the one for the edges."""

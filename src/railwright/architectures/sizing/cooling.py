@@ -41,18 +41,44 @@ def coolings(
     insulated: bool = True,
     heavy: bool = False,
     most: float = inf,
+    touched: bool = False,
 ) -> list[Cooling]:
     """Ways to keep a junction at its limit, the smallest first.
 
     loss [W]; ambient and limit [K]; resistances at their upper limits; insulated: whether a pad
     keeps the sink from the potential of the tab; heavy: whether a sink may weigh kilograms;
-    surface: how hot it may be [K]. Unserved, with the junction that the largest sink leaves, where
-    there is none.
+    most: what a sink may have [K/W]; touched: whether it counts how hot a hand finds it, which a
+    sink tells and a bare part does not: ways with one follow that without, where both do.
+    Unserved, with the junction that the largest sink leaves, where there is none.
     """
     alone = spread_of(part, "junction_to_ambient").high
     open_air = junction_temperature(ambient, loss, alone)
+    found = []
     if open_air <= limit:
-        return [Cooling(None, None, _chain(ambient, loss, (alone,), open_air, limit))]
+        found = [Cooling(None, None, _chain(ambient, loss, (alone,), open_air, limit))]
+        if not touched:
+            return found
+    try:
+        sunk = _with_sinks(catalogue, part, loss, ambient, limit, insulated, heavy, most)
+    except Unserved:
+        if not found:
+            raise
+        return found
+    return [*found, *sunk]
+
+
+def _with_sinks(
+    catalogue: Mapping[str, Entry],
+    part: Entry,
+    loss: float,
+    ambient: float,
+    limit: float,
+    insulated: bool,
+    heavy: bool,
+    most: float,
+) -> list[Cooling]:
+    """Those ways of `coolings` that have a sink."""
+    open_air = junction_temperature(ambient, loss, spread_of(part, "junction_to_ambient").high)
     pads = [e for e in of_kind(catalogue, "insulator") if part.package.startswith(e.package)]
     pads = [e for e in pads if PAD in e.trade or part.package in INSULATED]
     pad = pads[0] if insulated and pads else None
