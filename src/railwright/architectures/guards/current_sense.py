@@ -47,7 +47,7 @@ class Seat:
     five: Spread
     """V of the rail for logic."""
     raw: tuple[float, float]
-    """V of what feeds the supply, least and most."""
+    """V of what feeds the latch, least and most."""
 
     @property
     def terminals(self) -> Terminals:

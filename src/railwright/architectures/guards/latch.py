@@ -15,8 +15,8 @@ from functools import cached_property
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.current_sense import Nets, Seat
 from railwright.architectures.guards.guard import Guard, with_rail
+from railwright.architectures.guards.in_the_way import behind
 from railwright.architectures.guards.threshold import Threshold, threshold
-from railwright.architectures.regulator import ACCURACY
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor, window_of
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
@@ -50,6 +50,12 @@ TURNED_UP = 1.25
 references make that a quarter more than is wanted (common practice, no source)."""
 ON_THE_WAY = 1.0
 """V that fuse and diode ahead of the supply take at most (datasheets of Schottky diodes)."""
+ZENER = "zener 15 V 0.5 W"
+"""For a latch whose parts do not stand the input: it lives on a follower of that."""
+MOST_BASE = 0.8
+"""V from base to emitter of a follower, at most."""
+ZENER_CURRENT = 1.5e-3
+"""A at least for that zener and the base (common practice, no source)."""
 SMALL = 0.2
 """A of the regulator of that rail, at most."""
 
@@ -72,7 +78,7 @@ class AnyTrip(Guard):
         sized, nets = self.sized(task), task.terminals(self.rail)
         inner = self.behind_shunt(task, sized)
         nets = replace(nets, **{"minus" if sized.sense.in_return else "plus": inner})
-        return with_rail(task, _behind(replace(self.output(task), nets=nets), sized))
+        return with_rail(task, _asked_inside(replace(self.output(task), nets=nets), sized))
 
     def behind_shunt(self, task: Task, sized: Threshold) -> str:
         """Net of the supply inside at which the shunt begins."""
@@ -92,7 +98,7 @@ class AnyTrip(Guard):
         carry = overload.carry or rail.current.max
         if overload.act_by is None:
             raise Unserved(f"nobody says by which current {rail.name} is to be off")
-        seat = Seat(task, rail, _five(task).volts, raw_of(task))
+        seat = Seat(task, rail, _five(task).volts, aside_of(task))
         comparator = task.catalogue[COMPARATOR]
         more = TURNED_UP * rail.current.max if rail.is_adjustable else carry
         if carry < more < overload.act_by:
@@ -141,18 +147,16 @@ class _Five:
 
 
 def _five(task: Task) -> _Five:
-    """The one with the least dropout; Unserved where none stands the input, or has enough."""
-    low, high = raw_of(task)
+    """The one with the least dropout; Unserved where the input is too low or too high for it."""
+    low, _ = raw_of(task)
+    _, high = aside_of(task)
+    if _follows(task):
+        _follower(task)
     found = [
         entry
-        for entry in of_kind(task.catalogue, "low-dropout-regulator", "fixed-regulator")
-        if "output_voltage" in entry.values
-        and spread_of(entry, "output_voltage").typical == FIVE
-        and spread_of(entry, "rated_current").typical <= SMALL
-        and high <= task.kept * spread_of(entry, "supply_maximum").high
+        for entry in _small_regulators(task)
+        if high <= task.kept * spread_of(entry, "supply_maximum").high
     ]
-    if not found:
-        raise Unserved(f"no small regulator of {show(FIVE, 'V')} stands {show(high, 'V')}")
     best = _Five(min(found, key=lambda e: (spread_of(e, "dropout").high, price_of(e))))
     if AWAKE * low < CLEAR * best.least:
         raise Unserved(
@@ -162,29 +166,56 @@ def _five(task: Task) -> _Five:
     return best
 
 
-def _behind(rail: Output, sized: Threshold) -> Output:
+def _small_regulators(task: Task) -> list[Entry]:
+    return [
+        entry
+        for entry in of_kind(task.catalogue, "low-dropout-regulator", "fixed-regulator")
+        if "output_voltage" in entry.values
+        and spread_of(entry, "output_voltage").typical == FIVE
+        and spread_of(entry, "rated_current").typical <= SMALL
+    ]
+
+
+def _follows(task: Task) -> bool:
+    """Whether the input is more than what the latch is made of stands."""
+    ratings = (spread_of(entry, "supply_maximum").high for entry in _small_regulators(task))
+    comparator = spread_of(task.catalogue[COMPARATOR], "supply_maximum").high
+    may = task.allowed("comparator", "supply voltage") * comparator
+    return raw_of(task)[1] > min(may, task.kept * max(ratings))
+
+
+def aside_of(task: Task) -> tuple[float, float]:
+    """What feeds the latch, least and most [V]: what feeds the supply, or a follower from that."""
+    if not _follows(task):
+        return raw_of(task)
+    volts = spread_of(task.catalogue[ZENER], "zener_voltage")
+    return volts.low - MOST_BASE, volts.high
+
+
+def _follower(task: Task) -> Entry:
+    """The cheapest npn transistor that stands the input; Unserved where none does."""
+    high, may = raw_of(task)[1], task.allowed("transistor", "voltage")
+    found = [
+        entry
+        for entry in of_kind(task.catalogue, "bipolar-transistor")
+        if entry.options.get("polarity") == "npn"
+        and may * spread_of(entry, "collector_emitter_voltage").high >= high
+    ]
+    if not found:
+        raise Unserved(f"no npn transistor of the catalogue stands {show(high, 'V')}")
+    return min(found, key=lambda e: (price_of(e), spread_of(e, "collector_current").high))
+
+
+def _asked_inside(rail: Output, sized: Threshold) -> Output:
     """A rail as the supply inside has to give it."""
-    overload, ohms = rail.overload, sized.sense.resistance.high
+    overload = rail.overload
     assert overload is not None
-    lost = ohms * rail.current.max
-    carry = max(rail.current.max, overload.carry or 0.0)
-    inside = replace(
-        rail,
-        current=Range(rail.current.min, carry),
+    inside = behind(rail, sized.sense.resistance.high)
+    return replace(
+        inside,
+        current=Range(rail.current.min, max(rail.current.max, overload.carry or 0.0)),
         overload=Overload("none", act_by=sized.currents.high),
     )
-    if rail.is_adjustable:
-        inside = replace(inside, voltage=Range(rail.voltage.min, rail.voltage.max + lost))
-    else:
-        inside = replace(inside, accuracy=(rail.accuracy or ACCURACY) - lost / rail.voltage.max)
-    if rail.load_regulation is not None:
-        inside = replace(inside, load_regulation=rail.load_regulation - lost)
-    if (step := rail.load_step) is not None:
-        moved = ohms * abs(step.to - step.from_)
-        if moved >= step.deviation:
-            raise Unserved(f"a step of the load moves {show(moved, 'V')} in its shunt alone")
-        inside = replace(inside, load_step=replace(step, deviation=step.deviation - moved))
-    return inside
 
 
 @dataclass(frozen=True)
@@ -231,7 +262,8 @@ class Latch:
     @cached_property
     def _nets(self) -> Nets:
         inner = self.guard.behind_shunt(self.task, self._sized)
-        return Nets(inner, self._net("ISENSE"), self._net("V5"), self.raw, self.ground)
+        aside = self._net("ASIDE") if _follows(self.task) else self.raw
+        return Nets(inner, self._net("ISENSE"), self._net("V5"), aside, self.ground)
 
     def _net(self, name: str) -> str:
         return self.guard.net(self.task, name)
@@ -239,6 +271,8 @@ class Latch:
     def _auxiliary(self, sheet: Sheet) -> None:
         """The rail for logic."""
         nets, entry = self._nets, self._five.entry
+        if nets.raw != self.raw:
+            self._follow(sheet)
         why = (
             f"feeds the latch from what feeds the supply: all there from "
             f"{show(self._five.least, 'V')} on, and still there when the supply is off"
@@ -253,9 +287,27 @@ class Latch:
         ends = {"plus": nets.five, "minus": nets.ground}
         sheet.add("C", "capacitor", AUXILIARY, ends, held.why, use=held.entry.name)
         told = f"{show(BYPASS, 'F')} at the pins (common practice)"
-        for net, most in ((nets.five, volts), (nets.raw, raw_of(self.task)[1])):
+        for net, most in ((nets.five, volts), (nets.raw, aside_of(self.task)[1])):
             of = ("class-2", BYPASS)
             draw_capacitor(sheet, self.task, AUXILIARY, (net, nets.ground), of, most, told)
+
+    def _follow(self, sheet: Sheet) -> None:
+        """A transistor that holds what the latch lives on at a zener's voltage."""
+        nets, task, (low, high) = self._nets, self.task, raw_of(self.task)
+        volts, base = spread_of(task.catalogue[ZENER], "zener_voltage"), self._net("ASIDE_BASE")
+        ohms = bracket((low - volts.high) / ZENER_CURRENT, task.need.parts.series)[0]
+        why = f"({show(low, 'V')} - {show(volts.high, 'V')}) / {show(ohms, 'Ω')} for zener and base"
+        watts = (high - volts.low) ** 2 / ohms
+        draw_resistor(sheet, task, AUXILIARY, (self.raw, base), ohms, why, watts=watts)
+        pins, why = {"anode": nets.ground, "cathode": base}, "what the latch is made of stands this"
+        sheet.add("D", "zener", AUXILIARY, pins, why, use=ZENER)
+        follower = _follower(task)
+        pins = {"collector": self.raw, "base": base, "emitter": nets.raw}
+        why = f"a follower of that, up as soon as the input is; stands {show(high, 'V')}"
+        sheet.add("Q", follower.kind, AUXILIARY, pins, why, use=follower.name)
+        of = ("electrolytic", HELD)
+        told = f"{show(HELD, 'F')} (common practice)"
+        draw_capacitor(sheet, task, AUXILIARY, (nets.raw, nets.ground), of, volts.high, told)
 
     def _compare(self, sheet: Sheet) -> None:
         """Reference and both comparators."""
@@ -269,7 +321,7 @@ class Latch:
             f"{show(left, 'V')} / {show(ohms, 'Ω')} = {show(left / ohms, 'A')} at least for the "
             "reference"
         )
-        draw_resistor(sheet, task, TRIP, (nets.raw, cathode), ohms, why, watts=high**2 / ohms)
+        draw_resistor(sheet, task, TRIP, (self.raw, cathode), ohms, why, watts=high**2 / ohms)
         told = (
             f"{show(level.volts.typical, 'V')}, {show(level.volts.low, 'V')} to "
             f"{show(level.volts.high, 'V')}"
@@ -283,7 +335,7 @@ class Latch:
         at = level.cathode * (1.0 + upper / PULL)
         why = f"{show(level.cathode, 'V')} at {show(at, 'V')} of what feeds the supply"
         seat = self._net("LEVEL")
-        draw_resistor(sheet, task, TRIP, (nets.raw, seat), upper, why)
+        draw_resistor(sheet, task, TRIP, (self.raw, seat), upper, why)
         draw_resistor(sheet, task, TRIP, (seat, nets.ground), PULL, why)
         held = "off" if self._comes_up_off else "on"
         why = f"low up to {show(at, 'V')}: until then the latch is held {held}"
