@@ -94,6 +94,12 @@ def test_every_sample_acts_within_the_band_of_the_need(bench: dict[str, Part]) -
     assert min(currents) >= 1.25
 
 
+def test_why_the_others_were_not_taken_stands_beside_the_shunt(bench: dict[str, Part]) -> None:
+    (shunt,) = [p for p in kind(bench, "resistor") if p.use.startswith("current shunt")]
+    assert "Not a shunt in the return: the return of the rail is that of the input" in shunt.why
+    assert "a difference amplifier: at best" in shunt.why
+
+
 def test_how_it_is_joined(bench: dict[str, Part]) -> None:
     (sense,) = kind(bench, "current-sense-amplifier")
     assert (sense.pins["sense_plus"], sense.pins["sense_minus"]) == ("SENSED", "OUT")

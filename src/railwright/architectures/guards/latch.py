@@ -230,7 +230,9 @@ class Latch:
 
     def draw(self, sheet: Sheet) -> None:
         """From the shunt to the gates."""
-        self._sized.sense.draw(sheet, self._nets, self._sized.words)
+        sized = self._sized
+        instead = f". Not {sized.others}" if sized.others else ""
+        sized.sense.draw(sheet, self._nets, f"{sized.words}{instead}")
         self._auxiliary(sheet)
         self._compare(sheet)
         self._latch(sheet)
