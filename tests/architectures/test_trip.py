@@ -185,6 +185,13 @@ def test_what_binds_is_told(old: str, new: str, reason: str) -> None:
         Trip("main").inside(task_of(BENCH.replace(old, new)))
 
 
+def test_of_several_rails_none_is_tripped() -> None:
+    task = task_of(BENCH)
+    two = (*task.need.output, replace(task.need.output[0], name="other"))
+    with pytest.raises(Unserved, match="a supply of one rail; the need has 2"):
+        Trip("main").inside(replace(task, need=replace(task.need, output=two)))
+
+
 def test_it_lives_on_a_follower_where_the_input_is_too_high_for_it() -> None:
     """Of 30 V a small regulator stands 27 V with a tenth left; a 15 V zener has up to 15.75 V."""
     high = FIVE.replace(

@@ -96,6 +96,9 @@ class AnyTrip(Guard):
         overload = rail.overload
         assert overload is not None
         carry = overload.carry or rail.current.max
+        several = len(task.need.output)
+        if several > 1:
+            raise Unserved(f"it switches off a supply of one rail; the need has {several}")
         if overload.act_by is None:
             raise Unserved(f"nobody says by which current {rail.name} is to be off")
         seat = Seat(task, rail, _five(task).volts, aside_of(task))
