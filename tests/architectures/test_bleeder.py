@@ -7,7 +7,7 @@ import math
 import pytest
 
 from railwright.architectures.architecture import Sketch
-from railwright.architectures.guards.bleeder import HARMLESS, WITHIN, Bleeder, bleeds
+from railwright.architectures.guards.bleeder import HARMLESS, Bleeder, bleeds
 from railwright.architectures.sheet import Sheet
 from railwright.quantity import parse
 from tests.architectures.needs import plain, task_of
@@ -21,8 +21,8 @@ MAINS = plain(
 
 
 def test_a_capacitor_runs_down_in_small_steps() -> None:
-    volts, ohms, step = 30.0, bleeds(4700e-6, 30.0), 1e-3
-    for _ in range(int(WITHIN / step)):
+    volts, ohms, step = 30.0, bleeds(4700e-6, 30.0, 30.0), 1e-3
+    for _ in range(int(30.0 / step)):
         volts -= step * volts / (ohms * 4700e-6)
     assert 0.5 * 4700e-6 * volts**2 == pytest.approx(HARMLESS, rel=1e-3)
 

@@ -58,3 +58,7 @@ def test_a_band_that_the_type_does_not_keep_is_told() -> None:
 
 def test_a_trip_is_another_guard() -> None:
     assert not OwnLimit("main").wanted(task_of(need("0.3 A", "2 A", "trip")))
+
+
+def test_kinds_with_a_limit_of_their_own_making_are_asked_without_it() -> None:
+    assert OwnLimit.dispensable

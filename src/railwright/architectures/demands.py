@@ -24,7 +24,8 @@ def unguarded(rail: Output) -> Output:
     if overload is not None and overload.style != "none":
         raise Unserved(
             f"{rail.name} wants {overload.style} by {show(overload.act_by or 0.0, 'A')}; this has "
-            "no guard for that, and a regulator alone only its own limit, which is far wider"
+            "no guard for that, and a regulator alone only its own limit, which is far wider",
+            reached=UNGUARDED,
         )
     return rail
 

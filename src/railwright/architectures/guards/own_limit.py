@@ -30,6 +30,7 @@ class OwnLimit(Guard):
     name = "the regulator's own limit"
     purpose = "overload"
     depth = 60
+    dispensable = True
 
     def wanted(self, task: Task) -> bool:
         overload = self.output(task).overload
