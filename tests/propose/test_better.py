@@ -83,7 +83,8 @@ def found() -> tuple[Tried, Tried, Proving]:
     """A step-down whose fuse is just large enough, with a sink that is too good: made better."""
     need = (EXAMPLES / "mast-amplifier-twelve-volts.toml").read_text(encoding="utf-8")
     proving = Proving()
-    first = proving(sketched(StepDown(), need), (), ())
+    small = set_value(sketched(StepDown(), need), "F1", "use", "fuse T 0.8 A")
+    first = proving(small, (), ())
     proving.whole.clear()
     return first, improved(first, (), CATALOGUE, proving), proving
 
@@ -135,6 +136,22 @@ def test_what_holds_is_not_traded_for_less() -> None:
         return Tried(text, read_text(text, "draft"), replace(first.proof, findings=findings))
 
     assert improved(first, (), CATALOGUE, doubtful) is first
+
+
+def test_what_the_file_refuses_is_passed_over() -> None:
+    """Another sink would be for sale for less; it does not go in its place."""
+    text = sketched(FixedLinear(), PLAIN)
+    first = Tried(text, read_text(text, "draft"), proof_of())
+    refused = []
+
+    def unread(text: str, changes: tuple[Change, ...], only: Collection[str]) -> Tried:
+        refused.append(changes)
+        return Tried(
+            text, read_text(text.replace('kind = "fuse"', 'kind = "fuze"'), ""), proof_of()
+        )
+
+    assert improved(first, (), CATALOGUE, unread) is first
+    assert refused
 
 
 def test_another_sketch_is_taken_where_it_lacks_less() -> None:

@@ -45,12 +45,18 @@ class StepDownStage(SwitchingStage):
 
     @property
     def taken(self) -> float:
-        """While its switch is on, the load; and its own."""
+        """While its switch is on, the load; at its edges, too; and its own."""
         source = 0.0 if self.mains else self.task.need.input.resistance * self.drawn
         full = self.feed.low - source - self.switch_drop
         duty = (self.legs.high + DIODE) / (full + DIODE) if full > 0 else 1.0
         own = spread_of(self.entry, "quiescent_current").high
-        return min(MORE_TAKEN * duty, 1.0) * self.drawn + own
+        return min(MORE_TAKEN * duty + self._edges, 1.0) * self.drawn + own
+
+    @property
+    def _edges(self) -> float:
+        """Share of the time that its switch takes to change, at most."""
+        entry = self.entry
+        return spread_of(entry, "transition_time").high * spread_of(entry, "frequency").high
 
     def judge(self) -> None:
         may = self.task.allowed("regulator", "output current") * rated_of(self.entry)
@@ -68,12 +74,10 @@ class StepDownStage(SwitchingStage):
         self.beyond(duty, lowest)
 
     def loss(self, stage: Stage) -> float:
-        entry = self.entry
-        edge = spread_of(entry, "transition_time").high * spread_of(entry, "frequency").high
-        own = spread_of(entry, "quiescent_current").high
+        own = spread_of(self.entry, "quiescent_current").high
         return max(
             waveform(stage, Point(volts, out), LARGE).duty * self.drawn * self.switch_drop
-            + edge * volts * self.drawn
+            + self._edges * volts * self.drawn
             + own * volts
             for volts in stage.input
             for out in self.settings

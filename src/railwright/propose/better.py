@@ -17,6 +17,7 @@ from itertools import islice, zip_longest
 from railwright.catalogue.entry import Entry
 from railwright.catalogue.price import cost_of_all
 from railwright.circuit.circuit import Part
+from railwright.files.mistakes import FileError
 from railwright.pages.wording import percent
 from railwright.propose.figures import bought_of, judged
 from railwright.propose.tried import Tried, changed
@@ -145,6 +146,8 @@ class _Improving:
             if not self.left:
                 return False
             alone = self._asked(changes, {finding.id})
+            if alone is None:
+                continue
             after, before = _after(alone, finding), finding.reserve or 0.0
             if before + NOTICED <= after < math.inf and self._take(
                 changes, self._told(finding, after), alone
@@ -173,6 +176,9 @@ class _Improving:
             known = [f for f, _ in _beyond(self.best)]
             about = {f.id for f in known if self._concerns(f, change.part)}
             alone = self._asked((change,), about)
+            if alone is None:
+                refused.add(change)
+                continue
             least = min(known, key=lambda f: _after(alone, f), default=None)
             reason = " instead of ".join(
                 self.catalogue[name].price for name in (change.to, change.now)
@@ -222,11 +228,14 @@ class _Improving:
         found.sort(key=lambda other: _apart(now, other))
         return [(Change(part.ref, USE, now.name, other.name), other) for other in found]
 
-    def _asked(self, changes: tuple[Change, ...], ids: Collection[str]) -> Proof:
-        """What questions and those that bind say of changes."""
+    def _asked(self, changes: tuple[Change, ...], ids: Collection[str]) -> Proof | None:
+        """What questions and those that bind say of changes; None where the file refuses them."""
         binding = {f.id for f, each in _beyond(self.best) if each < BINDS}
         text = self._text(self._merged(changes, ""))
-        return self.prove(text, changes, binding.union(ids)).proof
+        try:
+            return self.prove(text, changes, binding.union(ids)).proof
+        except FileError:  # another type that wants other pins or values
+            return None
 
     def _take(self, changes: tuple[Change, ...], reason: str, alone: Proof) -> bool:
         """Whether changes are worth more, and are worse in nothing; if so they stay."""
