@@ -20,9 +20,12 @@ from make.any_circuits import Unheard, design_of, drawn
 from railwright.circuit.circuit import Circuit, Part
 from railwright.circuit.design import read
 from railwright.devices import kinds
-from railwright.make.drawing import Drawing, drawing
+from railwright.make.drawing import Drawing, drawing, sheet
 from railwright.make.drawing.geometry import Box
+from railwright.make.drawing.placing import NoRoomError
 from railwright.make.drawing.readback import SPACE, joined, seen, wanted
+from railwright.make.drawing.routing import routed
+from railwright.make.drawing.sheet import NothingToDrawError
 from railwright.make.drawing.soundness import flaws
 from railwright.make.drawing.symbol import symbol_of
 
@@ -192,3 +195,21 @@ def test_the_pdf_is_on_paper_on_which_it_can_be_read(path, sides):
     assert media
     assert tuple(round(float(side)) for side in media.groups()) == sides
     assert b"DejaVuSans" in data
+
+
+def test_where_no_wire_finds_room_a_name_stands_at_every_pin(monkeypatch):
+    def refusing(plan, *others):
+        if plan.wired:
+            raise NoRoomError("no room")
+        return routed(plan, *others)
+
+    monkeypatch.setattr(sheet, "routed", refusing)
+    circuit = read(KNOB).circuit
+    text = drawing(read(KNOB)).svg()
+    assert flaws(text, circuit) == []
+    assert len(seen(text).flags) > len(seen(example(KNOB).svg()).flags)
+
+
+def test_a_need_alone_is_not_drawn():
+    with pytest.raises(NothingToDrawError, match="no parts yet"):
+        drawing(read(ROOT / "examples" / "needs" / "classroom-knob.toml"))

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from railwright.circuit.design import Design
+from railwright.make.drawing.pdf import as_pdf
 from railwright.make.drawing.scene import Scene
-from railwright.make.drawing.sheet import sheet
-from railwright.make.drawing.sheet_pdf import pdf
-from railwright.make.drawing.svg import svg
+from railwright.make.drawing.sheet import laid_out
+from railwright.make.drawing.svg import as_svg
 from railwright.make.drawing.symbol import Standard
 from railwright.quantity import show
 
@@ -30,11 +30,11 @@ class Drawing:
 
     def pdf(self) -> bytes:
         """As PDF on A4 or A3: the same design gives the same bytes."""
-        return pdf(self.scene, self.svg())
+        return as_pdf(self.scene, self.svg())
 
     @cached_property
     def _svg(self) -> str:
-        return svg(self.scene)
+        return as_svg(self.scene)
 
 
 def drawing(
@@ -44,6 +44,7 @@ def drawing(
 
     volts: net -> its operating voltage [V] against 0 V, which is written beside its name; nets
     that are not in it get none. standard: "ANSI" for the zig-zag resistor of ANSI/IEEE 315.
+    NothingToDrawError where the design has no circuit.
     """
     told = {net: show(value, "V") for net, value in (volts or {}).items()}
-    return Drawing(sheet(design, standard, told))
+    return Drawing(laid_out(design, standard, told))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 
 from railwright.circuit.circuit import Part
 from railwright.make.drawing import lettering
@@ -28,6 +29,10 @@ SHOWN: Mapping[str, Sequence[str]] = {
 """Symbol -> values and ratings in the label; every other part shows the catalogue's name."""
 BROAD = 78.0
 """Width [px] at which a label is broken."""
+NEAR, NEAR_BOX = 0.1, 0.4
+"""Between a body and the label beside it, in steps: a symbol does not fill its body, a box does."""
+Label = tuple[Lettering, ...]
+"""The lines beside a part."""
 LINE = PITCH * PLAIN / STEP
 """From one line of a label to the next, in steps."""
 
@@ -122,6 +127,11 @@ class Figure:
         """Places of the grid that it takes, but for the ends of its leads."""
         return frozenset(place for box in self.solids for place in box.places())
 
+    @property
+    def is_clear(self) -> bool:
+        """Whether nothing of it stands on anything else of it."""
+        return not any(a.meets(b) for a, b in combinations(self.solids, 2))
+
     @cached_property
     def rectangles(self) -> tuple[tuple[int, int, int, int], ...]:
         """The solids, as left, top, right and bottom."""
@@ -177,7 +187,8 @@ def figure(part: Part, symbol: Symbol, turn: Turn, flagged: Mapping[str, Flag]) 
     ]
     solids = [body, *(flag.solid for flag in flags)]
     blocked = [*solids, *(_lane(tips[pin], ways[pin]) for pin in tips)]
-    label = _label(label_lines(part), body, blocked)
+    gap = NEAR_BOX if symbol.name == "box" else NEAR
+    label = _label(label_lines(part), body, gap, blocked)
     solids.append(_grid_box(label))
     return Figure(part, symbol, turn, tips, ways, leads, flags, label, body, tuple(solids))
 
@@ -202,47 +213,38 @@ def _lane(tip: Point, way: Point) -> Box:
     )
 
 
-def _label(lines: Sequence[str], body: Box, blocked: Sequence[Box]) -> tuple[Lettering, ...]:
+def _label(lines: Sequence[str], body: Box, gap: float, blocked: Sequence[Box]) -> Label:
     """The label at the first side of the body where nothing stands."""
-    best: tuple[Lettering, ...] = ()
-    for found in _labels(lines, body):
+    best: Label = ()
+    for found in _labels(lines, body, gap):
         if not any(_label_box(found).meets(box) for box in blocked):
             return found
         best = found
     return best
 
 
-def _labels(lines: Sequence[str], body: Box) -> Iterator[tuple[Lettering, ...]]:
+def _labels(lines: Sequence[str], body: Box, gap: float) -> Iterator[Label]:
     """Places for a label, the best first, the last one clear of everything."""
     tall = LINE * len(lines)
     first = 0.8 * PLAIN / STEP  # from the top of a label to the line on which its first row stands
-    middle = (body.top + body.bottom - tall) / 2
-    x = (body.left + body.right) / 2
-    lying = body.width > body.height
-    right = [
-        _block(lines, body.right + 0.1, top + first, "start")
-        for top in (middle, body.top - 0.4, body.bottom - tall + 0.4)
-    ]
-    if lying:  # symbols of two pins are narrower than their bodies
-        above = [_block(lines, x, body.top - tall + 0.1 + first, "middle")]
-    else:
-        above = []
-        right.insert(0, _block(lines, body.right + 0.1, middle + first, "start"))
-    left = [_block(lines, body.left - 0.1, middle + first, "end")]
+    x, middle = (body.left + body.right) / 2, (body.top + body.bottom - tall) / 2
     up, down = body.top - tall - 0.1 + first, body.bottom + 0.1 + first
-    yield from above or right
-    yield from right if lying else ()
-    yield from left
+    right, left = body.right + gap, body.left - gap
+    if body.width > body.height:  # a symbol of two pins is narrower than its body
+        yield _block(lines, x, up + 0.2, "middle")
+    for top in (middle, body.top - 0.4, body.bottom - tall + 0.4):
+        yield _block(lines, right, top + first, "start")
+    yield _block(lines, left, middle + first, "end")
     for height in (up, down):
         yield _block(lines, x, height, "middle")
         yield _block(lines, x + 1.1, height, "start")
         yield _block(lines, x - 1.1, height, "end")
-    yield _block(lines, body.right + 0.1, up, "start")
-    yield _block(lines, body.right + 1.5, up - 2.0, "start")
+    yield _block(lines, right, up, "start")
+    yield _block(lines, right + 1.4, up - 2.0, "start")
     yield _block(lines, x, up - 4.0, "middle")
 
 
-def _block(lines: Sequence[str], x: float, y: float, anchor: Anchor) -> tuple[Lettering, ...]:
+def _block(lines: Sequence[str], x: float, y: float, anchor: Anchor) -> Label:
     return tuple(
         Lettering(line, (x, y + LINE * row), anchor, PLAIN) for row, line in enumerate(lines)
     )

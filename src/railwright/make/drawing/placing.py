@@ -820,7 +820,8 @@ def _figures(plan: Plan, way: Ways, ref: str, standard: Standard) -> list[Figure
         turns = _turns_of_two(plan, way, ref)
     else:
         turns = [Turn(quarters, mirrored) for quarters in range(4) for mirrored in (False, True)]
-    return [figure(part, symbol, turn, flagged) for turn in turns]
+    found = [figure(part, symbol, turn, flagged) for turn in turns]
+    return [each for each in found if each.is_clear] or found
 
 
 def _lengthwise(figures: Sequence[Figure], plan: Plan, ref: str) -> list[Figure]:

@@ -66,6 +66,14 @@ def plans(circuit: Circuit, way: Ways) -> list[Plan]:
     return found
 
 
+def all_named(plan: Plan, way: Ways) -> Plan:
+    """The frame without wires: the name of its net stands at every pin."""
+    flagged = dict(plan.flagged)
+    for net, pins in [*plan.wired.items(), (way.zero, plan.grounded)]:
+        flagged.update(dict.fromkeys(pins, Flag(net, (0, 0), (0, 0))))
+    return Plan(plan.title, plan.parts, flagged=flagged)
+
+
 def _nets(plan: Plan) -> dict[str, Ends]:
     """Electrical net -> its pins in the frame."""
     found: dict[str, Ends] = {}

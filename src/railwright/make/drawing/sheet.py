@@ -12,7 +12,7 @@ from railwright.make.drawing.geometry import STEP, Box, Point
 from railwright.make.drawing.lettering import LARGE, PLAIN, SMALL
 from railwright.make.drawing.naming import named
 from railwright.make.drawing.placing import NoRoomError, Placed, placed
-from railwright.make.drawing.plan import Plan, plans
+from railwright.make.drawing.plan import COOLING, Plan, all_named, plans
 from railwright.make.drawing.routing import EAST, WEST, Field, Port, Routed, routed
 from railwright.make.drawing.scene import Dot, Frame, Scene, Standing, Wire, moved
 from railwright.make.drawing.symbol import Lettering, Standard
@@ -32,6 +32,10 @@ BETWEEN_ROWS = 3
 MARGIN = 3
 STRIP = 5
 """Height of the title strip."""
+
+
+class NothingToDrawError(ValueError):
+    """A design without a circuit."""
 
 
 @dataclass
@@ -57,8 +61,13 @@ class _Entry:
     """Nets whose name found no place beside their wires: they get a flag."""
 
 
-def sheet(design: Design, standard: Standard, volts: Mapping[str, str]) -> Scene:
-    """The whole drawing of a design. volts: net -> its voltage as a text."""
+def laid_out(design: Design, standard: Standard, volts: Mapping[str, str]) -> Scene:
+    """The whole drawing of a design. volts: net -> its voltage as a text.
+
+    NothingToDrawError where the design has no circuit.
+    """
+    if design.is_need_only:
+        raise NothingToDrawError(f"{design.title} has no parts yet, so there is nothing to draw.")
     way = ways(design.circuit, design.need)
     found = [_Entry(p, placed(p, way, standard, GAPS[0])) for p in plans(design.circuit, way)]
     groups = [[e for e in found if e.plan.rail_in], [e for e in found if not e.plan.rail_in]]
@@ -160,13 +169,14 @@ def _row(
         for place, entry in enumerate(row):
             ports = cells[-1].routed.ports if cells else ()
             box = entry.stand.box.on_grid()
+            low = bottom if entry.plan.title != COOLING else int(box.bottom) + 2
             first, last = grounded[0], grounded[-1]
             zero = first <= place <= last or (bool(entry.plan.rail_in) and place > first)
             room = Field(
                 left=int(box.left) - SIDE,
                 right=int(box.right) + SIDE,
                 top=top,
-                bottom=bottom,
+                bottom=low,
                 zero_at=bottom - 2 if zero else None,
                 wanted={port.net: port.at[1] for port in ports if port.side == EAST},
                 forced=entry.forced,
@@ -175,8 +185,10 @@ def _row(
                 led = routed(entry.plan, way, entry.stand, room, volts)
             except NoRoomError:
                 entry.gap += 1
-                if entry.gap == len(GAPS):
-                    raise
+                if entry.gap == len(GAPS):  # no wires at all: a name at every pin
+                    if not (entry.plan.wired or entry.plan.grounded):
+                        raise
+                    entry.plan, entry.gap, entry.forced = all_named(entry.plan, way), 0, []
                 entry.stand = placed(entry.plan, way, standard, GAPS[entry.gap])
                 break
             cells.append(_Cell(entry.plan, entry.stand, room, led))
@@ -203,7 +215,7 @@ def _put_row(
         if last is None:
             x = 0
         else:
-            x += _gutter(last, cell, volts)
+            x += _gutter(last, cell, way.zero, volts)
         cell.at = (x - room.left, down)
         if last is None:
             for port in _ports(cell, WEST):
@@ -219,7 +231,7 @@ def _put_row(
     for port in _ports(last, EAST):
         flags.append(_flag(port, last, (1, 0), volts))
     _zero(line, way, volts, wires, dots, flags)
-    return down + line[0].room.bottom
+    return down + max(cell.room.bottom for cell in line)
 
 
 def _ports(cell: _Cell, side: int) -> list[Port]:
@@ -244,13 +256,15 @@ def _meeting(last: _Cell, cell: _Cell) -> list[tuple[Port, Port]]:
     ]
 
 
-def _gutter(last: _Cell, cell: _Cell, volts: Mapping[str, str]) -> int:
+def _gutter(last: _Cell, cell: _Cell, zero: str, volts: Mapping[str, str]) -> int:
     """Room between two frames for the names of what goes from one to the other."""
     meeting = _meeting(last, cell)
     joined = {id(port) for pair in meeting for port in pair}
     across = [_wide(a.net, volts) for a, _ in meeting]
     out = [_wide(p.net, volts) + 1.3 for p in _ports(last, EAST) if id(p) not in joined]
     into = [_wide(p.net, volts) + 1.3 for p in _ports(cell, WEST) if id(p) not in joined]
+    if cell.room.zero_at is not None and last.room.zero_at is None:
+        into.append(_wide(zero, volts) + 1.3)
     need = max([3.0, *(wide + 1.5 for wide in across), max([0.0, *out]) + max([0.0, *into]) + 1.0])
     return 2 * -int(-need // 2)
 

@@ -31,7 +31,7 @@ text{{fill:{INK};font-family:{FAMILY}}}
 """
 
 
-def svg(scene: Scene) -> str:
+def as_svg(scene: Scene) -> str:
     """The text of the file; the same drawing gives the same bytes."""
     box = scene.box
     wide, high = box.width * STEP, box.height * STEP

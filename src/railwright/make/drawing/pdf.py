@@ -21,7 +21,7 @@ LEAST = 0.8
 5.4 points then)."""
 
 
-def pdf(scene: Scene, text: str) -> bytes:
+def as_pdf(scene: Scene, text: str) -> bytes:
     """The PDF of an SVG; the same text gives the same bytes."""
     wide, high = scene.box.width * STEP * PIXEL, scene.box.height * STEP * PIXEL
     paper, lying, scale = _paper(wide, high)
