@@ -20,8 +20,9 @@ class Schematic(Document):
     place = 20
 
     def made(self, job: Job) -> tuple[Mapping[str, bytes], Sheet]:
-        svg = drawing(job.design, {row.net: row.usual for row in job.proof.nets}).svg()
-        return {"schematic.svg": svg.encode()}, _sheet(job, svg)
+        drawn = drawing(job.design, {row.net: row.usual for row in job.proof.nets})
+        svg = drawn.svg()
+        return {"schematic.svg": svg.encode(), "schematic.pdf": drawn.pdf()}, _sheet(job, svg)
 
     def sheet(self, job: Job) -> Sheet:
         return self.made(job)[1]

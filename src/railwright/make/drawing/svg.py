@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from xml.sax.saxutils import escape, quoteattr
 
 from railwright.make.drawing.figure import Flag
@@ -13,22 +13,25 @@ from railwright.make.drawing.scene import Scene, Standing
 from railwright.make.drawing.symbol import GAP, Lettering
 
 INK, FAINT = "#1d2733", "#7d8a94"
-STYLE = f"""
-.sheet{{fill:#fff}}
-.frame{{fill:none;stroke:{FAINT};stroke-width:1;stroke-dasharray:12 3 2 3}}
-.strip{{fill:none;stroke:{INK};stroke-width:1.2}}
-.wire,.lead,.symbol,.flag path{{fill:none;stroke:{INK};stroke-width:1.4}}
-.wire,.lead,.symbol,.flag path{{stroke-linecap:round;stroke-linejoin:round}}
-.flag path{{stroke-width:1.1}}
-.heat{{stroke-dasharray:4 3}}
-.solid{{fill:{INK};stroke:none}}
-.dot{{fill:{INK}}}
-.body{{fill:#fff;fill-opacity:0;stroke:none}}
-text{{fill:{INK};font-family:{FAMILY}}}
-.ref{{font-weight:normal}}
-.net,.pin{{fill:#3c4854}}
-.title{{fill:{FAINT}}}
-"""
+LINE = f"fill:none;stroke:{INK};stroke-width:1.4;stroke-linecap:round;stroke-linejoin:round"
+STYLES: Mapping[str, str] = {
+    ".sheet": "fill:#fff",
+    ".frame": f"fill:none;stroke:{FAINT};stroke-width:1;stroke-dasharray:12 3 2 3",
+    ".strip": f"fill:none;stroke:{INK};stroke-width:1.2",
+    ".wire": LINE,
+    ".lead": LINE,
+    ".symbol": LINE,
+    ".flag path": f"{LINE};stroke-width:1.1",
+    ".heat": "stroke-dasharray:4 3",
+    ".solid": f"fill:{INK};stroke:none",
+    ".dot": f"fill:{INK}",
+    ".body": "fill:#fff;fill-opacity:0;stroke:none",
+    "text": f"fill:{INK};font-family:{FAMILY}",
+    ".net": "fill:#3c4854",
+    ".pin": "fill:#3c4854",
+    ".title": f"fill:{FAINT}",
+}
+"""Selector -> how it is drawn, in the drawing alone: it may stand in a page of its own style."""
 
 
 def as_svg(scene: Scene) -> str:
@@ -37,10 +40,12 @@ def as_svg(scene: Scene) -> str:
     wide, high = box.width * STEP, box.height * STEP
     view = f"{_n(box.left)} {_n(box.top)} {wide:g} {high:g}"
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:g}" height="{high:g}" '
-        f'viewBox="{view}" role="img" aria-label={quoteattr(scene.title)}>',
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="schematic" width="{wide:g}" '
+        f'height="{high:g}" viewBox="{view}" role="img" aria-label={quoteattr(scene.title)}>',
         f"<title>{escape(scene.title)}</title>",
-        f"<style>{STYLE}</style>",
+        "<style>",
+        *(f".schematic {selector}{{{style}}}" for selector, style in STYLES.items()),
+        "</style>",
         _rect(box, "sheet"),
         *_frames(scene),
         *_nets(scene),
