@@ -62,3 +62,12 @@ def test_the_status_is_that_of_the_proof(
     done = run("make", str(file), "--out", str(tmp_path / "documents"))
     assert done.exit_code == 1
     assert (tmp_path / "documents" / "report.pdf").is_file()
+
+
+def test_resistors_are_drawn_as_asked(file: Path, tmp_path: Path) -> None:
+    for standard in ("IEC", "ANSI"):
+        out = tmp_path / standard
+        done = run("make", str(file), "--out", str(out), "--symbols", standard)
+        assert done.exit_code == 0, done.output
+    one, other = (tmp_path / s / "schematic.svg" for s in ("IEC", "ANSI"))
+    assert one.read_bytes() != other.read_bytes()

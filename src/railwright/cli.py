@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
+    from railwright.make.document import Standard
     from railwright.prove.proof import Proof
 
 UNUSABLE_INPUT, OUR_ERROR = 2, 4
@@ -284,9 +285,16 @@ def propose_for(
     required=True,
     help="A folder that is not there yet; all documents are written into it, or none.",
 )
+@click.option(
+    "--symbols",
+    type=click.Choice(["IEC", "ANSI"]),
+    default="IEC",
+    show_default=True,
+    help="Of the schematic: IEC 60617, or resistors as ANSI/IEEE 315 has them.",
+)
 @click.option("--quiet", is_flag=True, help="Print one line, and no progress.")
 @_traceback
-def make_documents(file: Path, folder: Path, quiet: bool) -> None:
+def make_documents(file: Path, folder: Path, symbols: Standard, quiet: bool) -> None:
     """Write what is needed to buy, wire, drill and solder the design in FILE.
 
     The numbers are those of a proof at depth default; the exit status is that of `prove`.
@@ -301,7 +309,7 @@ def make_documents(file: Path, folder: Path, quiet: bool) -> None:
         raise Refusal(f"{folder} is there already. Name another folder, or move it away.")
     design = read(file)
     proof = _proved(file, design, quiet, seed=1, depth=None, nets=True)
-    made = documents(design, proof)
+    made = documents(design, proof, symbols=symbols)
     _write_file(folder, lambda: write_folder(folder, made.files))
     if not quiet:
         for name, reason in made.unmade.items():

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from railwright.catalogue.entry import Entry
 from railwright.circuit.design import Design
 from railwright.pages.sheet import Sheet
 from railwright.prove.proof import Proof
+
+Standard = Literal["IEC", "ANSI"]
 
 
 class Unmakeable(ValueError):
@@ -26,6 +28,8 @@ class Job:
     design: Design
     proof: Proof
     catalogue: Mapping[str, Entry]
+    symbols: Standard = "IEC"
+    """Standard of the schematic's symbols: IEC 60617, or ANSI/IEEE 315."""
 
 
 class Document:

@@ -20,7 +20,7 @@ class Schematic(Document):
     place = 20
 
     def made(self, job: Job) -> tuple[Mapping[str, bytes], Sheet]:
-        drawn = drawing(job.design, {row.net: row.usual for row in job.proof.nets})
+        drawn = drawing(job.design, {row.net: row.usual for row in job.proof.nets}, job.symbols)
         svg = drawn.svg()
         return {"schematic.svg": svg.encode(), "schematic.pdf": drawn.pdf()}, _sheet(job, svg)
 

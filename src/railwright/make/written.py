@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from railwright.circuit.design import Design, catalogue_of
 from railwright.make import every
-from railwright.make.document import Document, Job, Unmakeable
+from railwright.make.document import Document, Job, Standard, Unmakeable
 from railwright.pages.sheet import Sheet
 from railwright.pages.sheet_html import html
 from railwright.pages.sheet_pdf import pdf
@@ -22,9 +22,14 @@ class Made:
     unmade: Mapping[str, str]
 
 
-def documents(design: Design, proof: Proof, several: Sequence[Document] | None = None) -> Made:
+def documents(
+    design: Design,
+    proof: Proof,
+    several: Sequence[Document] | None = None,
+    symbols: Standard = "IEC",
+) -> Made:
     """The files of documents, and the report that binds them; of all where None."""
-    job = Job(design, proof, catalogue_of(design))
+    job = Job(design, proof, catalogue_of(design), symbols)
     files: dict[str, bytes] = {}
     sheets: list[Sheet] = []
     unmade: dict[str, str] = {}
