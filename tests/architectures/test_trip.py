@@ -8,7 +8,7 @@ from itertools import product
 import pytest
 
 from railwright.architectures.adjustable_linear import AdjustableLinear
-from railwright.architectures.architecture import Refusal, Unserved
+from railwright.architectures.architecture import Architecture, Refusal, Unserved
 from railwright.architectures.fixed_linear import FixedLinear
 from railwright.architectures.guarded import guarded
 from railwright.architectures.guards.guard import Guard
@@ -253,7 +253,7 @@ def test_a_supply_that_is_switched_has_its_resistance_ahead() -> None:
     assert inside.input.resistance == pytest.approx(0.1 + 0.2 * 1.9)
 
 
-def test_candidates_hold_at_depth_quick() -> None:
-    asked = ("headroom", "overload", "stability")
-    assert held_at_quick(FixedLinear(), TWELVE, asked) == []
-    assert held_at_quick(StepDown(), FIVE, ("headroom", "overload", "wiring")) == []
+@pytest.mark.parametrize(("kind_of_supply", "text"), [(FixedLinear(), TWELVE), (StepDown(), FIVE)])
+def test_where_it_acts_is_proved_at_depth_quick(kind_of_supply: Architecture, text: str) -> None:
+    """The static questions about overloads; all of them are asked of the need of the examples."""
+    assert held_at_quick(kind_of_supply, text, ("overload",)) == []
