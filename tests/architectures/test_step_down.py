@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from railwright.architectures.architecture import Refusal
 from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
 from railwright.architectures.step_down import StepDown
 from railwright.circuit.circuit import Part
+from railwright.standards.derating import POLICIES
 from railwright.standards.iec60063 import is_member
 from tests.architectures.needs import EXAMPLES, parts_of, plain, read_sketch, task_of
 
+POLICY = POLICIES["NASA MIL-STD-975M"]
 TRACKER = (EXAMPLES / "tracker-five-volts.toml").read_text(encoding="utf-8")
 MAST = (EXAMPLES / "mast-amplifier-twelve-volts.toml").read_text(encoding="utf-8")
 
@@ -166,3 +169,28 @@ def test_a_small_load_gets_a_coil_that_rests() -> None:
     ripple = (19.0 - 5.0) * 5.0 / (19.0 * clock.high * coil["inductance"].spread.high)
     assert ripple > 2.0 * 0.011
     assert "rests" in parts["L1"].why
+
+
+def test_the_fuse_carries_what_the_input_capacitor_leaves_of_the_pulses() -> None:
+    """Behind a stiff source, by the course of the current over one period that repeats."""
+    stiff = {
+        '"100 mΩ"': '"0 Ω"',
+        '"17 V", nominal = "18 V", max': '"23.8 V", nominal = "24 V", max',
+    }
+    need = {'"19 V"': '"24.2 V"', '"12 V", max = "12 V"': '"1.5 V", max = "1.5 V"'}
+    hot = {'"40 °C"': '"60 °C"', '"0.3 A"': '"0.8 A"'}
+    parts = parts_of(StepDown(), plain({**stiff, **need, **hot}))
+    fuse, held = parts["F1"].values["resistance"].spread.low, parts["C1"].values
+    esr, farads = held["esr"].spread.high, held["capacitance"].spread.low
+    period, duty = 1.0 / parts["U1"].values["frequency"].spread.low, 2.0 / 23.3
+    times = np.linspace(0.0, period, 20_001)
+    pulses = np.where(times < duty * period, 0.8, 0.0)
+    mean = float(pulses.mean())
+    # I x fuse = (pulses - I) x esr + what the capacitor lost, for a time constant above the period
+    lost = np.cumsum(pulses - mean) * (times[1] - times[0]) / farads
+    current = (pulses * esr + lost) / (fuse + esr)
+    current += mean - current.mean()
+    effective = math.sqrt(float(np.mean(current**2)))
+    assert effective > 1.1 * mean
+    rated = parts["F1"].ratings["rated_current"]
+    assert effective <= (POLICY.fuse_current(rated, 333.15) or 0.0) * rated
