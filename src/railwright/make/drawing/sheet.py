@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from railwright.circuit.design import Design
-from railwright.make.drawing import lettering
-from railwright.make.drawing.figure import Flag, lettering_box
-from railwright.make.drawing.geometry import STEP, Box, Point
-from railwright.make.drawing.lettering import LARGE, PLAIN, SMALL
+from railwright.make.drawing.assembly import Assembly, Cell
+from railwright.make.drawing.figure import lettering_box
+from railwright.make.drawing.geometry import Box
+from railwright.make.drawing.lettering import LARGE, SMALL
 from railwright.make.drawing.naming import named
 from railwright.make.drawing.placing import NoRoomError, Placed, placed
 from railwright.make.drawing.plan import COOLING, Plan, all_named, plans
-from railwright.make.drawing.routing import EAST, WEST, Field, Port, Routed, routed
-from railwright.make.drawing.scene import Dot, Frame, Scene, Standing, Wire, moved
+from railwright.make.drawing.routing import EAST, Field, routed
+from railwright.make.drawing.scene import Scene, moved
 from railwright.make.drawing.symbol import Lettering, Standard
 from railwright.make.drawing.ways import Ways, ways
 
@@ -36,17 +36,6 @@ STRIP = 5
 
 class NothingToDrawError(ValueError):
     """A design without a circuit."""
-
-
-@dataclass
-class _Cell:
-    """A frame on its way to the sheet."""
-
-    plan: Plan
-    stand: Placed
-    room: Field
-    routed: Routed
-    at: Point = (0, 0)
 
 
 @dataclass
@@ -81,9 +70,7 @@ def laid_out(design: Design, standard: Standard, volts: Mapping[str, str]) -> Sc
         for place, row in enumerate(rows):
             wanting = [(e, net) for e in row for net in missing if net in e.plan.wired]
             for entry, net in wanting:
-                if net in entry.forced:  # the flag is there, and yet no name: it lost its place
-                    continue
-                entry.forced.append(net)
+                entry.forced = sorted({*entry.forced, net})
             if wanting:
                 cells[place] = _row(row, way, standard, volts)
     return scene
@@ -101,39 +88,29 @@ def _scene(
     standard: Standard,
     volts: Mapping[str, str],
     way: Ways,
-    cells: Sequence[Sequence[_Cell]],
+    rows: Sequence[Sequence[Cell]],
 ) -> Scene:
     """Put frames whose wires are led on the sheet."""
-    parts: list[Standing] = []
-    wires: list[Wire] = []
-    dots: list[Dot] = []
-    flags: list[Flag] = []
-    frames: list[Frame] = []
-    y, right = MARGIN, 0
-    for line in cells:
-        bottom = _put_row(line, y, way, volts, wires, dots, flags, frames)
-        for cell in line:
-            _put_cell(cell, parts, wires, dots, flags)
-        y = bottom + BETWEEN_ROWS
-    right = max(
-        int(box.right) for box in [f.box for f in frames] + [f.box.on_grid() for f in flags]
-    )
-    left = min(int(box.left) for box in [f.box for f in frames] + [f.box.on_grid() for f in flags])
+    found = Assembly(way.zero, volts)
+    y = MARGIN
+    for row in rows:
+        y = found.put(row, y) + BETWEEN_ROWS
+    extent = found.extent()
     strip = _strip(design, way, standard, bool(volts))
-    apart = sum(lettering_box(text).width for text in strip[:2]) + 6
-    right = max(right, left + int(apart))
-    box = Box(left - MARGIN, 0, right + MARGIN, y + STRIP)
+    least = sum(lettering_box(text).width for text in strip[:2]) + 6
+    right = max(extent.right, extent.left + int(least))
+    box = Box(extent.left - MARGIN, 0, right + MARGIN, y + STRIP)
     strip_box = Box(box.left + 1, y, box.right - 1, y + STRIP - 1)
     scene = Scene(
         title=design.title,
         zero=way.zero,
         box=box,
-        parts=parts,
-        wires=wires,
-        dots=dots,
-        flags=flags,
+        parts=found.parts,
+        wires=found.wires,
+        dots=found.dots,
+        flags=found.flags,
         names=(),
-        frames=frames,
+        frames=found.frames,
         strip=[moved(text, *_corner(strip_box, text)) for text in strip],
         strip_box=strip_box,
     )
@@ -159,11 +136,11 @@ def _broken(line: Sequence[_Entry]) -> list[list[_Entry]]:
 
 def _row(
     row: Sequence[_Entry], way: Ways, standard: Standard, volts: Mapping[str, str]
-) -> list[_Cell]:
+) -> list[Cell]:
     """Lead the wires of a row of frames, with more room between the parts where it takes it."""
     grounded = [place for place, entry in enumerate(row) if entry.plan.grounded] or [len(row), -1]
     while True:
-        cells: list[_Cell] = []
+        cells: list[Cell] = []
         top = int(min(entry.stand.box.on_grid().top for entry in row)) - HEAD
         bottom = int(max(entry.stand.box.on_grid().bottom for entry in row)) + FOOT
         for place, entry in enumerate(row):
@@ -191,157 +168,9 @@ def _row(
                     entry.plan, entry.gap, entry.forced = all_named(entry.plan, way), 0, []
                 entry.stand = placed(entry.plan, way, standard, GAPS[entry.gap])
                 break
-            cells.append(_Cell(entry.plan, entry.stand, room, led))
+            cells.append(Cell(entry.plan, entry.stand, room, led))
         else:
             return cells
-
-
-def _put_row(
-    line: Sequence[_Cell],
-    y: int,
-    way: Ways,
-    volts: Mapping[str, str],
-    wires: list[Wire],
-    dots: list[Dot],
-    flags: list[Flag],
-    frames: list[Frame],
-) -> int:
-    """Put a row of frames at a height and join them; the height of its bottom comes back."""
-    down = y - line[0].room.top
-    x = 0
-    last: _Cell | None = None
-    for cell in line:
-        room = cell.room
-        if last is None:
-            x = 0
-        else:
-            x += _gutter(last, cell, way.zero, volts)
-        cell.at = (x - room.left, down)
-        if last is None:
-            for port in _ports(cell, WEST):
-                flags.append(_flag(port, cell, (-1, 0), volts))
-        else:
-            _join(last, cell, way, volts, wires, dots, flags)
-        box = Box(x, y, x + room.right - room.left, down + room.bottom)
-        title = Lettering(cell.plan.title, (x + 0.8, y + 1.4), "start", PLAIN)
-        frames.append(Frame(cell.plan.title, box, title))
-        x = int(box.right)
-        last = cell
-    assert last is not None
-    for port in _ports(last, EAST):
-        flags.append(_flag(port, last, (1, 0), volts))
-    _zero(line, way, volts, wires, dots, flags)
-    return down + max(cell.room.bottom for cell in line)
-
-
-def _ports(cell: _Cell, side: int) -> list[Port]:
-    return [port for port in cell.routed.ports if port.side == side]
-
-
-def _place(cell: _Cell, at: Point) -> Point:
-    return at[0] + cell.at[0], at[1] + cell.at[1]
-
-
-def _flag(port: Port, cell: _Cell, way: Point, volts: Mapping[str, str]) -> Flag:
-    return Flag(port.net, _place(cell, port.at), way, volts.get(port.net, ""))
-
-
-def _meeting(last: _Cell, cell: _Cell) -> list[tuple[Port, Port]]:
-    """Ports of two neighbours that face each other."""
-    return [
-        (a, b)
-        for a in _ports(last, EAST)
-        for b in _ports(cell, WEST)
-        if a.net == b.net and a.at[1] == b.at[1]
-    ]
-
-
-def _gutter(last: _Cell, cell: _Cell, zero: str, volts: Mapping[str, str]) -> int:
-    """Room between two frames for the names of what goes from one to the other."""
-    meeting = _meeting(last, cell)
-    joined = {id(port) for pair in meeting for port in pair}
-    across = [_wide(a.net, volts) for a, _ in meeting]
-    out = [_wide(p.net, volts) + 1.3 for p in _ports(last, EAST) if id(p) not in joined]
-    into = [_wide(p.net, volts) + 1.3 for p in _ports(cell, WEST) if id(p) not in joined]
-    if cell.room.zero_at is not None and last.room.zero_at is None:
-        into.append(_wide(zero, volts) + 1.3)
-    need = max([3.0, *(wide + 1.5 for wide in across), max([0.0, *out]) + max([0.0, *into]) + 1.0])
-    return 2 * -int(-need // 2)
-
-
-def _wide(net: str, volts: Mapping[str, str]) -> float:
-    return lettering.width(Lettering(net, (0, 0), more=volts.get(net, "")).whole, SMALL) / STEP
-
-
-def _join(
-    last: _Cell,
-    cell: _Cell,
-    way: Ways,
-    volts: Mapping[str, str],
-    wires: list[Wire],
-    dots: list[Dot],
-    flags: list[Flag],
-) -> None:
-    """Join what faces each other across a gutter, and name it; name what does not."""
-    joined = set()
-    for a, b in _meeting(last, cell):
-        start, end = _place(last, a.at), _place(cell, b.at)
-        middle = ((start[0] + end[0]) // 2, start[1])
-        wires.append(Wire(a.net, start, end))
-        dots.append(Dot(a.net, middle))
-        flags.append(Flag(a.net, middle, (0, -1), volts.get(a.net, "")))
-        joined |= {id(a), id(b)}
-    for port in _ports(last, EAST):
-        if id(port) not in joined:
-            flags.append(_flag(port, last, (1, 0), volts))
-    for port in _ports(cell, WEST):
-        if id(port) not in joined:
-            flags.append(_flag(port, cell, (-1, 0), volts))
-
-
-def _zero(
-    line: Sequence[_Cell],
-    way: Ways,
-    volts: Mapping[str, str],
-    wires: list[Wire],
-    dots: list[Dot],
-    flags: list[Flag],
-) -> None:
-    """Lead 0 V through the gaps of a row and name it where it begins."""
-    last: _Cell | None = None
-    for cell in line:
-        height = cell.room.zero_at
-        if height is None:
-            last = None
-            continue
-        start = _place(cell, (cell.room.left, height))
-        if last is None:
-            flags.append(Flag(way.zero, start, (-1, 0)))
-        else:
-            wires.append(Wire(way.zero, _place(last, (last.room.right, height)), start))
-        last = cell
-
-
-def _put_cell(
-    cell: _Cell,
-    parts: list[Standing],
-    wires: list[Wire],
-    dots: list[Dot],
-    flags: list[Flag],
-) -> None:
-    tips: dict[Point, int] = {}
-    for found, x, y in cell.stand.seats.values():
-        standing = Standing(found, _place(cell, (x, y)))
-        parts.append(standing)
-        for tx, ty in found.tips.values():
-            at = (tx + x, ty + y)
-            tips[at] = tips.get(at, 0) + 1
-        flags += [flag.moved(*standing.at) for flag in found.flags]
-    for net, start, end in cell.routed.segments():
-        wires.append(Wire(net, _place(cell, start), _place(cell, end)))
-    for net, at in cell.routed.dots(tips):
-        dots.append(Dot(net, _place(cell, at)))
-    flags += [flag.moved(*cell.at) for flag in cell.routed.flags]
 
 
 def _strip(design: Design, way: Ways, standard: Standard, volts: bool) -> list[Lettering]:
