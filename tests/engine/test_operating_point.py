@@ -549,3 +549,12 @@ class TestHeat:
         assert points.of("H", "heat") == pytest.approx(power)
         assert points.of("D1", "junction") == pytest.approx([300.0, 320.0] + power * 9.5)
         assert points.potential("SINK") == pytest.approx([300.0, 320.0] + power * 6.0)
+
+
+def test_a_start_of_another_circuit_is_refused() -> None:
+    one, other = adjustable_regulator(), amplified_pass_transistor()
+    start = operating_point(one.model, {}, 1)
+    with pytest.raises(ValueError, match="begin from solutions of the same circuit"):
+        operating_point(other.model, {}, 1, start)
+    with pytest.raises(ValueError, match="begin from solutions of the same circuit"):
+        first_order(other.model, {}, 1, start)

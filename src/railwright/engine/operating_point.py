@@ -84,8 +84,10 @@ def operating_point(
     lanes: values, inputs and system parameters that differ from nominal, as numbers or arrays
     (lane), SI. start: solutions to begin from, one lane for each or one for all. announce: told
     before a first compilation. reach: `first` makes one attempt from the start, `near` also
-    walks there from a neighbour's parameters, `all` goes through every fall-back.
+    walks there from a neighbour's parameters, `all` goes through every fall-back. ValueError where
+    the start is of another circuit.
     """
+    _same_circuit(model, start)
     kernel = _kernel(model, lanes, announce)
     pieces = []
     for piece in _pieces(count):
@@ -108,7 +110,9 @@ def first_order(model: Model, lanes: Lanes, count: int, start: OperatingPoints) 
     """Where one step of the iteration leads from solutions nearby: an estimate, not a solution.
 
     Good for telling which way a change moves things. Lanes count as solved where finite.
+    ValueError where the start is of another circuit.
     """
+    _same_circuit(model, start)
     kernel = _kernel(model, lanes, None)
     pieces = []
     for piece in _pieces(count):
@@ -116,6 +120,18 @@ def first_order(model: Model, lanes: Lanes, count: int, start: OperatingPoints) 
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
         pieces.append(work.estimate(begin))
     return joined(pieces, lanes)
+
+
+def _same_circuit(model: Model, start: Start) -> None:
+    """Compiled code reads as many unknowns as its circuit has, wherever they come from."""
+    if start is None:
+        return
+    wanted, found = (len(each.topology.unknowns) for each in (model, start.model))
+    if wanted != found:
+        raise ValueError(
+            f"the start has {found} unknowns, the circuit {wanted}: begin from solutions of the "
+            "same circuit, or from none"
+        )
 
 
 def _kernel(model: Model, lanes: Lanes, announce: Announce | None) -> Kernel:
