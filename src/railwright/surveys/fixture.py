@@ -16,7 +16,7 @@ from railwright.circuit.circuit import Circuit, Part, PartValue, is_thermal
 from railwright.circuit.design import Design
 from railwright.circuit.need import Input, Output, Terminals
 from railwright.devices import kinds
-from railwright.devices.transformer import SECONDARIES
+from railwright.devices.transformer import INSULATION, SECONDARIES
 from railwright.engine.model import Model
 from railwright.engine.topology import AIR, Aim, Crossing, Topology
 from railwright.quantity import Spread
@@ -139,7 +139,12 @@ class Fixture:
     @cached_property
     def model(self) -> Model:
         """The engine's model at rest: controls can be solved for, and every rail's load."""
-        return self._model(self.at_rest)
+        circuit = self.at_rest
+        if self.alternating:
+            for part in filter(transforms, self.circuit.parts):
+                for each in _primary(part):
+                    circuit = circuit.with_part(each)
+        return self._model(circuit)
 
     @cached_property
     def mains_model(self) -> Model:
@@ -244,6 +249,23 @@ def _secondaries(circuit: Circuit, part: Part) -> Iterator[tuple[Part, float]]:
             plus, minus = minus, plus
         pins = {"plus": plus, "minus": minus}
         yield _part(stand_in(part.ref, winding), "source", pins, values), STANDS_FOR / ratio
+
+
+def _primary(part: Part) -> Iterator[Part]:
+    """What a primary is without an alternating source: its wire, and what isolates it.
+
+    Without them whatever lies ahead of it, such as a fuse, would hang in the air.
+    """
+    start, end = part.pins["primary_start"], part.pins["primary_end"]
+    wire = part.values["primary_resistance"].spread.typical
+    ties = {"primary": (start, end, wire)}
+    ties |= {
+        f"{name} insulation": (end, part.pins[f"{name}_end"], 1.0 / INSULATION)
+        for name in wired(part)
+    }
+    for name, (one, two, ohms) in ties.items():
+        pins, values = {"one": one, "two": two}, {"resistance": _known("Ω", ohms)}
+        yield _part(f"{SOURCE} {part.ref} {name}", "wire", pins, values)
 
 
 def _known(unit: str, value: float) -> PartValue:
