@@ -96,6 +96,11 @@ class Field:
     forced: Sequence[str] = ()
     """Nets that get a flag, whatever way their wires find."""
 
+    @property
+    def lowest(self) -> int:
+        """The height below which no wire runs."""
+        return self.bottom - 1 if self.zero_at is None else self.zero_at
+
 
 def routed(plan: Plan, way: Ways, stand: Placed, room: Field, volts: Mapping[str, str]) -> Routed:
     """Lead the wires of a frame. NoRoomError where a name finds no place at its pin."""
@@ -380,7 +385,7 @@ class _Router:
 
     def _within(self, place: Point) -> bool:
         room = self.room
-        return room.left < place[0] < room.right and room.top + 1 < place[1] < room.bottom
+        return room.left < place[0] < room.right and room.top + 1 < place[1] < room.lowest
 
     # Ways
 
@@ -444,7 +449,7 @@ class _Router:
 
     def _on_field(self, place: Point) -> bool:
         room = self.room
-        return room.left <= place[0] <= room.right and room.top + 1 < place[1] < room.bottom
+        return room.left <= place[0] <= room.right and room.top + 1 < place[1] <= room.lowest
 
     def _toll(self, net: str, step: Point, way: int, aims: Collection[Point]) -> float | None:
         """What it costs to enter a place beside the step; None where it may not be entered."""

@@ -57,7 +57,7 @@ def laid_out(design: Design, standard: Standard, volts: Mapping[str, str]) -> Sc
     """
     if design.is_need_only:
         raise NothingToDrawError(f"{design.title} has no parts yet, so there is nothing to draw.")
-    way = ways(design.circuit, design.need)
+    way = ways(design)
     found = [_Entry(p, placed(p, way, standard, GAPS[0])) for p in plans(design.circuit, way)]
     groups = [[e for e in found if e.plan.rail_in], [e for e in found if not e.plan.rail_in]]
     rows = [row for group in groups if group for row in _broken(group)]

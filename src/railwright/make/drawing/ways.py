@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from railwright.circuit.circuit import Circuit, Part, is_thermal
-from railwright.circuit.need import Need
+from railwright.circuit.design import Design
+from railwright.surveys.stages import common
 
 OUT = {"power-output", "output", "open-collector", "switch", "emitter", "cathode"}
 """Roles of pins by which power or a signal leaves a part."""
@@ -50,7 +51,7 @@ class Ways:
     """What a drawing has to know of a circuit as a whole."""
 
     zero: str
-    """The 0 V net; empty where there are no nets."""
+    """The net drawn as 0 V, from which a proof counts too; empty where there is none."""
     entries: Sequence[str]
     """Nets of the input, but for 0 V."""
     exits: Sequence[str]
@@ -65,12 +66,15 @@ class Ways:
     """Ref -> part on these ways."""
 
 
-def ways(circuit: Circuit, need: Need) -> Ways:
-    """Read a circuit."""
+def ways(design: Design) -> Ways:
+    """Read the circuit of a design."""
+    circuit, need = design.circuit, design.need
     taps = [need.input.nets, *(output.nets for output in need.output)]
     ends = [[tap.plus, tap.minus] if tap else [] for tap in taps]
     nets = circuit.nets
-    zero = _zero(circuit, ends[0], [net for end in ends[1:] for net in end])
+    zero = common(design) if all(taps) else ""
+    if zero not in nets:  # of a circuit that is not finished
+        zero = _zero(circuit)
     entries = [net for net in ends[0] if net in nets and net != zero]
     exits = [net for end in ends[1:] for net in end if net in nets and net != zero]
     exits = [net for net in dict.fromkeys(exits) if net not in entries]
@@ -90,16 +94,12 @@ def ways(circuit: Circuit, need: Need) -> Ways:
     return Ways(zero, entries, exits, distance, height, spine, carriers)
 
 
-def _zero(circuit: Circuit, source: Sequence[str], outputs: Sequence[str]) -> str:
-    """The net that is drawn as 0 V: common to input and output, and where parts are grounded."""
+def _zero(circuit: Circuit) -> str:
+    """The net on which most parts are grounded, or stand at all."""
     score: Counter[str] = Counter()
     for net, pins in circuit.nets.items():
         roles = [circuit.part(ref).device.pins[pin].role for ref, pin in pins]
         score[net] = 3 * roles.count("ground") + len(roles)
-        if net in source and net in outputs:
-            score[net] += 1000
-        elif net in source or net in outputs:
-            score[net] += 2
     return max(score, key=lambda net: (score[net], net), default="")
 
 
