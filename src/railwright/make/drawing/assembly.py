@@ -14,6 +14,7 @@ from railwright.make.drawing.plan import Plan
 from railwright.make.drawing.routing import EAST, WEST, Field, Port, Routed
 from railwright.make.drawing.scene import Dot, Frame, Standing, Wire
 from railwright.make.drawing.symbol import Lettering
+from railwright.pages.wording import printable
 
 TAG = 1.3
 """What a flag takes up beside its text, in steps."""
@@ -62,8 +63,11 @@ class Assembly:
             x += self._gutter(last, cell) if last else 0
             cell.at = (x - room.left, down)
             box = Box(x, y, x + room.right - room.left, down + room.bottom)
-            title = Lettering(cell.plan.title, (x + 0.8, y + 1.4), "start", PLAIN)
-            self.frames.append(Frame(cell.plan.title, box, title))
+            title = printable(cell.plan.title)
+            most = (box.width - 1.6) * STEP
+            told = lettering.shortened(title, most, PLAIN)
+            lettered = Lettering(told, (x + 0.8, y + 1.4), "start", PLAIN)
+            self.frames.append(Frame(title, box, lettered))
             self._join(last, cell)
             self._fill(cell)
             x = int(box.right)

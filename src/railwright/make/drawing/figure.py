@@ -12,6 +12,7 @@ from railwright.make.drawing import lettering
 from railwright.make.drawing.geometry import STEP, Box, Point, Spot, Turn, around
 from railwright.make.drawing.lettering import PITCH, PLAIN, SMALL
 from railwright.make.drawing.symbol import Anchor, Lettering, Symbol
+from railwright.pages.wording import printable
 from railwright.quantity import UNITS, show
 
 SHOWN: Mapping[str, Sequence[str]] = {
@@ -166,7 +167,7 @@ def label_lines(part: Part) -> list[str]:
         elif name in part.ratings:
             values.append(_shown(part.ratings[name], part.device.ratings[name].unit))
     if not values:
-        values = lettering.wrapped(part.use or part.kind.replace("-", " "), BROAD, PLAIN)
+        values = lettering.wrapped(printable(part.use) or part.kind.replace("-", " "), BROAD, PLAIN)
     return [part.ref, *values]
 
 

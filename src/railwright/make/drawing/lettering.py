@@ -71,3 +71,16 @@ def wrapped(text: str, most: float, size: float) -> list[str]:
         else:
             lines.append(word)
     return lines
+
+
+def shortened(text: str, most: float, size: float) -> str:
+    """A text in at most so many pixels, with an ellipsis where some of it is left out.
+
+    >>> shortened("post-regulator", 60.0, 10.0)
+    'post-regu…'
+    """
+    if width(text, size) <= most:
+        return text
+    while text and width(text + "…", size) > most:
+        text = text[:-1]
+    return text.rstrip() + "…"

@@ -17,6 +17,7 @@ from railwright.make.drawing.routing import EAST, Field, routed
 from railwright.make.drawing.scene import Scene, moved
 from railwright.make.drawing.symbol import Lettering, Standard
 from railwright.make.drawing.ways import Ways, ways
+from railwright.pages.wording import printable
 
 WIDEST = 170
 """A row that gets wider is broken."""
@@ -102,7 +103,7 @@ def _scene(
     box = Box(extent.left - MARGIN, 0, right + MARGIN, y + STRIP)
     strip_box = Box(box.left + 1, y, box.right - 1, y + STRIP - 1)
     scene = Scene(
-        title=design.title,
+        title=printable(design.title),
         zero=way.zero,
         box=box,
         parts=found.parts,
@@ -179,7 +180,7 @@ def _strip(design: Design, way: Ways, standard: Standard, volts: bool) -> list[L
     symbols = "IEC 60617" if standard == "IEC" else "ANSI/IEEE 315 resistors, else IEC 60617"
     notes = [f"{count} parts", f"symbols: {symbols}", *(["voltages against 0 V"] if volts else [])]
     return [
-        Lettering(design.title, (1, 2.6), "start", LARGE),
+        Lettering(printable(design.title), (1, 2.6), "start", LARGE),
         Lettering(" · ".join(notes), (-1, 1.7), "end", SMALL),
         Lettering(f"0 V is {way.zero}", (-1, 3.2), "end", SMALL),
     ]
