@@ -113,8 +113,9 @@ class OperatingRange:
         least = min(depth.points, LEAST_OF_CYCLES) if dear else depth.points
         places = _places(spans, least, 2 if dear else depth.places)
         axes = {key: np.linspace(*span, places[key]) for key, span in spans.items()}
-        nominal = need.input.voltage.nominal
-        source = np.unique(np.append(axes["input", ""], nominal))
+        nominal, source = need.input.voltage.nominal, axes["input", ""]
+        if not dear:
+            source = np.unique(np.append(source, nominal))
         return cls(
             {name: axis for (kind, name), axis in axes.items() if kind == "setting"},
             {name: axis for (kind, name), axis in axes.items() if kind == "load"},
