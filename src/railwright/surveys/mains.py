@@ -25,6 +25,7 @@ from railwright.engine.transient import Tolerance
 from railwright.standards.electrolytic import mains_share
 from railwright.surveys.courses import together
 from railwright.surveys.cycles import IN_CYCLES, CycleView, InCycles, batches, clocks
+from railwright.surveys.depth import DEFAULT, Depth
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import (
     DIRECT,
@@ -58,6 +59,8 @@ four times as much of it."""
 CLOSE = Tolerance(1e-4, 1e-4)
 """Of each step: a tenth of a milliampere and of a millivolt, below which a winding may ring with
 the diodes that it feeds without being followed."""
+WORST_AT_QUICK = 4
+"""Worst points of a question at which vertices are solved at depth quick; deeper, at all."""
 PHASE = float(np.arcsin(STANDS_FOR / np.sqrt(2.0)))
 """Of the sine at the start of a cycle: where it passes the volts of the stand-in on its way up."""
 
@@ -197,6 +200,10 @@ class OnMains(Situation):
         self.inner = inner
         self.name = inner.name
         self.since = inner.since
+
+    def thrift_at(self, depth: Depth) -> Thrift:
+        found = super().thrift_at(depth)
+        return found if depth.covers(DEFAULT) else replace(found, vertices=WORST_AT_QUICK)
 
     def applies(self, survey: Survey) -> bool:
         return self.inner.applies(survey)
