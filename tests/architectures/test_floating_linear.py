@@ -138,6 +138,22 @@ def test_the_voltage_loop_is_damped(parts: dict[str, Part], volts: float, ampere
     assert math.degrees(cmath.phase(loop(crossing))) >= -180.0 + 60.0
 
 
+def test_the_gate_does_not_make_an_amplifier_ring(parts: dict[str, Part]) -> None:
+    """Fed back by its capacitor, fT / jf into output and diode resistance, stopper and gate."""
+    inner = value(parts["U4"], "output_resistance", "high") + 0.026 / 4e-3
+    stopper, gate = ohms(parts, "DRIVE", "GATE"), value(parts["Q1"], "input_capacitance", "high")
+    fastest = value(parts["U4"], "unity_gain_frequency", "high")
+
+    def loop(hertz: float) -> complex:
+        load = stopper + 1.0 / (2j * math.pi * hertz * gate)
+        return fastest / (1j * hertz) * load / (load + inner)
+
+    crossing = min(
+        (10.0 ** (n / 200.0) for n in range(600, 1300)), key=lambda f: abs(math.log(abs(loop(f))))
+    )
+    assert math.degrees(cmath.phase(loop(crossing))) >= -180.0 + 60.0
+
+
 def test_both_knobs_are_controls() -> None:
     offer = FloatingLinear().offer(task_of(REPAIR))
     assert not isinstance(offer, Refusal)

@@ -55,6 +55,8 @@ TAKES = 30e-3
 """A that amplifiers, reference and gate take of either, at most."""
 PULLS = 4e-3
 """A that pulls the gate up; amplifiers of this kind sink some 17 mA at least."""
+STOPS = 3.0
+"""Times the output resistance of an amplifier is what keeps the gate's capacitance from it."""
 REFERENCE_CURRENT = 1e-3
 """A for the reference itself (datasheet of the 431 type)."""
 MOST_TRACK = 20e3
@@ -423,8 +425,14 @@ class _Bench:
         ohms = bracket((ABOVE + BELOW) / PULLS, self.task.need.parts.series)[1]
         pulls = (ABOVE + BELOW) / ohms
         why = f"pulls the gate up; at most {show(pulls, 'A')}, which the lower amplifier sinks"
-        gate, rail, above = self._net("DRIVE"), self._net("RAIL"), self._net("V12")
-        self._resistor(sheet, block, (above, gate), ohms, why, pulls**2 * ohms)
+        drive, gate, rail, above = (self._net(n) for n in ("DRIVE", "GATE", "RAIL", "V12"))
+        self._resistor(sheet, block, (above, drive), ohms, why, pulls**2 * ohms)
+        own = spread_of(self.task.catalogue[AMPLIFIER], "output_resistance").typical
+        farads = spread_of(self.entry, "input_capacitance").typical
+        why = f"{STOPS:.0f} times the {show(own, 'Ω')} of an amplifier, which {show(farads, 'F')} "
+        why += "at the gate would make ring"
+        ohms = bracket(STOPS * own, self.task.need.parts.series)[1]
+        self._resistor(sheet, block, (drive, gate), ohms, why, 0.0)
         why = (
             f"gate at most {show(regulator.gate, 'V')} above its source at "
             f"{show(regulator.drawn, 'A')}; in a short {show(regulator.loss, 'W')}: {cooling.why}"
