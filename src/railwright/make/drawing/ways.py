@@ -28,6 +28,8 @@ TURNED = ("drain", "source"), ("collector", "emitter")
 LIGHT, HEAVY, APART = 1.0, 4.0, 12.0
 """How far it is across a part: one that carries power, one that does not, one that no direct
 current crosses."""
+RETURNING = 8.0
+"""How much further the second end of an alternating input is: the first has fuse and switch."""
 SMALL = 10.0
 """Resistance [Ω] up to which a resistor may carry the power."""
 BESIDE = 1000.0
@@ -119,7 +121,7 @@ def _distances(
     circuit: Circuit, entries: Sequence[str], zero: str
 ) -> tuple[dict[str, float], dict[str, tuple[str, str, str]]]:
     """Net -> distance from the input; net -> the part before it on its way, with both pins."""
-    distance = dict.fromkeys(entries, 0.0)
+    distance = {net: RETURNING * place for place, net in enumerate(entries)}
     before: dict[str, tuple[str, str, str]] = {}
     for against in (False, True):  # what no way leads to is reached against the stream
         queue = [(far, net) for net, far in distance.items()]
