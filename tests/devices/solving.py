@@ -20,7 +20,9 @@ from railwright.engine.topology import Topology
 
 Array = NDArray[np.float64]
 LADDERS = ((1.0,), (1e-3, 1e-2, 1e-1, 1.0))
-"""A direct attempt; what it leaves unsolved: amplifiers walked up to their full gain."""
+"""A direct attempt; what it leaves unsolved: amplifiers walked up to their full gain. What is left
+then begins from the nearest lane that is solved: a switch with little else in its way is far from
+cold."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,13 @@ def solved(parts: list[Part], **lanes: Any) -> Solution:
             values = {k: v[lost] for k, v in lane_values.items()}
             parameters = model.parameters(wanted, {**values, ("", "gain"): gain})
             x[:, lost], good[lost] = reference.newton(topology, x[:, lost], parameters, 300)
+    while good.any() and not good.all():
+        known, lost = np.flatnonzero(good), np.flatnonzero(~good)
+        nearest = known[np.argmin(np.abs(known[:, None] - lost), axis=0)]
+        values = model.parameters(wanted, {k: v[lost] for k, v in lane_values.items()})
+        x[:, lost], good[lost] = reference.newton(topology, x[:, nearest], values, 300)
+        if not good[lost].any():
+            break
     assert good.all(), f"lanes {np.flatnonzero(~good)} were not solved"
     assembly = reference.assemble(topology, x, model.parameters(wanted, lane_values))
     observed = {name: np.broadcast_to(v, (count,)) for name, v in assembly.observed.items()}

@@ -215,7 +215,7 @@ def test_noise_of_the_channel() -> None:
 
 @every_type
 @pytest.mark.parametrize("pull", [10.0, 1e3, 1e5])
-def test_plain_newton_solves_switches_and_followers_from_cold(name: str, pull: float) -> None:
+def test_plain_newton_solves_switches_and_followers(name: str, pull: float) -> None:
     gates = np.repeat(np.linspace(-15.0, 15.0, 31), 3)
     rails = np.tile([0.0, 5.0, 40.0], 31)
     switch = [

@@ -81,6 +81,8 @@ SOFT = 470e-6
 HELD, BLEEDS = 100e-6, 5e-3
 """F at the output, for what the loops are too slow for; A that it bleeds at its highest, so that
 the transistor's slope is steep enough there without a load."""
+PASSES = 10.0
+"""Times below the ripple of a rectifier is where a capacitor begins to pass the voltage's knob."""
 MOST_FRONTS = 2
 
 
@@ -417,6 +419,13 @@ class _Bench:
         return self.task.terminals(self.rail.name).minus
 
     @property
+    def _mains(self) -> float:
+        """Hz, at least."""
+        frequency = self.task.need.input.frequency
+        assert frequency is not None  # an alternating input has one
+        return frequency.min
+
+    @property
     def _reference_volts(self) -> Spread:
         return _volts(self.task, self.reference)
 
@@ -507,6 +516,11 @@ class _Bench:
         )
         pins = {"one": self._minus, "wiper": tap, "two": tap}
         ref = sheet.add("RV", "potentiometer", block, pins, why, use=knob.variable.name)
+        track = spread_of(knob.variable, "resistance").low
+        farads = bracket(PASSES / (2.0 * math.pi * 2.0 * self._mains * track), "E3")[1]
+        hertz = show(1.0 / (2.0 * math.pi * track * farads), "Hz")
+        why = f"passes the knob: from {hertz} on all of what ripples at the output is seen"
+        self._capacitor(sheet, block, (tap, self._minus), ("film", farads, knob.top), why)
         self._amplifier(sheet, block, tap, minus, self._net("CV"))
         self._integrator(sheet, block, self._out, minus, SLOW)
         shift = volts.typical * INTO / (INTO + knob.lift)

@@ -81,6 +81,8 @@ def _warmed(survey: Survey, lanes: Lanes, at: OperatingPoints, which: Which) -> 
     Parts warm up after the load has come: a transistor that is too hot to be turned off is in a
     state that lasts, but is reached only where there is none with cooler parts.
     """
+    if not which.size:
+        return at
     found = at.take(which)
     for share in WARMING:
         own = chosen(lanes, which)
