@@ -118,11 +118,13 @@ def _kept(
 
 
 def _within_band(found: Cycle | Stretch, row: Array) -> Array:
-    """A waveform without its harmonics beyond `BAND`, nor a drift from end to end (lane, instant).
+    """A waveform without its harmonics beyond `BAND` (lane, instant).
 
-    A cycle has no drift; what does not repeat would show it as ripple.
+    Of what does not repeat a drift from end to end would show as ripple, and is left out; in a
+    cycle the ends differ by the edge that lies between them.
     """
-    row = row - (row[:, -1:] - row[:, :1]) * found.phase
+    if isinstance(found, Stretch):
+        row = row - (row[:, -1:] - row[:, :1]) * found.phase
     harmonics = np.fft.rfft(row[:, :-1], axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):  # no cycle, no period
         frequencies = np.arange(harmonics.shape[1]) / found.period[:, None]
