@@ -1,6 +1,6 @@
 """Instruments on loopback through VISA: readings, limits, and off whatever happens.
 
-Commands: SCPI-99 and IEEE 488.2 by way of public transcriptions; numbers, infinity: from memory.
+Commands: SCPI-99 and IEEE 488.2 as public texts give them; numbers, infinity: from memory.
 """
 
 from __future__ import annotations

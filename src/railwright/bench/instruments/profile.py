@@ -1,6 +1,6 @@
 """What to say to an instrument: a profile in TOML, with the standards' own commands by default.
 
-Commands: SCPI-99, volume 2, and IEEE 488.2, by way of public transcriptions and from memory. An
+Commands: SCPI-99, volume 2, and IEEE 488.2, as public texts give them, and from memory. An
 instrument that has others gets a file of its own with those lines that differ.
 """
 
