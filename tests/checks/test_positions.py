@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 import pytest
-from surveys.test_positions import STEADY, found_of, switched
+from surveys.test_positions import SECOND, STEADY, found_of, switched
 
 from railwright.checks.positions import RelayCoil, SwitchesOver
 from railwright.surveys.depth import QUICK
@@ -54,6 +54,12 @@ def test_a_resistor_before_the_coil_may_keep_it_from_pulling() -> None:
 
 def test_hysteresis_is_wide_enough() -> None:
     assert not SwitchesOver().look(switched()).faults
+
+
+def test_of_two_rails_that_are_set_it_is_not_proven() -> None:
+    (fault,) = SwitchesOver().look(switched(more=SECOND)).faults
+    assert not fault.proven
+    assert "main and second are set" in fault.because
 
 
 def test_without_hysteresis_it_chatters() -> None:

@@ -35,10 +35,11 @@ def switched(
     coil: str = "COIL",
     before: float = 0.0,
     ripple: str = "",
+    more: str = "",
 ) -> Survey:
     """Set between 3 V and 12 V; from about 6.3 V on the relay bridges 10 Ω.
 
-    coil: net of its lower end, with `before` [Ω] from there to the transistor.
+    coil: net of its lower end, with `before` [Ω] from there to the transistor. more: tables.
     """
     parts = [
         part("K1", "relay", f"coil_start = V12, coil_end = {coil}, common = IN, closes = RAW",
@@ -73,7 +74,7 @@ def switched(
         amperes=(0.0, 0.3),
         output=f'ripple = "{ripple}"' if ripple else "",
     )
-    return survey_of(text)
+    return survey_of(text + more)
 
 
 def turned(off: tuple[float, ...], *, on: bool, back: float) -> float:
@@ -160,6 +161,30 @@ def test_without_a_place_everything_is_free(exact: Survey) -> None:
     view = AS_SET.view(exact, points, exact.typical(2), None)
     assert view.at.of("K1", "state") == pytest.approx([0.0, 1.0], abs=0.01)
     assert ("K1", "free") not in view.at.inputs
+
+
+SECOND = f"""
+[[need.output]]
+name = "second"
+nets = {{ plus = "OUT2", minus = "GND" }}
+reference = "common with input"
+voltage = {{ min = "3 V", max = "12 V" }}
+current = {{ min = "0 A", max = "0.1 A" }}
+{part("U4", "adjustable-regulator", "input = IN, output = OUT2, adjust = ADJ2",
+      'use = "317 type 1.5 A"')}
+{resistor("R9", "OUT2", "ADJ2", 91.0)}
+{part("RV2", "potentiometer", "one = ADJ2, wiper = GND, two = GND",
+      'use = "potentiometer ten-turn 1 kΩ"')}
+{KNOB.replace("RV1", "RV2").replace("main", "second")}
+"""  # fmt: skip
+
+
+def test_of_two_rails_that_are_set_it_is_said_that_it_is_not_known() -> None:
+    survey = switched(more=SECOND)
+    found = survey.once(positions)
+    assert found is not None
+    assert set(found.moving) == {"K1", "U2"}
+    assert found.why.startswith("main and second are set")
 
 
 def test_where_nothing_switches_there_are_none() -> None:

@@ -70,7 +70,7 @@ class SwitchesOver(WiringCheck):
         "corners of loads, input and ambient, with all quantities at their limits. Below the "
         "ripple that is allowed, or nil, no hysteresis keeps the position while the output "
         "ripples. Not proven where several comparators turn over, or parts other than "
-        "comparators and relays."
+        "comparators and relays, or where several rails are set."
     )
     example = (
         "A comparator that goes up at 6.3 V and comes down at 5.9 V has `6.3 V - 5.9 V = 0.4 V` of "

@@ -56,10 +56,20 @@ def positions(survey: Survey) -> Positions | None:
 
     Ask for it by `survey.once`.
     """
-    rails = set(survey.controls_of_role("set").values())
-    if len(rails) != 1 or not two_state_parts(survey.model):
+    rails = sorted(set(survey.controls_of_role("set").values()))
+    if not two_state_parts(survey.model):
         return None
-    (rail,) = rails
+    each = [found for rail in rails if (found := _of_rail(survey, rail)) is not None]
+    if not each:
+        return None
+    if len(rails) > 1:
+        told = f"{' and '.join(rails)} are set; where one rail is, it can be told where."
+        return replace(each[0], why=told)
+    return each[0]
+
+
+def _of_rail(survey: Survey, rail: str) -> Positions | None:
+    """The positions of one rail that is set, the others in the middle of theirs."""
     low, high = survey.range.settings[rail][[0, -1]]
     both = _ends(survey, rail, float(low), float(high))
     if both is None:
