@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
-    from railwright.make.document import Standard
+    from railwright.make.drawing.symbol import Standard
     from railwright.prove.proof import Proof
 
 UNUSABLE_INPUT, OUR_ERROR = 2, 4

@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import ClassVar
 
 from railwright.catalogue.entry import Entry
 from railwright.circuit.design import Design
+from railwright.make.drawing.symbol import Standard
 from railwright.pages.sheet import Sheet
 from railwright.prove.proof import Proof
-
-Standard = Literal["IEC", "ANSI"]
 
 
 class Unmakeable(ValueError):

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from railwright.circuit.design import Design, catalogue_of
 from railwright.make import every
-from railwright.make.document import Document, Job, Standard, Unmakeable
+from railwright.make.document import Document, Job, Unmakeable
+from railwright.make.drawing.symbol import Standard
 from railwright.pages.sheet import Sheet
 from railwright.pages.sheet_html import html
 from railwright.pages.sheet_pdf import pdf

@@ -24,6 +24,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import State
 from railwright.surveys.fault_modes import changed
 from railwright.surveys.samples import quasi_random
+from railwright.surveys.single_faults import value_before
 from railwright.surveys.stages import Bench
 from railwright.surveys.states import settle
 from railwright.surveys.suspects import METER, Suspect, suspects_of
@@ -105,7 +106,7 @@ class Finder:
         again = np.tile(np.arange(SAMPLES), count)
         wide = chosen(_spread_out(lanes), again)
         variants = [suspect.changes for suspect in self.suspects]
-        wide |= changed(partial(self._before, lanes), variants, SAMPLES)
+        wide |= changed(partial(value_before, self.model, lanes), variants, SAMPLES)
         found = self._engine(wide, count * SAMPLES, sound.take(again))
         for place in range(len(self.places)):
             rows[:, place] = self._read(found, place).reshape(count, SAMPLES)
@@ -130,17 +131,6 @@ class Finder:
         reach: Reach = "all",
     ) -> OperatingPoints:
         return operating_point(self.model, lanes, count, start, None, reach)
-
-    def _before(self, lanes: Mapping[Name, Array | float], name: Name) -> Array | float:
-        if name in lanes:
-            return lanes[name]
-        ref, own = name
-        if not ref:
-            return 0.0
-        device = self.model.topology.element[ref].device
-        if own in device.inputs:
-            return device.inputs[own]
-        return self.model.nominal.get(name, 0.0)
 
     def _read(self, at: OperatingPoints, place: int) -> Array:
         sources = self.bench.sources

@@ -134,7 +134,7 @@ def look_at(
     point = np.tile(np.arange(points.count), len(variants))
     mode = np.repeat(np.array([n for n, _ in variants], np.intp), points.count)
     faulty = chosen(_spread_out(lanes, points.count), point)
-    faulty |= changed(partial(_before, model, lanes), [v for _, v in variants], points.count)
+    faulty |= changed(partial(value_before, model, lanes), [v for _, v in variants], points.count)
     course = _Course(survey, model, faulty, sound.take(point))
     return FaultStudy(
         survey,
@@ -168,7 +168,7 @@ def _spread_out(lanes: Lanes, count: int) -> dict[Name, Array]:
     return {name: np.broadcast_to(np.asarray(v, float), (count,)) for name, v in lanes.items()}
 
 
-def _before(model: Model, lanes: Lanes, name: Name) -> Array | float:
+def value_before(model: Model, lanes: Lanes, name: Name) -> Array | float:
     """What a value or an input is without a fault."""
     if name in lanes:
         return lanes[name]

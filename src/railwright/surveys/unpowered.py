@@ -23,14 +23,12 @@ from railwright.engine.topology import Topology
 from railwright.quantity import Spread
 from railwright.surveys.fixture import terminals, transforms
 from railwright.surveys.spread import PartSpread
-from railwright.surveys.stages import common
+from railwright.surveys.stages import AWAY, common
 from railwright.surveys.windows import Array, Read, Window, windows
 
 OPEN, BEHIND = 2.5, 2.5e3
 """V with nothing connected, and Ω behind them: about 1 mA into a short (usual multimeters, common
 practice, no source)."""
-AWAY = 1e12
-"""Ω of a meter that is not there."""
 MOST = 10e6
 """Ω; more is over the range of the meter."""
 FED: frozenset[Role] = frozenset({"power-output", "power-input", "supply"})
