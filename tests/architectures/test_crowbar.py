@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -19,8 +20,9 @@ from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part
 from railwright.propose.candidates import breaches
 from railwright.prove.run import prove
+from railwright.standards.derating import POLICIES
 from railwright.surveys.depth import DEFAULT
-from tests.architectures.needs import plain, read_sketch, task_of, value
+from tests.architectures.needs import PLAIN, plain, read_sketch, task_of, value
 
 VOLTS = '"17 V", nominal = "18 V", max = "19 V"'
 TWELVE = plain(
@@ -81,9 +83,12 @@ def test_a_fuse_opens_by_its_integral_and_never_below_its_melting_current() -> N
 def test_the_thyristor_outlasts_the_fuse() -> None:
     """A T 2 A of high breaking capacity lets 56 A²s through: more than the 50 A²s of 12 A."""
     catalogue = load()
-    found = thyristor(catalogue, catalogue["fuse T 2 A H"], (80.0, 200.0), 24.0, (1.0, 1.0))
+    task = task_of(PLAIN)
+    free = replace(task.need, parts=replace(task.need.parts, reserve=0.0))
+    task = replace(task, need=free, derating=POLICIES["none"])
+    found = thyristor(task, catalogue["fuse T 2 A H"], (80.0, 200.0), 24.0)
     assert found.entry.name == "thyristor 25 A"
-    small = thyristor(catalogue, catalogue["fuse T 1 A H"], (80.0, 200.0), 24.0, (1.0, 1.0))
+    small = thyristor(task, catalogue["fuse T 1 A H"], (80.0, 200.0), 24.0)
     assert small.entry.name == "thyristor 8 A"
 
 

@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from railwright.architectures.architecture import Unserved
+from railwright.architectures.architecture import Refusal, Unserved
+from railwright.architectures.fixed_linear import FixedLinear
 from railwright.architectures.mains_input import Winding
-from railwright.architectures.sizing.capacitors import capacitor, least_for_step
-from railwright.architectures.sizing.cooling import coolings, hottest_allowed
+from railwright.architectures.sizing.capacitors import bears, capacitor, least_for_step
+from railwright.architectures.sizing.cooling import coolings
 from railwright.architectures.sizing.diodes import diode
 from railwright.architectures.sizing.divider import (
     Pin,
@@ -25,16 +26,20 @@ from railwright.architectures.sizing.resistors import resistor, tolerance_of
 from railwright.architectures.sizing.step_down_loop import Compensation, Filter, phase_margin
 from railwright.architectures.step_down import StepDown
 from railwright.catalogue.loader import load
+from railwright.prove.run import prove
 from railwright.quantity import Spread, parse
 from railwright.standards.derating import POLICIES
 from railwright.standards.iec60063 import is_member
 from railwright.standards.iec60127 import opening_time
 from railwright.standards.rectifier import reservoir
-from tests.architectures.needs import parts_of, plain
+from railwright.surveys.depth import QUICK
+from tests.architectures.needs import PLAIN, parts_of, plain, read_sketch, task_of
 from tests.published import Row, published
 
 CATALOGUE = load()
 POLICY = POLICIES["NASA MIL-STD-975M"]
+TASK = task_of(PLAIN)
+FREE = replace(TASK, derating=POLICIES["none"])
 PIN = Pin(Spread.limits(1.2, 1.25, 1.3), Spread.limits(0.0, 50e-6, 100e-6))
 
 
@@ -152,8 +157,11 @@ def test_a_loss_beyond_every_sink_says_what_it_would_take() -> None:
 
 
 def test_the_junction_is_sized_for_the_lower_limit() -> None:
-    assert hottest_allowed(398.15, 373.15, 10.0) == 363.15
-    assert hottest_allowed(398.15, None, 10.0) == 388.15
+    """A regulator stands 125 °C, of which the policy allows 100 °C; 10 K are the reserve."""
+    part = CATALOGUE["317 type 1.5 A"]
+    assert part.values["junction_limit"].spread.high == pytest.approx(398.15)
+    assert TASK.hottest(part) == pytest.approx(373.15 - 10.0)
+    assert FREE.hottest(part) == pytest.approx(398.15 - 10.0)
 
 
 @pytest.mark.parametrize(
@@ -187,14 +195,71 @@ def test_a_greater_reservoir_asks_for_a_greater_fuse() -> None:
 
 
 def test_a_capacitor_keeps_its_window() -> None:
-    found = capacitor(CATALOGUE, "electrolytic", 22e-6, 20.0, "why", esr=(0.1, 1.0)).entry
+    found = capacitor(TASK, "electrolytic", 22e-6, 20.0, "why", esr=(0.1, 1.0)).entry
     esr, marked = found.values["esr"].spread, found.values["capacitance"].spread.typical
     assert marked >= 22e-6
     assert esr.low >= 0.1
     assert esr.high <= 1.0
     assert found.values["rated_voltage"].spread.high >= 25.0
     with pytest.raises(Unserved, match="no electrolytic capacitor"):
-        capacitor(CATALOGUE, "electrolytic", 22e-6, 20.0, "why", esr=(50.0, 60.0))
+        capacitor(TASK, "electrolytic", 22e-6, 20.0, "why", esr=(50.0, 60.0))
+
+
+SHARES = [
+    ("ceramic 100 nF 50 V class 2", 0.6),
+    ("film 100 nF 63 V", 0.6),
+    ("tantalum 10 µF 25 V", 0.5),
+]
+"""MIL-STD-975M (NASA), A 3.1: shares of the rated voltage, up to 70 °C."""
+
+
+@pytest.mark.parametrize(("name", "share"), SHARES)
+def test_a_capacitor_may_see_what_the_policy_allows(name: str, share: float) -> None:
+    """The least of it over the ambient, and a tenth of that is the reserve."""
+    entry = CATALOGUE[name]
+    rated = entry.values["rated_voltage"].spread.high
+    assert bears(TASK, entry) == pytest.approx(0.9 * share * rated)
+    assert bears(FREE, entry) == pytest.approx(0.9 * rated)
+
+
+def test_a_capacitor_in_warm_air_may_see_less() -> None:
+    """Solid tantalum: half up to 70 °C, 0.3 at 110 °C, straight between."""
+    warm = task_of(plain({'max = "40 °C"': 'max = "90 °C"'}))
+    assert bears(warm, CATALOGUE["tantalum 10 µF 25 V"]) == pytest.approx(0.9 * 0.4 * 25.0)
+
+
+def test_without_a_row_in_the_policy_a_fifth_of_a_capacitor_is_spare() -> None:
+    entry = CATALOGUE["electrolytic 100 µF 25 V low-ESR"]
+    assert bears(TASK, entry) == pytest.approx(0.8 * 25.0)
+    parts = replace(TASK.need.parts, reserve=0.3)
+    more = replace(TASK, need=replace(TASK.need, parts=parts))
+    assert bears(more, entry) == pytest.approx(0.7 * 25.0)
+
+
+def test_the_rating_of_a_ceramic_capacitor_follows_the_policy() -> None:
+    """20 V want 20 / 0.54 = 37 V of rating, and 1.25 x 20 = 25 V would have fallen short."""
+    chosen = capacitor(TASK, "class-2", 10e-6, 13.5, "why").entry
+    assert chosen.values["rated_voltage"].spread.high == 25.0
+    chosen = capacitor(TASK, "class-2", 1e-6, 20.0, "why").entry
+    assert chosen.values["rated_voltage"].spread.high >= 50.0
+    with pytest.raises(Unserved, match=r"10 µF .* may see 20 V \(NASA MIL-STD-975M\)"):
+        capacitor(TASK, "class-2", 10e-6, 20.0, "why")
+    assert capacitor(FREE, "class-2", 10e-6, 20.0, "why").entry.values["rated_voltage"].spread.high
+
+
+def test_capacitors_as_sized_keep_the_wanted_reserve() -> None:
+    """29 V: a ceramic one of 50 V would be left with 1 V of the 30 V that it may see."""
+    wide = '"17 V", nominal = "18 V", max = "19 V"'
+    text = plain({wide: '"26 V", nominal = "28 V", max = "29 V"'})
+    text = text.replace('max = "0.3 A"', 'max = "0.05 A"')
+    offered = FixedLinear().offer(task_of(text))
+    assert not isinstance(offered, Refusal), offered.reason
+    proof = prove(read_sketch(text, offered[0]), depth=QUICK)
+    found = [each for each in proof.findings if each.subject.endswith(" rated_voltage")]
+    judged = [each for each in found if each.subject.startswith("C")]
+    assert len(judged) >= 2
+    assert all(each.verdict == "holds" for each in judged)
+    assert min(each.reserve or 0.0 for each in judged) >= 0.1
 
 
 def test_the_capacitance_for_a_step_of_the_load() -> None:
@@ -204,22 +269,25 @@ def test_the_capacitance_for_a_step_of_the_load() -> None:
 
 
 def test_diodes_are_chosen_by_both_ratings() -> None:
-    plain = diode(CATALOGUE, 0.4, 18.0, (0.5, 0.7), "why").entry
-    assert plain.name == "1N4001"
-    assert diode(CATALOGUE, 0.4, 60.0, (0.5, 0.7), "why").entry.name == "1N4002"
-    schottky = diode(CATALOGUE, 1.4, 18.0, (0.5, 0.7), "why", schottky=True).entry
-    assert schottky.values["forward_current"].spread.high * 0.5 >= 1.4
+    """1 A and 50 V of the 1N4001: 0.5 and 0.7 of the policy, of which a tenth is the reserve."""
+    assert diode(TASK, 0.4, 31.5, "why").entry.name == "1N4001"
+    assert diode(TASK, 0.4, 31.6, "why").entry.name == "1N4002"
+    assert diode(TASK, 0.46, 18.0, "why", lasting=False).entry.name == "1N4001"
+    with pytest.raises(Unserved, match="no diode for 460 mA"):
+        diode(TASK, 0.46, 18.0, "why")
+    schottky = diode(TASK, 1.3, 18.0, "why", schottky=True).entry
+    assert schottky.values["forward_current"].spread.high * 0.45 >= 1.3
     assert math.isclose(schottky.values["gap"].spread.typical, 0.69, abs_tol=0.1)
     with pytest.raises(Unserved, match="no diode for 400 A"):
-        diode(CATALOGUE, 400.0, 18.0, (0.5, 0.7), "why")
+        diode(TASK, 400.0, 18.0, "why")
 
 
 def test_resistors_are_tight_and_strong_enough() -> None:
-    found = resistor(CATALOGUE, 0.2, 0.01, 0.54)
+    found = resistor(TASK, 0.2, 0.01)
     assert tolerance_of(found) == pytest.approx(0.01)
     assert found.values["rated_power"].spread.high * 0.54 >= 0.2
     with pytest.raises(Unserved, match="no film resistor"):
-        resistor(CATALOGUE, 50.0, 0.01, 0.5)
+        resistor(TASK, 50.0, 0.01)
 
 
 def test_a_knob_that_does_not_come_down_says_where_it_stops() -> None:

@@ -28,7 +28,7 @@ from railwright.architectures.regulator import ROOM, Place, Regulator, Setting
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, spread_of
-from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import Cooling, coolings
 from railwright.architectures.sizing.divider import AdjustableLeg, Pin, adjustable_leg
 from railwright.architectures.two_knobs import (
     LOWER,
@@ -273,22 +273,17 @@ class _Bench:
     def _judge(self) -> None:
         highest, out = self.front.feed.high, self.rail.voltage.max
         amplifier, five = (self.task.catalogue[name] for name in (AMPLIFIER, FIVE))
-        share = self.task.allowed("op amp", "supply voltage")
         seen = (
-            ("the amplifiers", highest, share, spread_of(amplifier, "supply_maximum").high),
-            ("the 5 V regulator", highest, self.task.kept, spread_of(five, "supply_maximum").high),
-            (
-                "the sense amplifier",
-                out,
-                self.task.kept,
-                spread_of(self.limit.amplifier, "input_maximum").high,
-            ),
+            ("the amplifiers", highest, amplifier, "supply_maximum"),
+            ("the 5 V regulator", highest, five, "supply_maximum"),
+            ("the sense amplifier", out, self.limit.amplifier, "input_maximum"),
         )
-        for what, volts, part, limit in seen:
-            if volts > part * limit:
+        for what, volts, part, rating in seen:
+            if volts > self.task.bears(part, rating):
                 raise Unserved(
-                    f"{what} would see {show(volts, 'V')}; of {show(limit, 'V')} "
-                    f"{show(part, '1')} may be used",
+                    f"{what} would see {show(volts, 'V')}; of "
+                    f"{show(spread_of(part, rating).high, 'V')} "
+                    f"{show(self.task.share(part, rating), '1')} may be used",
                     reached=3,
                 )
 
@@ -317,11 +312,7 @@ class _Bench:
 
     def _cooling(self, regulator: Amplified) -> Cooling:
         task, entry = self.task, self.entry
-        limit = hottest_allowed(
-            spread_of(entry, "junction_limit").high,
-            task.derating.junction("transistor"),
-            task.need.parts.junction_reserve,
-        )
+        limit = task.hottest(entry)
         limit = min(limit, OFF_AT)
         least = gate_voltage(entry, self.limit.currents[0], limit, "low")
         if least < LEAST_LOW:
@@ -330,7 +321,7 @@ class _Bench:
                 f"short; amplifier and diode leave {show(LEAST_LOW, 'V')}"
             )
         rated = spread_of(entry, "rated_power").high
-        may = task.allowed("transistor", "power") * rated
+        may = task.bears(entry, "rated_power")
         if regulator.loss > may:
             raise Unserved(
                 f"a short makes {show(regulator.loss, 'W')}; of its {show(rated, 'W')} "

@@ -15,7 +15,6 @@ from itertools import product
 from typing import ClassVar
 
 from railwright.architectures.architecture import Unserved
-from railwright.architectures.legs import may_take
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
@@ -74,13 +73,12 @@ class AmplifiedStage(TrackingStage):
         top = self.followed.voltage.max + spread_of(self.entry, "reference").high * (
             self.upper / self.lower
         )
-        may = self.task.allowed("op amp", "supply voltage")
         clock = spread_of(self.entry, "frequency").typical
         found = [
             entry
             for entry in of_kind(self.task.catalogue, "operational-amplifier")
             if self._works(entry)
-            and may * spread_of(entry, "supply_maximum").high >= top
+            and self.task.bears(entry, "supply_maximum") >= top
             and spread_of(entry, "unity_gain_frequency").typical >= clock * (1.0 + self.share)
         ]
         if not found:
@@ -124,7 +122,7 @@ class AmplifiedStage(TrackingStage):
 
     @property
     def _matched(self) -> Entry:
-        return resistor(self.task.catalogue, 0.0, MATCHED, may_take(self.task))
+        return resistor(self.task, 0.0, MATCHED)
 
     def draw_setting(
         self, sheet: Sheet, block: str, out: str, feedback: str
@@ -151,7 +149,7 @@ class AmplifiedStage(TrackingStage):
         )
         sheet.add("U", self.amplifier.kind, block, pins, why, use=self.amplifier.name)
         at_pins = capacitor(
-            task.catalogue, "class-2", AT_PINS, self.legs.high, "at its supply (common practice)"
+            task, "class-2", AT_PINS, self.legs.high, "at its supply (common practice)"
         )
         ends = {"plus": out, "minus": ground}
         sheet.add("C", "capacitor", block, ends, at_pins.why, use=at_pins.entry.name)

@@ -12,7 +12,11 @@ from typing import ClassVar
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Need, Terminals
 from railwright.circuit.writer import NewTable
+from railwright.devices import kinds
+from railwright.devices.derated import hottest, usable
 from railwright.standards.policy import Policy
+
+JUNCTION = "junction_limit"
 
 
 @dataclass(frozen=True)
@@ -50,10 +54,26 @@ class Task:
         """What may be used of a limit, so that the wanted reserve is left; up to 1."""
         return 1.0 - self.need.parts.reserve
 
-    def allowed(self, family: str, quantity: str) -> float:
-        """Share of a rating that may be used: the policy's, with the wanted reserve left."""
-        ratio = self.derating.ratio(family, quantity)
-        return self.kept * (1.0 if ratio is None else ratio)
+    def share(self, entry: Entry, rating: str, unlisted: float = 1.0) -> float:
+        """Share of a part's rating that may be used: the policy's, with the wanted reserve left.
+
+        At the less favourable end of the ambient. unlisted: the most of a rating that is used where
+        the policy has no row for it.
+        """
+        device, ambient = kinds()[entry.kind], self.need.surroundings.ambient
+        rated, ends = entry.values[rating].spread.high, (ambient.min, ambient.max)
+        found = usable(self.derating, device, entry.options, rating, rated, ends)
+        return min(self.kept, unlisted) if found is None else self.kept * float(found.min())
+
+    def bears(self, entry: Entry, rating: str, unlisted: float = 1.0) -> float:
+        """What a part may see of what a rating bounds, in the rating's unit; see `share`."""
+        return self.share(entry, rating, unlisted) * entry.values[rating].spread.high
+
+    def hottest(self, entry: Entry) -> float:
+        """Junction of a part to size for: what it and the policy allow, less the reserve [K]."""
+        limit, device = entry.values[JUNCTION].spread.high, kinds()[entry.kind]
+        allowed = hottest(self.derating, device, entry.options, JUNCTION, limit)
+        return allowed - self.need.parts.junction_reserve
 
 
 @dataclass(frozen=True)

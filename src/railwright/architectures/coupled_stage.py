@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from railwright.architectures.architecture import Unserved
 from railwright.architectures.indirect_stage import IndirectStage
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.switching_stage import DIODE, SizedStage
 from railwright.quantity import show
@@ -75,20 +75,20 @@ class CoupledStage(IndirectStage):
             for entry in of_kind(self.task.catalogue, "capacitor")
             if entry.options.get("dielectric") == "electrolytic"
             and spread_of(entry, "capacitance").low >= least
-            and spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * volts
+            and bears(self.task, entry) >= volts
             and self.task.kept * spread_of(entry, "rated_ripple").low >= rms
         ]
         told = f"I sqrt(D / (1 - D)) = {show(rms, 'A')}"
         if not found:
             raise Unserved(
-                f"no electrolytic capacitor of {show(SPARE_VOLTAGE * volts, 'V')} and "
-                f"{show(least, 'F')} bears {told} between the coils"
+                f"no electrolytic capacitor of {show(least, 'F')} that may see {show(volts, 'V')} "
+                f"bears {told} between the coils"
             )
         best = min(found, key=lambda e: (price_of(e), spread_of(e, "capacitance").typical))
-        bears = spread_of(best, "rated_ripple").low
+        promised = spread_of(best, "rated_ripple").low
         return Choice(
             best,
-            f"holds the input of up to {show(volts, 'V')}; {told} of {show(bears, 'A')}; I D / "
+            f"holds the input of up to {show(volts, 'V')}; {told} of {show(promised, 'A')}; I D / "
             f"(f x {show(SWING, '1')} of {show(stage.input[0], 'V')}): at least {show(least, 'F')}",
         )
 

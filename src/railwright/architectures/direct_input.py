@@ -50,7 +50,7 @@ class DirectFront(Front):
         series = series_diode(task, regulator.taken, spare)
         least = max(RESERVOIR, window_of(regulator.place.entry, "input_capacitance")[0])
         why = f"at least {show(least, 'F')} damp the coil of the leads (common practice)"
-        damps = capacitor(task.catalogue, "electrolytic", least, self.feed.high, why)
+        damps = capacitor(task, "electrolytic", least, self.feed.high, why)
 
         def draw(sheet: Sheet) -> None:
             draw_direct_input(task, sheet, chosen, series, self.feed.net)
@@ -76,15 +76,11 @@ def fuse_drop(task: Task, chosen: Choice, current: float) -> float:
 
 def series_diode(task: Task, current: float, spare: float) -> Choice | None:
     """A diode in series that costs no more than the spare voltage [V]; None where none does."""
-    shares = (
-        task.allowed("diode", "forward current"),
-        task.allowed("diode", "reverse voltage"),
-    )
     highest = task.need.input.voltage.max
     why = "a source of the wrong polarity does nothing"
     for schottky in (False, True):
         try:
-            found = diode(task.catalogue, current, highest, shares, why, schottky=schottky)
+            found = diode(task, current, highest, why, schottky=schottky)
         except Unserved:
             continue
         if spread_of(found.entry, "forward_voltage").high <= spare:

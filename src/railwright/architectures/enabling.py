@@ -16,7 +16,7 @@ def enabled(task: Task, entry: Entry, feed: Feed) -> dict[str, str]:
     if entry.options.get("enable_active") == "low":
         return {"disable": feed.ground}
     limit = spread_of(entry, "enable_maximum").high
-    if feed.high > task.kept * limit:
+    if feed.high > task.bears(entry, "enable_maximum"):
         raise Unserved(
             f"its enable pin would see {show(feed.high, 'V')}; it survives {show(limit, 'V')}",
             reached=3,

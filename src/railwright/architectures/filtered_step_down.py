@@ -6,7 +6,6 @@ from dataclasses import replace
 from itertools import islice
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
-from railwright.architectures.legs import may_take
 from railwright.architectures.regulator import ACCURACY, Feed
 from railwright.architectures.regulator_parts import draw_return
 from railwright.architectures.sheet import Sheet
@@ -72,10 +71,9 @@ def _filters(stage: SwitchingStage) -> list[SecondStage]:
         rail.voltage.max,
         (ambient.min, ambient.max),
         spread_of(stage.entry, "frequency").low,
-        task.kept,
-        task.need.parts.series,
+        task,
     )
-    filters = second_stages(task.catalogue, where)
+    filters = second_stages(where)
     first, asked = SHARE * rail.voltage.max, rail.ripple or 0.0
     quiet = [each for each in filters if each.passes * first <= asked]
     if not quiet:
@@ -158,7 +156,7 @@ def _draw(sheet: Sheet, own: SwitchingStage, rail: Output, second: SecondStage) 
     sheet.add("C", "capacitor", BLOCK, pins, second.words, use=second.damper.name)
     if second.resistance:
         tolerance = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
-        use = resistor(task.catalogue, 0.0, tolerance, may_take(task)).name
+        use = resistor(task, 0.0, tolerance).name
         value = show(second.resistance, "Ω", 4)
         ends = {"one": damped, "two": ground}
         why = "adds to the series resistance of the capacitor that damps: " + second.words

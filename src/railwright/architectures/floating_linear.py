@@ -26,7 +26,7 @@ from railwright.architectures.regulator import ROOM, Place, Regulator, Setting
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, spread_of
-from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import Cooling, coolings
 from railwright.architectures.sizing.divider import end_stop, members
 from railwright.architectures.split_linear import Pair, Sides, both_sides
 from railwright.architectures.two_knobs import (
@@ -358,10 +358,10 @@ class _Bench:
 
     def _judge(self, regulator: Floating) -> None:
         highest, rated = self.front.feed.high, spread_of(self.entry, "drain_source_voltage").high
-        may = self.task.allowed("transistor", "voltage")
-        if highest > may * rated:
+        may = self.task.bears(self.entry, "drain_source_voltage")
+        if highest > may:
             raise Unserved(
-                f"it would see {show(highest, 'V')}; of {show(rated, 'V')} {show(may, '1')} may be "
+                f"it would see {show(highest, 'V')}; of {show(rated, 'V')} {show(may, 'V')} may be "
                 "used",
                 reached=3,
             )
@@ -377,17 +377,13 @@ class _Bench:
 
     def _cooling(self, regulator: Floating) -> Cooling:
         task, entry, rated = self.task, self.entry, spread_of(self.entry, "rated_power").high
-        may = task.allowed("transistor", "power") * rated
+        may = task.bears(entry, "rated_power")
         if regulator.loss > may:
             raise Unserved(
                 f"a short makes {show(regulator.loss, 'W')}; of its {show(rated, 'W')} "
                 f"{show(may, 'W')} may be used"
             )
-        limit = hottest_allowed(
-            spread_of(entry, "junction_limit").high,
-            task.derating.junction("transistor"),
-            task.need.parts.junction_reserve,
-        )
+        limit = task.hottest(entry)
         around, hottest = task.need.surroundings, task.need.surroundings.ambient.max
         touched = in_words(around.touch_limit or "")
         used = regulator.place.feed.loaded * (self.rail.current.max + regulator.setting.current)

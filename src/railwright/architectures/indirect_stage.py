@@ -14,7 +14,7 @@ from railwright.architectures.sizing.peak_current_loop import (
     taken_by_ripple,
 )
 from railwright.architectures.sizing.step_down_loop import Compensation
-from railwright.architectures.switching_stage import DIODE, Pulses, SwitchingStage, rated_of
+from railwright.architectures.switching_stage import DIODE, Pulses, SwitchingStage
 from railwright.catalogue.entry import Entry
 from railwright.quantity import Spread, show
 from railwright.standards.stages import Fit, Point, Stage, Waveform, waveform
@@ -58,16 +58,19 @@ class IndirectStage(SwitchingStage):
 
     @property
     def most_of_peaks(self) -> float:
-        may = self.task.allowed("regulator", "output current") * rated_of(self.entry)
+        may = self.task.bears(self.entry, "rated_current")
         return min(super().most_of_peaks, may)
 
     def judge(self) -> None:
         self.withstands()
-        limit = spread_of(self.entry, "switch_maximum").high
-        if self.blocks > self.task.kept * limit:
+        limit, may = (
+            spread_of(self.entry, "switch_maximum").high,
+            self.task.bears(self.entry, "switch_maximum"),
+        )
+        if self.blocks > may:
             raise Unserved(
                 f"its switch would see {show(self.blocks, 'V')}; of its {show(limit, 'V')} "
-                f"{show(self.task.kept, '1')} may be used",
+                f"{show(may, 'V')} may be used",
                 reached=3,
             )
 

@@ -95,22 +95,14 @@ def variables(task: Task, rail: Output, low: float, high: float, package: str) -
 
 def bearing(task: Task) -> Callable[[Entry, float], bool]:
     """Whether a variable resistor bears a current [A] through all its track, and its wiper too."""
-    share = may_take(task)
 
     def bears(variable: Entry, current: float) -> bool:
         power = current**2 * spread_of(variable, "resistance").high
-        return (
-            current <= task.kept * spread_of(variable, "wiper_current_maximum").high
-            and power <= share * spread_of(variable, "rated_power").high
+        return current <= task.bears(variable, "wiper_current_maximum") and power <= task.bears(
+            variable, "rated_power"
         )
 
     return bears
-
-
-def may_take(task: Task) -> float:
-    """Share of a resistor's rated power that may be used."""
-    share = task.derating.resistor_power(task.need.surroundings.ambient.max)
-    return task.kept * (1.0 if share is None else float(share))
 
 
 def trim(ref: str, rail: Output) -> NewTable:
@@ -269,7 +261,7 @@ class _Set:
 
     def _grade(self, power: float = 0.0) -> Entry:
         """The resistors that may be used for a leg that takes a power [W]."""
-        return resistor(self.task.catalogue, power, self.tolerance, may_take(self.task))
+        return resistor(self.task, power, self.tolerance)
 
     def _ends(self, nets: Wiring) -> tuple[str, str]:
         """Of the other leg: the pin, and what it leads to."""
@@ -324,12 +316,11 @@ class _Set:
                 sheet.add("C", "capacitor", "regulator", pins, quieted.why, use=use)
             return
         volts, why = self.place.feed.high, "keeps ripple and noise off the adjust pin"
-        chosen = capacitor(self.task.catalogue, "electrolytic", BYPASSED, volts, why)
+        chosen = capacitor(self.task, "electrolytic", BYPASSED, volts, why)
         pins = nets.across(self.legs.net)
         sheet.add("C", "capacitor", "regulator", pins, chosen.why, use=chosen.entry.name)
-        shares = (1.0, self.task.allowed("diode", "reverse voltage"))
         why = "empties that capacitor when the output is shorted"
-        guard = diode(self.task.catalogue, BYPASS_DIODE, volts, shares, why)
+        guard = diode(self.task, BYPASS_DIODE, volts, why, lasting=False)
         pins = nets.leading(self.legs.net, nets.out)
         sheet.add("D", "diode", "regulator", pins, guard.why, use=guard.entry.name)
 
@@ -349,7 +340,7 @@ class _Set:
             noise = enlarged_noise(density, gain, across, QUIET_LEAST * farads)
             if noise <= allowed:
                 why = f"{told}with this {show(noise, 'V')} from 10 Hz to 100 kHz are left"
-                return capacitor(self.task.catalogue, "film", farads, self.place.feed.high, why)
+                return capacitor(self.task, "film", farads, self.place.feed.high, why)
         raise Unserved(
             f"{show(noise, 'V')} of noise reach the output at worst, even with "
             f"{show(farads, 'F')} across a leg; {show(self.rail.noise, 'V')} are allowed",

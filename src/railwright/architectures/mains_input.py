@@ -21,7 +21,7 @@ from railwright.architectures.front import Draw, Front, sized_for
 from railwright.architectures.regulator import Feed, Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.bridges import bridge
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.fuses import Faults, charging_integral, fuse
 from railwright.catalogue.entry import Entry
@@ -375,10 +375,10 @@ def _unloaded(task: Task, winding: Winding) -> float:
 
 def _reservoirs(task: Task, winding: Winding) -> Sequence[Entry]:
     """Capacitors that stand the highest mains, the cheapest of each capacitance."""
-    wanted = SPARE_VOLTAGE * _unloaded(task, winding)
+    highest = _unloaded(task, winding)
     found: dict[float, Entry] = {}
     for entry in sorted(of_kind(task.catalogue, "capacitor"), key=price_of):
-        if _may_hold(entry) and spread_of(entry, "rated_voltage").high >= wanted:
+        if _may_hold(entry) and bears(task, entry) >= highest:
             found.setdefault(spread_of(entry, "capacitance").typical, entry)
     return list(found.values())
 

@@ -25,7 +25,6 @@ from railwright.architectures.direct_input import (
 )
 from railwright.architectures.fixed_linear import FIXED, FixedLinear
 from railwright.architectures.front import Draw, Front, sized_for
-from railwright.architectures.legs import may_take
 from railwright.architectures.linear import Linear
 from railwright.architectures.regulator import ROOM, Feed, Regulator, Setting
 from railwright.architectures.regulator_parts import draw_cooling
@@ -33,7 +32,7 @@ from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.base_voltage import base_voltage, junctions_of
 from railwright.architectures.sizing.capacitors import capacitor, window_of
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
-from railwright.architectures.sizing.cooling import coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import coolings
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
@@ -129,27 +128,24 @@ class Bypass:
     def shunt(self) -> Entry:
         """The cheapest resistor ahead of its emitter; Unserved where none takes the power."""
         power = self.current**2 * self.sense
-        may, parts = may_take(self.task), of_kind(self.task.catalogue, "resistor")
         strong = [
             entry
-            for entry in parts
-            if entry.name.startswith(SHUNT) and may * spread_of(entry, "rated_power").high >= power
+            for entry in of_kind(self.task.catalogue, "resistor")
+            if entry.name.startswith(SHUNT) and self.task.bears(entry, "rated_power") >= power
         ]
         if not strong:
-            raise Unserved(
-                f"no shunt takes {show(power, 'W')}, of whose rating {may:.0%} may be used"
-            )
+            raise Unserved(f"no shunt takes {show(power, 'W')} ({self.task.derating.name})")
         return min(strong, key=price_of)
 
     def judge(self, highest: float) -> None:
         """Unserved where current or voltage are beyond it."""
         asked = {
-            "collector_current": ("current", self.current, "A"),
-            "collector_emitter_voltage": ("voltage", highest, "V"),
+            "collector_current": (self.current, "A"),
+            "collector_emitter_voltage": (highest, "V"),
         }
-        for rating, (quantity, seen, unit) in asked.items():
+        for rating, (seen, unit) in asked.items():
             limit = spread_of(self.passes, rating).high
-            may = self.task.allowed("transistor", quantity) * limit
+            may = self.task.bears(self.passes, rating)
             if seen > may:
                 raise Unserved(
                     f"{show(seen, unit)} are too much for a {self.passes.name}: of its "
@@ -173,14 +169,10 @@ class OutboardFront(Front):
         bypass, task = self.bypass, self.bypass.task
         whole = bypass.current + regulator.own_current
         loss = bypass.current * (self.source.loaded - regulator.setting.lowest)
-        limit = hottest_allowed(
-            spread_of(bypass.passes, "junction_limit").high,
-            task.derating.junction("transistor"),
-            task.need.parts.junction_reserve,
-        )
+        limit = task.hottest(bypass.passes)
         hottest = task.need.surroundings.ambient.max
         rated = spread_of(bypass.passes, "rated_power").high
-        may = task.allowed("transistor", "power") * rated
+        may = task.bears(bypass.passes, "rated_power")
         if loss > may:
             raise Unserved(
                 f"the {bypass.passes.name} would lose {show(loss, 'W')}; of its "
@@ -199,9 +191,9 @@ class OutboardFront(Front):
         least = max(BYPASSED, window_of(regulator.place.entry, "input_capacitance")[0])
         told = f"at least {show(least, 'F')} at the pin of the regulator (datasheet)"
         dielectric = "class-2" if least < LARGE else "electrolytic"
-        held = capacitor(task.catalogue, dielectric, least, self.source.high, told)
+        held = capacitor(task, dielectric, least, self.source.high, told)
         why = f"{show(RESERVOIR, 'F')} damp the coil of the leads (common practice)"
-        damps = capacitor(task.catalogue, "electrolytic", RESERVOIR, self.source.high, why)
+        damps = capacitor(task, "electrolytic", RESERVOIR, self.source.high, why)
         driven, raw, ground = self.feed.net, self.source.net, self.feed.ground
 
         def draw(sheet: Sheet) -> None:
@@ -243,7 +235,7 @@ def _draw_bypass(
         "least (application notes of the 78xx types)"
     )
     power = bypass.drop**2 / bypass.across
-    use = resistor(task.catalogue, power, bypass.tolerance, may_take(task)).name
+    use = resistor(task, power, bypass.tolerance).name
     ends = {"one": raw, "two": driven}
     value = show(bypass.across, "Ω", 4)
     sheet.add("R", "resistor", BLOCK, ends, why, use=use, resistance=value)
@@ -265,8 +257,8 @@ def _draw_bleeder(sheet: Sheet, bypass: Bypass, out: str, ground: str, setting: 
         f"{show(setting.lowest, 'V')} / {show(LEAKS, 'A')}: takes what the transistor lets through "
         "when the load takes nothing (common practice)"
     )
-    power, share = setting.highest**2 / ohms, may_take(bypass.task)
-    use = resistor(bypass.task.catalogue, power, bypass.tolerance, share).name
+    power = setting.highest**2 / ohms
+    use = resistor(bypass.task, power, bypass.tolerance).name
     ends = {"one": out, "two": ground}
     sheet.add("R", "resistor", BLOCK, ends, why, use=use, resistance=show(ohms, "Ω", 4))
 

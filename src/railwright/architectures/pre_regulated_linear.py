@@ -18,7 +18,7 @@ from railwright.architectures.regulator import Feed, Means, Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import of_kind, price_of
 from railwright.architectures.step_down_stage import StepDownStage
-from railwright.architectures.switching_stage import SizedStage, SwitchingStage, rated_of
+from railwright.architectures.switching_stage import SizedStage, SwitchingStage
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output, Terminals
 from railwright.circuit.tables import Range
@@ -105,7 +105,7 @@ class PreRegulatedLinear(Linear):
 
 def _ahead(task: Task, rail: Output, entry: Entry) -> float:
     """What a stage ahead is sized for: all that may be taken, or as much as it can give [A]."""
-    may = task.allowed("regulator", "output current") * rated_of(entry)
+    may = task.bears(entry, "rated_current")
     return min(sized_for(rail) + OWN * rail.current.max, max(may, rail.current.max))
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.choice import spread_of
-from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import Cooling, coolings
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Output
 from railwright.circuit.writer import NewTable
@@ -264,11 +264,7 @@ class Regulator:
     def coolings(self) -> list[Cooling]:
         """Ways to keep it cool enough, the smallest first; Unserved where there is none."""
         task, entry = self.place.task, self.place.entry
-        limit = hottest_allowed(
-            spread_of(entry, "junction_limit").high,
-            task.derating.junction("regulator"),
-            task.need.parts.junction_reserve,
-        )
+        limit = task.hottest(entry)
         around = task.need.surroundings
         touched = around.touch_limit is not None
         hottest = around.ambient.max
@@ -276,7 +272,7 @@ class Regulator:
 
     def _carries(self) -> None:
         place = self.place
-        may = place.task.allowed("regulator", "output current") * place.rated
+        may = place.task.bears(place.entry, "rated_current")
         if self.drawn > may:
             raise Unserved(
                 f"{show(self.drawn, 'A')} flow; of its {show(place.rated, 'A')} {show(may, 'A')} "
@@ -318,13 +314,13 @@ class Regulator:
 
     def _withstands(self) -> None:
         task, entry, highest = self.place.task, self.place.entry, self.place.feed.high
-        share = task.allowed("regulator", "input-output voltage")
         seen = {
-            "supply_maximum": (highest, task.kept),
-            "difference_maximum": (highest - self.setting.lowest, share),
+            "supply_maximum": highest,
+            "difference_maximum": highest - self.setting.lowest,
         }
-        for rating, (volts, part) in seen.items():
-            if rating in entry.values and volts > part * spread_of(entry, rating).high:
+        for rating, volts in seen.items():
+            if rating in entry.values and volts > task.bears(entry, rating):
+                part = task.share(entry, rating)
                 limit = show(spread_of(entry, rating).high, "V")
                 raise Unserved(
                     f"it would see {show(volts, 'V')}; of its {limit} {show(part, '1')} may be "

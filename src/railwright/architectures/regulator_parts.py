@@ -34,9 +34,8 @@ def draw_regulator(sheet: Sheet, nets: Wiring, regulator: Regulator, cooling: Co
         f"{cooling.why}"
     )
     sheet.add("U", entry.kind, "regulator", pins, why, use=entry.name)
-    shares = (1.0, task.allowed("diode", "reverse voltage"))
     guard = "empties what is charged at the output when the input is gone"
-    back = diode(task.catalogue, BACK_FEED, place.feed.high, shares, guard)
+    back = diode(task, BACK_FEED, place.feed.high, guard, lasting=False)
     pins = nets.leading(nets.out, nets.raw)
     sheet.add("D", "diode", "regulator", pins, back.why, use=back.entry.name)
 
@@ -45,7 +44,7 @@ def draw_bypass(sheet: Sheet, regulator: Regulator) -> None:
     """The capacitor at the pins of its input."""
     place = regulator.place
     why = f"{show(BYPASS, 'F')} at the pins of the regulator (common practice)"
-    chosen = capacitor(place.task.catalogue, "class-2", BYPASS, place.feed.high, why)
+    chosen = capacitor(place.task, "class-2", BYPASS, place.feed.high, why)
     pins = place.wiring.across(place.feed.net)
     sheet.add("C", "capacitor", "input", pins, chosen.why, use=chosen.entry.name)
 
@@ -76,7 +75,7 @@ def _within(task: Task, least: float, voltage: float, why: str, esr: tuple[float
     refused: list[Unserved] = []
     for dielectric in OUTPUT_DIELECTRICS:
         try:
-            return capacitor(task.catalogue, dielectric, least, voltage, why, esr=esr)
+            return capacitor(task, dielectric, least, voltage, why, esr=esr)
         except Unserved as unserved:
             refused.append(unserved)
     raise refused[0]

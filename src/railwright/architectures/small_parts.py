@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from railwright.architectures.architecture import Task
-from railwright.architectures.legs import may_take
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
@@ -23,7 +22,7 @@ def draw_resistor(
 ) -> None:
     """A film resistor that takes a power [W]; Unserved where there is none."""
     wanted = tolerance or task.need.parts.resistor_tolerance or USUAL_TOLERANCE
-    use = resistor(task.catalogue, watts, wanted, may_take(task)).name
+    use = resistor(task, watts, wanted).name
     pins, value = {"one": ends[0], "two": ends[1]}, show(ohms, "Ω", 4)
     sheet.add("R", "resistor", block, pins, why, use=use, resistance=value)
 
@@ -38,6 +37,6 @@ def draw_capacitor(
     why: str,
 ) -> None:
     """A capacitor of a dielectric and at least a capacitance [F], for a voltage [V]."""
-    chosen = capacitor(task.catalogue, *of, volts, why)
+    chosen = capacitor(task, *of, volts, why)
     pins = {"plus": ends[0], "minus": ends[1]}
     sheet.add("C", "capacitor", block, pins, chosen.why, use=chosen.entry.name)

@@ -59,7 +59,7 @@ class StepDownStage(SwitchingStage):
         return spread_of(entry, "transition_time").high * spread_of(entry, "frequency").high
 
     def judge(self) -> None:
-        may = self.task.allowed("regulator", "output current") * rated_of(self.entry)
+        may = self.task.bears(self.entry, "rated_current")
         if self.drawn > may:
             raise Unserved(
                 f"{show(self.drawn, 'A')} flow; of its {show(rated_of(self.entry), 'A')} "

@@ -24,15 +24,15 @@ from railwright.architectures.direct_input import (
 )
 from railwright.architectures.enabling import enabled
 from railwright.architectures.front import Draw
-from railwright.architectures.legs import BOARD, bearing, may_take, trim, variables
+from railwright.architectures.legs import BOARD, bearing, trim, variables
 from railwright.architectures.mains_input import MainsFront
 from railwright.architectures.reaching import Reaching
 from railwright.architectures.regulator import ACCURACY, Feed
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE, capacitor, window_of
+from railwright.architectures.sizing.capacitors import bears, capacitor, rated_for, window_of
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
-from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import Cooling, coolings
 from railwright.architectures.sizing.diodes import diode
 from railwright.architectures.sizing.divider import (
     NARROW,
@@ -361,7 +361,7 @@ class SwitchingStage:
         reference = spread_of(self.entry, "reference").high
         power = reference * max(self.volts, reference) / (MOST_ACROSS / NARROW)
         tolerance = self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE
-        return resistor(self.task.catalogue, power, tolerance, may_take(self.task))
+        return resistor(self.task, power, tolerance)
 
     @property
     def resistor(self) -> str:
@@ -384,12 +384,12 @@ class SwitchingStage:
 
     def withstands(self) -> None:
         """Unserved where the input is beyond its supply on either side."""
-        entry, highest, kept = self.entry, self.feed.high, self.task.kept
+        entry, highest = self.entry, self.feed.high
         limit = spread_of(entry, "supply_maximum").high
-        if highest > kept * limit:
+        if highest > self.task.bears(entry, "supply_maximum"):
             raise Unserved(
                 f"it would see {show(highest, 'V')}; of its {show(limit, 'V')} "
-                f"{show(kept, '1')} may be used",
+                f"{show(self.task.share(entry, 'supply_maximum'), '1')} may be used",
                 reached=3,
             )
         least = spread_of(entry, "supply_minimum").high
@@ -482,11 +482,7 @@ class SwitchingStage:
     def coolings(self, stage: Stage) -> list[Cooling]:
         """Ways to keep it cool enough, the smallest first; its tab is its ground: no pad."""
         task, entry = self.task, self.entry
-        limit = hottest_allowed(
-            spread_of(entry, "junction_limit").high,
-            task.derating.junction("regulator"),
-            task.need.parts.junction_reserve,
-        )
+        limit = task.hottest(entry)
         around, loss = task.need.surroundings, self.loss(stage)
         touched = around.touch_limit is not None
         hottest = around.ambient.max
@@ -504,33 +500,28 @@ class SwitchingStage:
             for entry in of_kind(self.task.catalogue, "capacitor")
             if entry.options.get("dielectric") == "electrolytic"
             and spread_of(entry, "capacitance").typical >= least
-            and spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * highest
+            and bears(self.task, entry) >= highest
             and self.task.kept * spread_of(entry, "rated_ripple").low >= pulses
         ]
         if not found:
             raise Unserved(
-                f"no electrolytic capacitor of {show(SPARE_VOLTAGE * highest, 'V')} takes pulses "
-                f"of {show(pulses, 'A')}"
+                f"no electrolytic capacitor that may see {show(highest, 'V')} takes pulses of "
+                f"{show(pulses, 'A')}"
             )
         best = min(found, key=lambda e: (price_of(e), spread_of(e, "capacitance").typical))
-        bears = spread_of(best, "rated_ripple").low
+        promised = spread_of(best, "rated_ripple").low
         why = (
-            f"{formula} = {show(pulses, 'A')} of {show(bears, 'A')}; "
-            f"{show(spread_of(best, 'rated_voltage').high, 'V')} on at most {show(highest, 'V')}"
+            f"{formula} = {show(pulses, 'A')} of {show(promised, 'A')}; "
+            f"{rated_for(self.task, best, highest)}"
         )
         edges = f"{show(EDGES, 'F')} at the pins of the regulator, for the edges (common practice)"
-        ceramic = capacitor(self.task.catalogue, "class-2", EDGES, highest, edges)
+        ceramic = capacitor(self.task, "class-2", EDGES, highest, edges)
         return Choice(best, why), ceramic
 
     def freewheel(self) -> Choice:
         """The diode; Schottky, since the switch turns on into it."""
-        task = self.task
-        shares = (
-            task.allowed("diode", "forward current"),
-            task.allowed("diode", "reverse voltage"),
-        )
         current, reverse, why = self.freewheeling()
-        return diode(task.catalogue, current, reverse, shares, why, schottky=True)
+        return diode(self.task, current, reverse, why, schottky=True)
 
     def outputs(self, fit: Fit, stage: Stage) -> list[Held]:
         """Output capacitors that hold ripple and loop, the best first; Unserved without one."""
@@ -547,11 +538,11 @@ class SwitchingStage:
             if not low <= farads.typical <= (1.0 + ROUNDED) * high - BESIDE or esr.high > most:
                 continue
             ripple = pulses.step * esr.high + pulses.charge / farads.low
-            rated = spread_of(entry, "rated_voltage").high >= SPARE_VOLTAGE * self.legs.high
+            rated = bears(self.task, entry) >= self.legs.high
             promised = entry.values.get("rated_ripple")
-            bears = promised is None or pulses.rms <= kept * promised.spread.low
+            takes = promised is None or pulses.rms <= kept * promised.spread.low
             alike = self.alternates(fit, entry) <= kept
-            if ripple <= allowed and rated and bears and alike:
+            if ripple <= allowed and rated and takes and alike:
                 quiet.append(entry)
         for leads in ((0.0,), self.leads):
             stable = list(filter(None, (self._held(fit, each, leads, wanted) for each in quiet)))
@@ -653,7 +644,7 @@ class SizedStage:
             return
         corner = 1.0 / (2.0 * math.pi * own.legs.other * lead)
         why = f"lead from {show(corner, 'Hz')} on, for the phase of the loop"
-        chosen = capacitor(own.task.catalogue, "class-1", lead, own.legs.high, why)
+        chosen = capacitor(own.task, "class-1", lead, own.legs.high, why)
         pins = {"plus": out, "minus": feedback}
         sheet.add("C", "capacitor", block, pins, chosen.why, use=chosen.entry.name)
 

@@ -16,14 +16,13 @@ from itertools import product
 from railwright.architectures.adjustable_linear import ADJUSTABLE
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.front import Draw, Front, sized_for
-from railwright.architectures.legs import may_take
 from railwright.architectures.linear import Linear
 from railwright.architectures.mains_input import SAGS, TAP, MainsFront, kept_apart, tapped_fronts
 from railwright.architectures.regulator import Regulator
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
-from railwright.architectures.sizing.cooling import coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import coolings
 from railwright.architectures.sizing.diodes import diode
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor, tolerance_of
 from railwright.catalogue.entry import Entry
@@ -168,16 +167,12 @@ class TappedFront(Front):
         full, half, raw = task.inner(FULL), task.inner(TAP), whole.feed.net
         whole.draw_rectifier(sheet, full)
         block = "taps"
-        shares = (
-            task.allowed("diode", "forward current"),
-            task.allowed("diode", "reverse voltage"),
-        )
         feeds = self.half.feed
         why = (
             f"half of the winding feeds over it: {show(feeds.low, 'V')} in the valley, "
             f"{show(feeds.high, 'V')} at most; blocks where the whole is on"
         )
-        tap = diode(task.catalogue, whole.current, whole.feed.high, shares, why)
+        tap = diode(task, whole.current, whole.feed.high, why)
         pins = {"anode": half, "cathode": raw}
         sheet.add("D", "diode", block, pins, tap.why, use=tap.entry.name)
         relay, rated = self.means.relay, spread_of(self.means.relay, "rated_current").high
@@ -199,11 +194,10 @@ class TappedFront(Front):
 
     def _slow(self, sheet: Sheet, ends: tuple[str, str], ohms: float, why: str) -> None:
         watts = self.whole.effective**2 * ohms
-        may = may_take(self.task)
         found = [
             entry
             for entry in of_kind(self.task.catalogue, WOUND)
-            if may * spread_of(entry, "rated_power").high >= watts
+            if self.task.bears(entry, "rated_power") >= watts
         ]
         if not found:
             raise Unserved(f"no wirewound resistor takes {show(watts, 'W')}")
@@ -216,9 +210,8 @@ class TappedFront(Front):
         task, ground, block = self.task, self.whole.feed.ground, "control"
         kept, steady = task.inner(KEPT_UP), task.inner(STEADY)
         highest = self.whole.feed.high
-        shares = (1.0, task.allowed("diode", "reverse voltage"))
         why = "keeps the supply of the control up while the half is on"
-        apart = diode(task.catalogue, 1.0, highest, shares, why)
+        apart = diode(task, 1.0, highest, why, lasting=False)
         pins = {"anode": task.inner(FULL), "cathode": kept}
         sheet.add("D", "diode", block, pins, apart.why, use=apart.entry.name)
         told = f"{show(self.means.drawn, 'A')} x {show(SAGS, 's')} / C between pulses"
@@ -258,22 +251,21 @@ class TappedFront(Front):
         pins = {"drain": coil, "gate": decision, "source": ground}
         why = f"{show(self.means.drawn, 'A')} of the coil at most"
         sheet.add("Q", entry.kind, block, pins, why, use=entry.name)
-        shares = (1.0, task.allowed("diode", "reverse voltage"))
-        free = diode(task.catalogue, 1.0, self.means.steady[1], shares, "takes the coil's current")
+        free = diode(task, 1.0, self.means.steady[1], "takes the coil's current", lasting=False)
         pins = {"anode": coil, "cathode": steady}
         sheet.add("D", "diode", block, pins, free.why, use=free.entry.name)
 
     def _resistor(self, sheet: Sheet, ends: tuple[str, str], ohms: float, why: str) -> None:
         task = self.task
         watts = self.whole.feed.high**2 / LOWER
-        use = resistor(task.catalogue, watts, _tolerance(task), may_take(task)).name
+        use = resistor(task, watts, _tolerance(task)).name
         pins, value = {"one": ends[0], "two": ends[1]}, show(ohms, "Ω", 4)
         sheet.add("R", "resistor", "control", pins, why, use=use, resistance=value)
 
     def _capacitor(
         self, sheet: Sheet, net: str, of: tuple[str, float], volts: float, why: str
     ) -> None:
-        chosen = capacitor(self.task.catalogue, *of, volts, why)
+        chosen = capacitor(self.task, *of, volts, why)
         pins = {"plus": net, "minus": self.whole.feed.ground}
         sheet.add("C", "capacitor", "control", pins, chosen.why, use=chosen.entry.name)
 
@@ -350,7 +342,7 @@ def _relay(task: Task) -> Entry:
 
 def _may_make(task: Task, relay: Entry) -> float:
     """A that a contact may close onto."""
-    return task.allowed("switch", "current") * spread_of(relay, "rated_current").high
+    return task.bears(relay, "rated_current")
 
 
 def _means(task: Task, whole: MainsFront) -> Means:
@@ -378,7 +370,7 @@ def _pulls(task: Task, means: Means) -> None:
     relay, (low, high) = means.relay, means.steady
     warmer = _warm(relay, low, task.need.surroundings.ambient.max)
     pulls = spread_of(relay, "pull_in_voltage").high * warmer
-    most = task.kept * spread_of(relay, "coil_voltage_maximum").high
+    most = task.bears(relay, "coil_voltage_maximum")
     if low < pulls or high > most:
         raise Unserved(
             f"it gives {show(low, 'V')} to {show(high, 'V')}; warm the coil wants "
@@ -402,10 +394,10 @@ def _warm(relay: Entry, volts: float, ambient: float) -> float:
 def _supplies(task: Task, means: Means, lowest: float, highest: float) -> None:
     """Unserved where the regulator is given too little or too much."""
     entry = means.regulator
-    stands = task.allowed("regulator", "input voltage") * spread_of(entry, "supply_maximum").high
+    stands = task.bears(entry, "supply_maximum")
     wanted = means.steady[1] + spread_of(entry, "dropout").high * (1.0 + task.need.parts.reserve)
     least = lowest - OF_DIODE - means.drawn * SAGS / (0.64 * HELD_UP)
-    carries = task.allowed("regulator", "output current") * spread_of(entry, "rated_current").high
+    carries = task.bears(entry, "rated_current")
     if highest > stands or least < wanted or means.drawn > carries:
         raise Unserved(
             f"it is given {show(least, 'V')} to {show(highest, 'V')} and gives "
@@ -418,11 +410,7 @@ def _supplies(task: Task, means: Means, lowest: float, highest: float) -> None:
 def _cool(task: Task, means: Means, whole: MainsFront) -> str:
     """How warm the regulator becomes without a sink; Unserved where too warm."""
     entry = means.regulator
-    limit = hottest_allowed(
-        spread_of(entry, "junction_limit").high,
-        task.derating.junction("regulator"),
-        task.need.parts.junction_reserve,
-    )
+    limit = task.hottest(entry)
     loss = (whole.feed.high - means.steady[0]) * means.drawn
     found = coolings(task.catalogue, entry, loss, task.need.surroundings.ambient.max, limit)[0]
     if found.sink is not None:
@@ -431,7 +419,5 @@ def _cool(task: Task, means: Means, whole: MainsFront) -> str:
 
 
 def _tolerance(task: Task) -> float:
-    grade = resistor(
-        task.catalogue, 0.0, task.need.parts.resistor_tolerance or USUAL_TOLERANCE, 1.0
-    )
-    return tolerance_of(grade)
+    wanted = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+    return tolerance_of(resistor(task, 0.0, wanted))

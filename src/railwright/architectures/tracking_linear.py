@@ -92,13 +92,12 @@ class TrackingLinear(Tracking):
 
 def _shift(task: Task, highest: float) -> Entry:
     """The cheapest small pnp transistor that stands the input [V]; Unserved where there is none."""
-    may = task.allowed("transistor", "voltage")
     found = [
         entry
         for entry in of_kind(task.catalogue, "bipolar-transistor")
         if entry.options.get("polarity") == "pnp"
         and "case" not in entry.pins
-        and may * spread_of(entry, "collector_emitter_voltage").high >= highest
+        and task.bears(entry, "collector_emitter_voltage") >= highest
     ]
     if not found:
         raise Unserved(f"no small pnp transistor of the catalogue stands {show(highest, 'V')}")

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from railwright.architectures.architecture import Task, Unserved
-from railwright.architectures.legs import PANEL, may_take
+from railwright.architectures.legs import PANEL
 from railwright.architectures.regulator import ROOM
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor
@@ -99,7 +99,7 @@ def draw_resistor(
     watts: float,
 ) -> None:
     """A film resistor [Ω] that takes a power [W]."""
-    use = resistor(task.catalogue, watts, tolerance_of(task), may_take(task)).name
+    use = resistor(task, watts, tolerance_of(task)).name
     pins, value = {"one": ends[0], "two": ends[1]}, show(ohms, "Ω", 4)
     sheet.add("R", "resistor", block, pins, why, use=use, resistance=value)
 
@@ -113,6 +113,6 @@ def draw_capacitor(
     why: str,
 ) -> None:
     """A capacitor of a dielectric, a least capacitance [F] and a voltage across it [V]."""
-    chosen = capacitor(task.catalogue, *of, why)
+    chosen = capacitor(task, *of, why)
     pins = {"plus": ends[0], "minus": ends[1]}
     sheet.add("C", "capacitor", block, pins, chosen.why, use=chosen.entry.name)

@@ -14,6 +14,7 @@ from railwright.checks.life import promised
 from railwright.checks.pulses import felt
 from railwright.checks.stress import policy_of
 from railwright.circuit.circuit import Part
+from railwright.devices.derated import usable
 from railwright.quantity import ZERO_CELSIUS, show
 from railwright.surveys.courses import POWER_UP, CourseView, Record, transistors
 from railwright.surveys.extremes import Answer
@@ -79,8 +80,8 @@ class SafeArea(Check):
         hottest = part.ratings[HOTTEST]
         case = view.at.of(subject, "junction") - _resistance(view, subject) * volts * amperes
         ratio = np.clip((hottest - case) / (hottest - COLD), 0.0, 1.0)
-        family = part.device.derating_family(POWER, part.options)
-        by_policy = policy_of(view.survey).ratio_at(family, "power", view.points.ambient)
+        policy, rated = policy_of(view.survey), part.ratings[POWER]
+        by_policy = usable(policy, part.device, part.options, POWER, rated, view.points.ambient)
         ratio = ratio if by_policy is None else ratio * by_policy
         return at_most(amperes, ratio * safe_current(part, volts), volts > promised(part, VOLTAGE))
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from railwright.checks.check import Check, Worst, at_most
 from railwright.circuit.circuit import Part
+from railwright.devices.derated import hottest, usable
 from railwright.devices.device import Rating
 from railwright.quantity import show
-from railwright.standards.iec60115 import power_ratio
 from railwright.standards.policy import Policy
 from railwright.surveys.extremes import Answer
 from railwright.surveys.held_hot import balance
@@ -99,20 +99,15 @@ class Stress(_Rated):
 
     def ratio(self, view: View, part: Part, rating: str) -> np.ndarray:
         """The share of a rating that may be used, over lanes."""
-        declared = part.device.ratings[rating]
-        family = part.device.derating_family(rating, part.options)
-        ones = np.ones(view.points.count)
-        if not family or not declared.quantity:
-            return ones
-        policy = policy_of(view.survey)
-        if family == "fuse":
-            allowed = policy.fuse_current(part.ratings[rating], view.points.ambient)
-            return ones if allowed is None else allowed * ones
-        found = policy.ratio_at(family, declared.quantity, view.points.ambient)
-        allowed = ones if found is None else found * ones
-        if declared.nil_at is not None:  # whatever the policy says
-            return np.minimum(allowed, power_ratio(view.points.ambient, declared.nil_at))
-        return allowed
+        found = usable(
+            policy_of(view.survey),
+            part.device,
+            part.options,
+            rating,
+            part.ratings[rating],
+            view.points.ambient,
+        )
+        return np.ones(view.points.count) if found is None else found
 
     def unit_of(self, survey: Survey, subject: str) -> str:
         part, rating = rated(survey, subject)
@@ -160,12 +155,9 @@ class Junction(_Rated):
 
     def answer(self, view: View, subject: str) -> Answer:
         part, rating = rated(view.survey, subject)
-        limit = part.ratings[rating]
-        by_policy = policy_of(view.survey).junction(
-            part.device.derating_family(rating, part.options)
+        limit = hottest(
+            policy_of(view.survey), part.device, part.options, rating, part.ratings[rating]
         )
-        if by_policy is not None:
-            limit = min(limit, by_policy)
         found = at_most(view.at.of(part.ref, "junction"), limit)
         runs = balance(view, part.ref, limit)
         if runs is None:

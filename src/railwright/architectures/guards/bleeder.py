@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.guard import Guard
-from railwright.architectures.legs import may_take
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.choice import spread_of
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.architectures.sketched import entry_of, pins_of, rectified
@@ -56,7 +55,7 @@ class Bleeder(Guard):
                 continue
             entry = entry_of(task, part)
             farads = spread_of(entry, "capacitance").high
-            volts = spread_of(entry, "rated_voltage").high / SPARE_VOLTAGE
+            volts = bears(task, entry)
             energy = 0.5 * farads * volts**2
             if energy <= HARMLESS:
                 continue
@@ -83,7 +82,7 @@ class Bleeder(Guard):
             if power > MOST_LOST and seconds < WITHIN[-1]:
                 continue
             try:
-                use = resistor(task.catalogue, power, tolerance, may_take(task)).name
+                use = resistor(task, power, tolerance).name
             except Unserved:
                 continue
             return seconds, ohms, use

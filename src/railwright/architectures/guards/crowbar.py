@@ -12,11 +12,10 @@ from dataclasses import dataclass, replace
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.guard import Guard, with_rail
-from railwright.architectures.legs import may_take
 from railwright.architectures.regulator import ACCURACY, ROOM
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.base_voltage import DRIFT
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.charge_shared import Store
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
@@ -139,7 +138,7 @@ def draw_gate_resistor(
     volts = spread_of(entry, "gate_trigger_voltage")
     least = volts.low / ohms
     why = f"Vgt / R: takes what leaks, nothing fires below {show(least, 'A')}"
-    grade = resistor(task.catalogue, volts.high**2 / ohms, tolerance(task), may_take(task))
+    grade = resistor(task, volts.high**2 / ohms, tolerance(task))
     pins = {"one": ends[0], "two": ends[1]}
     sheet.add("R", "resistor", BLOCK, pins, why, use=grade.name, resistance=show(ohms, "Ω", 4))
 
@@ -175,12 +174,11 @@ def _shorts(task: Task, sketch: Sketch, fuse: Entry) -> Choice:
     most = source.voltage.max / (source.resistance + own.low)
     ohms = source.resistance + own.high + SHORTED + _in_the_way(task, sketch)
     least = (source.voltage.min - ON) / ohms
-    shares = task.kept, task.allowed("diode", "reverse voltage")
     melts = spread_of(fuse, "melting_current").high
     if limit is not None:
         least, most = min(least, limit.current), min(most, limit.current)
     if least >= melts / task.kept:
-        return thyristor(task.catalogue, fuse, (least, most), source.voltage.max, shares)
+        return thyristor(task, fuse, (least, most), source.voltage.max)
     if limit is None or limit.style not in GIVES_UP:
         raise Unserved(
             f"a short circuit draws {show(least, 'A')} at least; the {fuse.name} melts at up to "
@@ -194,10 +192,8 @@ def _lasting(task: Task, blocked: float, current: float, why: str) -> Choice:
     found = [
         entry
         for entry in of_kind(task.catalogue, "thyristor")
-        if task.allowed("diode", "forward current") * spread_of(entry, "rated_current").high
-        >= current
-        and task.allowed("diode", "reverse voltage") * spread_of(entry, "off_voltage").high
-        >= blocked
+        if task.bears(entry, "rated_current") >= current
+        and task.bears(entry, "off_voltage") >= blocked
     ]
     if not found:
         raise Unserved(f"no thyristor of the catalogue carries {show(current, 'A')}")
@@ -240,14 +236,13 @@ def _holds(task: Task, rail: str, sketch: Sketch, fuse: Entry, window: Window) -
     alone = reached([])
     if alone <= limit:
         return None
-    wanted = SPARE_VOLTAGE * window.survived
     for dielectric in HOLDING:
         found = [
             entry
             for entry in of_kind(task.catalogue, "capacitor")
             if entry.options.get("dielectric") == dielectric
             and "esr" in entry.values
-            and spread_of(entry, "rated_voltage").high >= wanted
+            and bears(task, entry) >= window.survived
             and reached([entry]) <= limit
         ]
         if found:

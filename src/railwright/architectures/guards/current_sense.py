@@ -259,8 +259,8 @@ class DifferenceAmplifier(InRail):
         entry, (low, high) = self.amplifier, self.seat.raw
         if spread_of(entry, "input_range_low").high > 0.0 or self._lowest > 0.1:
             raise Unserved("it wants a negative supply")
-        may = self.seat.task.allowed("op amp", "supply voltage")
-        self._above(high, may * spread_of(entry, "supply_maximum").high, "its supply")
+        may = self.seat.task.bears(entry, "supply_maximum")
+        self._above(high, may, "its supply")
         top = self.seat.rail.voltage.max * self.gain / (1.0 + self.gain)
         self._above(top, low - spread_of(entry, "input_range_high").high, "its inputs")
         wanted = self.slope.high * most + self.error

@@ -57,7 +57,6 @@ def kick_diode(task: Task, rail: Output) -> Choice:
     amperes, henries = rail.current.max, max(load.inductance or 0.0 for load in rail.load)
     heat = kick_heat(rail.voltage.max, amperes, henries)
     highest = rail.never_above or rail.brought or rail.voltage.max
-    may = task.allowed("diode", "reverse voltage")
     found = []
     for entry in of_kind(task.catalogue, "diode"):
         known = entry.values
@@ -68,7 +67,7 @@ def kick_diode(task: Task, rail: Output) -> Choice:
         if (
             amperes <= task.kept * surge
             and heat <= task.kept * bears
-            and highest <= may * spread_of(entry, "reverse_voltage").high
+            and highest <= task.bears(entry, "reverse_voltage")
         ):
             found.append((price_of(entry), spread_of(entry, "reverse_voltage").high, entry, bears))
     if not found:

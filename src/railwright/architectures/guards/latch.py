@@ -156,9 +156,7 @@ def _five(task: Task) -> _Five:
     if _follows(task):
         _follower(task)
     found = [
-        entry
-        for entry in _small_regulators(task)
-        if high <= task.kept * spread_of(entry, "supply_maximum").high
+        entry for entry in _small_regulators(task) if high <= task.bears(entry, "supply_maximum")
     ]
     best = _Five(min(found, key=lambda e: (spread_of(e, "dropout").high, price_of(e))))
     if AWAKE * low < CLEAR * best.least:
@@ -181,10 +179,9 @@ def _small_regulators(task: Task) -> list[Entry]:
 
 def _follows(task: Task) -> bool:
     """Whether the input is more than what the latch is made of stands."""
-    ratings = (spread_of(entry, "supply_maximum").high for entry in _small_regulators(task))
-    comparator = spread_of(task.catalogue[COMPARATOR], "supply_maximum").high
-    may = task.allowed("comparator", "supply voltage") * comparator
-    return raw_of(task)[1] > min(may, task.kept * max(ratings))
+    regulator = max(task.bears(entry, "supply_maximum") for entry in _small_regulators(task))
+    comparator = task.bears(task.catalogue[COMPARATOR], "supply_maximum")
+    return raw_of(task)[1] > min(comparator, regulator)
 
 
 def aside_of(task: Task) -> tuple[float, float]:
@@ -197,12 +194,12 @@ def aside_of(task: Task) -> tuple[float, float]:
 
 def _follower(task: Task) -> Entry:
     """The cheapest npn transistor that stands the input; Unserved where none does."""
-    high, may = raw_of(task)[1], task.allowed("transistor", "voltage")
+    high = raw_of(task)[1]
     found = [
         entry
         for entry in of_kind(task.catalogue, "bipolar-transistor")
         if entry.options.get("polarity") == "npn"
-        and may * spread_of(entry, "collector_emitter_voltage").high >= high
+        and task.bears(entry, "collector_emitter_voltage") >= high
     ]
     if not found:
         raise Unserved(f"no npn transistor of the catalogue stands {show(high, 'V')}")
@@ -288,7 +285,7 @@ class Latch:
         window = window_of(entry, "output_series_resistance")
         why = f"at least {show(least, 'F')} (datasheet, or common practice)"
         volts = self._five.volts.high
-        held = capacitor(self.task.catalogue, "electrolytic", least, volts, why, esr=window)
+        held = capacitor(self.task, "electrolytic", least, volts, why, esr=window)
         ends = {"plus": nets.five, "minus": nets.ground}
         sheet.add("C", "capacitor", AUXILIARY, ends, held.why, use=held.entry.name)
         told = f"{show(BYPASS, 'F')} at the pins (common practice)"

@@ -51,14 +51,13 @@ class OutputSwitch(Guard):
         """The cheapest switch for current and voltage; Unserved where there is none."""
         rail, most = self.output(task), self._most(task)
         highest = max(rail.voltage.max, rail.never_above or 0.0)
-        shares = task.allowed("switch", "current"), task.allowed("switch", "voltage")
         found = [
             entry
             for entry in of_kind(task.catalogue, "switch")
             if TOGGLE in entry.name
             and entry.options.get("rest") == "closed"
-            and shares[0] * spread_of(entry, "rated_current").high >= most
-            and shares[1] * spread_of(entry, "rated_voltage").high >= highest
+            and task.bears(entry, "rated_current") >= most
+            and task.bears(entry, "rated_voltage") >= highest
         ]
         if not found:
             raise Unserved(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.guard import Guard, with_rail
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.choice import spread_of
 from railwright.architectures.sketched import entry_of, pins_of, rectified
 from railwright.catalogue.entry import Entry
@@ -78,12 +78,12 @@ def _highest(task: Task, sketch: Sketch) -> float:
     if task.need.input.kind != "ac":
         return task.need.input.voltage.max
     raw = rectified(sketch)
-    rated = [
-        spread_of(entry_of(task, part), "rated_voltage").high
+    borne = [
+        bears(task, entry_of(task, part))
         for part in sketch.parts
         if part["kind"] == "capacitor" and raw & set(pins_of(part).values())
     ]
-    return max(rated, default=0.0) / SPARE_VOLTAGE
+    return max(borne, default=0.0)
 
 
 def limits(rail: Output, entry: Entry, highest: float) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.guard import Guard, with_rail
 from railwright.architectures.guards.in_the_way import behind, moved, upper_is_common
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sketched import behind_fuse, entry_of, pins_of
 from railwright.catalogue.entry import Entry
@@ -57,10 +57,10 @@ class PanelMeter(Guard):
         entry, outer = self.meter(task), task.terminals(self.rail)
         fed, ground, most = self._fed(task, sketch)
         limit = spread_of(entry, "supply_maximum").high
-        if most > task.kept * limit:
+        if most > task.bears(entry, "supply_maximum"):
             raise Unserved(
                 f"its supply would see {show(most, 'V')}; of its {show(limit, 'V')} "
-                f"{show(task.kept, '1')} may be used"
+                f"{show(task.share(entry, 'supply_maximum'), '1')} may be used"
             )
         pins = {"supply": fed, "ground": ground, "input": outer.plus}
         why = f"shows the voltage; fed with at most {show(most, 'V')} of {show(limit, 'V')}"
@@ -81,10 +81,10 @@ class PanelMeter(Guard):
         found = [
             entry
             for entry in of_kind(task.catalogue, "panel-meter")
-            if task.kept * spread_of(entry, "input_maximum").high >= highest
+            if task.bears(entry, "input_maximum") >= highest
             and (
                 not self._has_shunt(task)
-                or task.kept * spread_of(entry, "current_maximum").high >= max(most, NO_SHUNT)
+                or task.bears(entry, "current_maximum") >= max(most, NO_SHUNT)
             )
         ]
         if not found:
@@ -120,9 +120,9 @@ def _fed_too(rail: Output, current: float) -> Output:
 
 def _most_of(task: Task, sketch: Sketch, raw: Terminals) -> float:
     """What a reservoir may have, by how it was chosen [V]."""
-    rated = [
-        spread_of(entry_of(task, part), "rated_voltage").high
+    borne = [
+        bears(task, entry_of(task, part))
         for part in sketch.parts
         if part["kind"] == "capacitor" and pins_of(part)["plus"] == raw.plus
     ]
-    return min(rated, default=float("inf")) / SPARE_VOLTAGE
+    return min(borne, default=float("inf"))

@@ -13,10 +13,9 @@ from functools import cached_property
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.guard import Guard
-from railwright.architectures.legs import may_take
 from railwright.architectures.regulator import ROOM
 from railwright.architectures.sheet import Sheet
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE, capacitor
+from railwright.architectures.sizing.capacitors import bears, capacitor
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.architectures.sizing.fuses import charging_integral
 from railwright.architectures.sizing.plug_in import peak
@@ -139,11 +138,10 @@ class _Ringing:
     def _suppressed(self, alone: float) -> Sketch | None:
         task, highest = self.task, self.task.need.input.voltage.max
         hottest = task.need.surroundings.ambient.max - ROOM
-        share = task.allowed("transient suppressor", "voltage")
         for entry in sorted(of_kind(task.catalogue, "suppressor"), key=price_of):
             if entry.options.get("polarity") != "unidirectional":
                 continue
-            if share * spread_of(entry, "standoff_voltage").high < highest:
+            if task.bears(entry, "standoff_voltage") < highest:
                 continue
             breaks, clamps = (
                 spread_of(entry, name) for name in ("breakdown_voltage", "clamping_voltage")
@@ -175,7 +173,7 @@ class _Ringing:
         part, (farads, own) = self._parts[large], self._branches[large]
         why = f"{show(BYPASS, 'F')} at the pins, where a resistor keeps the reservoir from them"
         highest = self.task.need.input.voltage.max
-        bypass = capacitor(self.task.catalogue, "class-2", BYPASS, highest, why)
+        bypass = capacitor(self.task, "class-2", BYPASS, highest, why)
         for ohms in self._resistors():
             damped = [*self._branches, _branch(bypass.entry)]
             damped[large] = farads, own + ohms
@@ -192,14 +190,14 @@ class _Ringing:
 
     def _beside(self, alone: float) -> Sketch | None:
         """A capacitor with a resistor in series, beside the reservoir."""
-        wanted = SPARE_VOLTAGE * self.task.need.input.voltage.max
+        highest = self.task.need.input.voltage.max
         least = LEAST_BESIDE * max(farads for farads, _ in self._branches)
         found = [
             entry
             for entry in of_kind(self.task.catalogue, "capacitor")
             if entry.options.get("dielectric") == "electrolytic"
-            and {"esr", "rated_voltage"} <= entry.values.keys()
-            and spread_of(entry, "rated_voltage").high >= wanted
+            and "esr" in entry.values
+            and bears(self.task, entry) >= highest
             and spread_of(entry, "capacitance").high >= least
         ]
         for entry in sorted(found, key=_size):
@@ -241,7 +239,7 @@ class _Ringing:
         self, sheet: Sheet, ends: tuple[str, str], ohms: float, alone: float, held: float
     ) -> None:
         tolerance = self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE
-        use = resistor(self.task.catalogue, 0.0, tolerance, may_take(self.task)).name
+        use = resistor(self.task, 0.0, tolerance).name
         why = (
             f"near sqrt(L / C) = {show(self._rings_at, 'Ω')}: the plug makes the input ring to "
             f"{show(held, 'V')} instead of {show(alone, 'V')}; {show(self._may, 'V')} may be used"

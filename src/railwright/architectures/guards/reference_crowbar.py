@@ -15,7 +15,6 @@ from railwright.architectures.guards.crowbar import (
     gate_voltage,
     tolerance,
 )
-from railwright.architectures.legs import may_take
 from railwright.architectures.regulator import ROOM
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.base_voltage import base_voltage
@@ -61,7 +60,7 @@ class ReferenceCrowbar(Crowbar):
         )
 
         def add(one: str, two: str, ohms: float, volts: float, why: str) -> None:
-            use = resistor(task.catalogue, volts**2 / ohms, tolerance(task), may_take(task)).name
+            use = resistor(task, volts**2 / ohms, tolerance(task)).name
             pins, value = {"one": one, "two": two}, show(ohms, "Ω", 4)
             sheet.add("R", "resistor", BLOCK, pins, why, use=use, resistance=value)
 
@@ -181,8 +180,7 @@ class Drive:
             )
         collector = bracket(left * task.kept / wanted / (1.0 + off), series)[0]
         current = left / collector / (1.0 - off)
-        limit = spread_of(entry, "collector_current").high
-        if current > task.allowed("transistor", "current") * limit:
+        if current > task.bears(entry, "collector_current"):
             raise Unserved(f"the gate may want {show(current, 'A')} of the {entry.name}")
         half = spread_of(entry, "gain_half_current").low
         gain = spread_of(entry, "current_gain").low / (1.0 + current / half)

@@ -80,8 +80,8 @@ def shunt_diode(task: Task, fuse: Entry) -> Choice:
         if not {"surge_current", "reverse_voltage"} <= entry.values.keys():
             continue
         through, stands = _worst(entry, fuse, (least, most))
-        reverse = task.allowed("diode", "reverse voltage")
-        if through <= task.kept * stands and source.voltage.max <= reverse * _blocks(entry):
+        blocks = task.bears(entry, "reverse_voltage")
+        if through <= task.kept * stands and source.voltage.max <= blocks:
             found.append(entry)
     if not found:
         raise Unserved(

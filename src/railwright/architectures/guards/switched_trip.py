@@ -18,7 +18,7 @@ from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import window_of
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
-from railwright.architectures.sizing.cooling import Cooling, coolings, hottest_allowed
+from railwright.architectures.sizing.cooling import Cooling, coolings
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE
 from railwright.architectures.small_parts import draw_capacitor, draw_resistor
 from railwright.catalogue.entry import Entry
@@ -75,8 +75,7 @@ class _Switch:
         reserve, series = self.task.need.parts.reserve, self.task.need.parts.series
         published = spread_of(self.entry, "on_gate_voltage").typical
         wanted = USUAL_GATE * published
-        limit = spread_of(self.entry, "gate_source_voltage").high
-        may = self.task.allowed("transistor", "gate voltage") * limit
+        may = self.task.bears(self.entry, "gate_source_voltage")
         off = 2.0 * (self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE)
         for spare in (reserve, 0.0):
             for about in UPPERS:
@@ -93,11 +92,7 @@ class _Switch:
     @cached_property
     def cooling(self) -> Cooling:
         """What keeps it cool."""
-        limit = hottest_allowed(
-            spread_of(self.entry, "junction_limit").high,
-            self.task.derating.junction("transistor"),
-            self.task.need.parts.junction_reserve,
-        )
+        limit = self.task.hottest(self.entry)
         hottest = self.task.need.surroundings.ambient.max
         return coolings(self.task.catalogue, self.entry, self.loss, hottest, limit)[0]
 
@@ -139,11 +134,9 @@ class SwitchedTrip(AnyTrip):
         refused: list[Unserved] = []
         for entry in _transistors(task, "field-effect-transistor", "channel", "p"):
             switch = _Switch(task, entry, current)
-            volts = task.allowed("transistor", "voltage")
-            amperes = task.allowed("transistor", "current")
-            if high > volts * spread_of(entry, "drain_source_voltage").high:
+            if high > task.bears(entry, "drain_source_voltage"):
                 continue
-            if current > amperes * spread_of(entry, "drain_current").high:
+            if current > task.bears(entry, "drain_current"):
                 continue
             try:
                 assert switch.divider
@@ -194,12 +187,10 @@ class SwitchedTrip(AnyTrip):
 
     def _driver(self, task: Task, current: float) -> Entry:
         _, high = raw_of(task)
-        may = task.allowed("transistor", "voltage")
         found = [
             entry
             for entry in _transistors(task, "bipolar-transistor", "polarity", "npn")
-            if "case" not in entry.pins
-            and may * spread_of(entry, "collector_emitter_voltage").high >= high
+            if "case" not in entry.pins and task.bears(entry, "collector_emitter_voltage") >= high
         ]
         if not found:
             raise Unserved(f"no small npn transistor of the catalogue stands {show(high, 'V')}")

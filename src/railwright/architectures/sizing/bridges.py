@@ -6,7 +6,6 @@ import math
 
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
-from railwright.architectures.sizing.cooling import hottest_allowed
 from railwright.quantity import show
 from railwright.standards.thermal import junction_temperature
 
@@ -22,8 +21,6 @@ def bridge(task: Task, current: float, reverse: float, surge: float) -> Choice:
     Unserved where the catalogue has none.
     """
     ambient = task.need.surroundings.ambient.max
-    most = task.allowed("diode", "forward current")
-    blocks = task.allowed("diode", "reverse voltage")
     for entry in sorted(of_kind(task.catalogue, "bridge-rectifier"), key=price_of):
         rated, volts = (
             spread_of(entry, name).high for name in ("forward_current", "reverse_voltage")
@@ -32,14 +29,10 @@ def bridge(task: Task, current: float, reverse: float, surge: float) -> Choice:
         loss = DROPS * spread_of(entry, "forward_voltage").high * current
         to_air = spread_of(entry, "junction_to_ambient").high
         junction = junction_temperature(ambient, loss, to_air)
-        limit = hottest_allowed(
-            spread_of(entry, "junction_limit").high,
-            task.derating.junction("diode"),
-            task.need.parts.junction_reserve,
-        )
+        limit = task.hottest(entry)
         if (
-            0.5 * current <= most * rated
-            and reverse <= blocks * volts
+            task.bears(entry, "forward_current") >= 0.5 * current
+            and task.bears(entry, "reverse_voltage") >= reverse
             and surge <= task.kept * survives
             and junction <= limit
         ):

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from math import inf
 
-from railwright.architectures.architecture import Unserved
+from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, spread_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
 
-SPARE_VOLTAGE = 1.25
-"""Rating over working voltage of a capacitor (common practice, no source)."""
+RATING = "rated_voltage"
+UNLISTED = 0.8
+"""Of the rated voltage of a capacitor is used at most, where the derating policy has no row for its
+family (common practice, no source)."""
 
 
 def capacitor(
-    catalogue: Mapping[str, Entry],
+    task: Task,
     dielectric: str,
     least: float,
     voltage: float,
@@ -25,26 +26,36 @@ def capacitor(
 ) -> Choice:
     """The smallest capacitor of a dielectric that is marked with at least a capacitance [F].
 
-    voltage: greatest across it [V]; esr: the window of its series resistance [Ω], which both its
-    limits must keep. Unserved where the catalogue has none.
+    voltage: greatest across it [V], as the derating policy allows it; esr: the window of its series
+    resistance [Ω], which both its limits must keep. Unserved where the catalogue has none.
     """
     found = [
         entry
-        for entry in of_kind(catalogue, "capacitor")
+        for entry in of_kind(task.catalogue, "capacitor")
         if entry.options.get("dielectric") == dielectric
         and spread_of(entry, "capacitance").typical >= least * 0.999
-        and _rated(entry) >= SPARE_VOLTAGE * voltage
+        and bears(task, entry) >= voltage
         and _keeps(entry, esr)
     ]
     if not found:
         within = "" if esr == (0.0, inf) else f" and {show(esr[0], 'Ω')} to {show(esr[1], 'Ω')}"
         raise Unserved(
-            f"no {dielectric} capacitor of at least {show(least, 'F')}, "
-            f"{show(SPARE_VOLTAGE * voltage, 'V')}{within} is in the catalogue"
+            f"no {dielectric} capacitor of at least {show(least, 'F')}{within} is in the catalogue "
+            f"that may see {show(voltage, 'V')} ({task.derating.name})"
         )
     best = min(found, key=lambda e: (spread_of(e, "capacitance").typical, _rated(e)))
-    told = f"{why}; {show(_rated(best), 'V')} on at most {show(voltage, 'V')}"
-    return Choice(best, told)
+    return Choice(best, f"{why}; {rated_for(task, best, voltage)}")
+
+
+def bears(task: Task, entry: Entry) -> float:
+    """The most that may be across a capacitor [V]; nil where its rating is not known."""
+    return task.bears(entry, RATING, UNLISTED) if RATING in entry.values else 0.0
+
+
+def rated_for(task: Task, entry: Entry, voltage: float) -> str:
+    """Its rating beside the greatest voltage across it [V], in words."""
+    share = show(task.share(entry, RATING, UNLISTED), "1")
+    return f"{show(voltage, 'V')} at most of {show(_rated(entry), 'V')}, {share} may be used"
 
 
 def window_of(entry: Entry, name: str) -> tuple[float, float]:
@@ -66,8 +77,7 @@ def least_for_step(inductance: float, step: float, deviation: float) -> float:
 
 
 def _rated(entry: Entry) -> float:
-    known = entry.values.get("rated_voltage")
-    return 0.0 if known is None else known.spread.high
+    return spread_of(entry, RATING).high
 
 
 def _keeps(entry: Entry, esr: tuple[float, float]) -> bool:

@@ -127,14 +127,6 @@ def _inner(part: Entry, pad: Entry | None) -> list[tuple[Entry, str]]:
     return own if pad is None else [*own, (pad, "resistance")]
 
 
-def hottest_allowed(limit: float, by_policy: float | None, reserve: float) -> float:
-    """The junction to size for: the lower of the type's and the policy's limit, less the reserve.
-
-    All in kelvin. The same limit as the check `heat.junction` has.
-    """
-    return (limit if by_policy is None else min(limit, by_policy)) - reserve
-
-
 def _chain(
     ambient: float, loss: float, resistances: tuple[float, ...], junction: float, limit: float
 ) -> str:

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-from railwright.architectures.architecture import Unserved
+from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
-from railwright.catalogue.entry import Entry
 from railwright.quantity import show
 
 SILICON_GAP = 1.0
@@ -14,26 +11,29 @@ SILICON_GAP = 1.0
 
 
 def diode(
-    catalogue: Mapping[str, Entry],
+    task: Task,
     current: float,
     reverse: float,
-    shares: tuple[float, float],
     why: str,
     *,
+    lasting: bool = True,
     schottky: bool = False,
 ) -> Choice:
-    """The cheapest diode for a lasting current [A] and a reverse voltage [V].
+    """The cheapest diode for a current [A] and a reverse voltage [V].
 
-    shares: what may be used of either rating. A Schottky one where little is to be lost, else
-    one without its reverse current. Unserved where there is none.
+    lasting: whether the current flows on; for a moment all of the rating for a lasting one may be
+    used. A Schottky one where little is to be lost, else one without its reverse current. Unserved
+    where there is none.
     """
     found = [
         entry
-        for entry in of_kind(catalogue, "diode")
+        for entry in of_kind(task.catalogue, "diode")
         if {"forward_current", "reverse_voltage", "gap"} <= entry.values.keys()
         and (spread_of(entry, "gap").typical < SILICON_GAP) == schottky
-        and shares[0] * spread_of(entry, "forward_current").high >= current
-        and shares[1] * spread_of(entry, "reverse_voltage").high >= reverse
+        and (task.share(entry, "forward_current") if lasting else 1.0)
+        * spread_of(entry, "forward_current").high
+        >= current
+        and task.bears(entry, "reverse_voltage") >= reverse
     ]
     if not found:
         raise Unserved(f"no diode for {show(current, 'A')} and {show(reverse, 'V')} in reverse")

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-from railwright.architectures.architecture import Unserved
+from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import show
@@ -15,23 +13,23 @@ LEADED = "axial"
 """Package of resistors that a hand solders most easily."""
 
 
-def resistor(catalogue: Mapping[str, Entry], power: float, tolerance: float, share: float) -> Entry:
-    """A leaded film resistor for a power [W], of which `share` of its rating may be used.
+def resistor(task: Task, power: float, tolerance: float) -> Entry:
+    """A leaded film resistor for a power [W], as the derating policy allows it.
 
     Unserved where the catalogue has none.
     """
     found = [
         entry
-        for entry in of_kind(catalogue, "resistor")
+        for entry in of_kind(task.catalogue, "resistor")
         if entry.package.startswith(LEADED)
         and "film" in entry.trade
         and tolerance_of(entry) <= tolerance * 1.001
-        and share * spread_of(entry, "rated_power").high >= power
+        and task.bears(entry, "rated_power") >= power
     ]
     if not found:
         raise Unserved(
-            f"no film resistor of {show(tolerance, '1')} takes {show(power, 'W')}, of whose "
-            f"rating {show(share, '1')} may be used"
+            f"no film resistor of {show(tolerance, '1')} takes {show(power, 'W')} "
+            f"({task.derating.name})"
         )
     return min(found, key=lambda e: (spread_of(e, "rated_power").high, price_of(e)))
 

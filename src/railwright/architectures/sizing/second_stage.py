@@ -7,11 +7,12 @@ series resistance that `standards.filter_damping` gives, its own counted in.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from railwright.architectures.sizing.capacitors import SPARE_VOLTAGE
+from railwright.architectures.architecture import Task
+from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.catalogue.entry import Entry
 from railwright.devices.capacitor import bend, kept_under_bias, kept_warm
@@ -47,10 +48,8 @@ class Surroundings:
     """K."""
     frequency: float
     """Hz, least."""
-    kept: float
-    """Share of a rating that may be used."""
-    series: str
-    """Of which the resistor is."""
+    task: Task
+    """Whose catalogue, derating policy and series of resistors count."""
 
 
 @dataclass(frozen=True)
@@ -128,9 +127,10 @@ class SecondStage:
         return prices, self.resistance > 0.0, drop, *sizes
 
 
-def second_stages(catalogue: Mapping[str, Entry], where: Surroundings) -> list[SecondStage]:
+def second_stages(where: Surroundings) -> list[SecondStage]:
     """One for each coil and quiet capacitor that stand where they are put, the cheapest first."""
-    coils = [each for each in of_kind(catalogue, "inductor") if _bears(each, where)]
+    catalogue = where.task.catalogue
+    coils = [each for each in of_kind(catalogue, "inductor") if _carries(each, where)]
     stand = [each for each in of_kind(catalogue, "capacitor") if _stands(each, where)]
     quiet = [each for each in stand if _of(each, *QUIET) and _farads(each) >= LEAST_QUIET]
     dampers = sorted((each for each in stand if _of(each, "electrolytic")), key=_dear)
@@ -141,7 +141,7 @@ def second_stages(catalogue: Mapping[str, Entry], where: Surroundings) -> list[S
 
 def _damped(bare: SecondStage, dampers: Sequence[Entry]) -> SecondStage | None:
     """The cheapest damper that does alone, else the cheapest with a resistor; None if neither."""
-    held, series = bare.capacitance, bare.where.series
+    held, series = bare.capacitance, bare.where.task.need.parts.series
     rings = characteristic(bare.inductance.typical, held.typical)
     with_resistor = None
     for damper in dampers:
@@ -169,18 +169,20 @@ def _dear(capacitor: Entry) -> tuple[float, float]:
     return price_of(capacitor), _farads(capacitor)
 
 
-def _bears(coil: Entry, where: Surroundings) -> bool:
+def _carries(coil: Entry, where: Surroundings) -> bool:
     known = {"inductance", "saturation_current", "rated_current", "winding_resistance"}
+    if not known <= coil.values.keys():
+        return False
+    saturates = spread_of(coil, "saturation_current").low
     return (
-        known <= coil.values.keys()
-        and where.current <= where.kept * spread_of(coil, "rated_current").high
-        and where.current <= where.kept * spread_of(coil, "saturation_current").low
+        where.current <= where.task.bears(coil, "rated_current")
+        and where.current <= where.task.share(coil, "saturation_current") * saturates
     )
 
 
 def _stands(capacitor: Entry, where: Surroundings) -> bool:
-    known = {"capacitance", "rated_voltage", "esr"} <= capacitor.values.keys()
-    return known and (spread_of(capacitor, "rated_voltage").high >= SPARE_VOLTAGE * where.voltage)
+    known = {"capacitance", "esr"} <= capacitor.values.keys()
+    return known and bool(bears(where.task, capacitor) >= where.voltage)
 
 
 def _left(entry: Entry, where: Surroundings) -> Spread:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-from railwright.architectures.architecture import Unserved
+from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
 from railwright.architectures.sizing.let_through import let_through, withstood
 from railwright.catalogue.entry import Entry
@@ -25,24 +23,24 @@ def survives_until(thyristor: Entry, fuse: Entry, current: float) -> tuple[float
 
 
 def thyristor(
-    catalogue: Mapping[str, Entry],
+    task: Task,
     fuse: Entry,
     currents: tuple[float, float],
     blocked: float,
-    shares: tuple[float, float],
 ) -> Choice:
     """The cheapest thyristor that survives until a fuse has opened.
 
-    currents: least and greatest into the short [A]; blocked: greatest voltage across it [V];
-    shares: what may be used of its surge and of its voltage. Unserved where there is none.
+    currents: least and greatest into the short [A]; blocked: greatest voltage across it [V].
+    Unserved where there is none.
     """
     found: list[Entry] = []
     through = 0.0
-    for entry in of_kind(catalogue, "thyristor"):
+    for entry in of_kind(task.catalogue, "thyristor"):
         seen = [survives_until(entry, fuse, current) for current in currents]
         through = max(let for let, _ in seen)
-        if all(let <= shares[0] * stands for let, stands in seen) and (
-            blocked <= shares[1] * spread_of(entry, "off_voltage").high
+        if (
+            all(let <= task.kept * stands for let, stands in seen)
+            and task.bears(entry, "off_voltage") >= blocked
         ):
             found.append(entry)
     if not found:
