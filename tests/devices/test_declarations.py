@@ -88,7 +88,7 @@ def test_pin_names_exist(kind: str) -> None:
     device = kinds()[kind]
     named = [pin for pair in (*device.conducts, *device.polar) for pin in pair]
     named += [pin for fault in device.faults for pin in fault.between]
-    named += [link.at for link in device.links.values()]
+    named += [pin for link in device.links.values() for pin in (link.at, link.to) if pin]
     assert set(named) <= device.pins.keys()
 
 

@@ -8,7 +8,7 @@ from surveys.supplies import gate, part, resistor, supply, survey_of
 
 from railwright.engine.assembly import bridge_name, joint_name
 from railwright.engine.faults import BRIDGED, OPEN
-from railwright.surveys.fault_modes import Change, FaultModes, changed
+from railwright.surveys.fault_modes import LOST, Change, FaultModes, changed
 from railwright.surveys.single_faults import FaultStudy, single_faults
 from railwright.surveys.survey import Survey
 
@@ -43,6 +43,16 @@ class TestModes:
         assert opened == Change(("R1", "resistance"), 0.0, OPEN)
         up, down = changes(found, "R1", "drift")
         assert [each.factor for each in (*up, *down)] == [2.0, 0.5]
+
+    def test_an_open_capacitor_counts_where_it_carries_the_current_of_a_pump(self) -> None:
+        ten = 'use = "electrolytic 10 µF 25 V low-ESR"'
+        pins = "input = IN, ground = GND, cap_plus = CP, cap_minus = CM, output = OUT"
+        pump = part("U1", "charge-pump-inverter", pins, 'use = "7660 type 20 mA"')
+        pump += part("C1", "capacitor", "plus = CP, minus = CM", ten)
+        pump += part("C2", "capacitor", "plus = GND, minus = OUT", ten)
+        found = modes_of(survey_of(supply(pump)))
+        assert changes(found, "C1", "open") == ((Change(("C1", "capacitance"), LOST, 0.0),),)
+        assert changes(found, "C2", "open") == ()
 
     def test_changes_stand_side_by_side(self) -> None:
         variants = [(Change(("R", "x"), 2.0, 0.0),), (Change(("Q", "y"), 0.0, 5.0),)]

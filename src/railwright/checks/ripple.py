@@ -23,8 +23,8 @@ from railwright.surveys.survey import Survey
 KEPT: dict[str, Kept] = {"peak": "highest", "mean": "mean", "rms": "rms"}
 ALTERNATES = 1.5
 """What counts as left of a disturbance where the cycles alternate already: more than all of it."""
-STEADY = 0.5
-"""Of `continuous`: below it the coil's current rests in each cycle."""
+CONTINUOUS, STEADY = "continuous", 0.5
+"""Below that, the coil's current rests in each cycle; a charge pump has none to rest."""
 ADDS = 0.02
 """A cycle that adds less than this share of a rating to what its means are needs no question."""
 FAR_BELOW = 0.25
@@ -124,7 +124,8 @@ class MainsRipple(Check):
 
 
 class Subharmonic(_CycleCheck):
-    """Each cycle must be like the one before, and no disturbance of the coil's current may grow.
+    """Each cycle must be like the one before, and no disturbance of the coil's current may grow, or
+    of the charge of the flying capacitor of a pump.
 
     One that changes its sign from tick to tick doubles the period where it grows, one that does not
     goes on to something else; its multiplier tells how much of it a cycle leaves.
@@ -135,10 +136,11 @@ class Subharmonic(_CycleCheck):
     source = "multipliers of the periodic steady state (Aprille and Trick 1972); common practice"
     analysis = (
         "Margin = 1 - |multiplier| of the periodic steady state, the largest of those that change "
-        "the coil's current and alternate or grow; a cycle that repeats only after several ticks "
-        "counts as 1.5. Where its current rests in each cycle pulses may be left out, which is not "
-        "judged. In current mode at a fixed peak it is (m2 - mc) / (m1 + mc), of the "
-        "falling, rising and compensating slope. Reserve = margin / 1."
+        "the coil's current, or the charge that a pump moves, and alternate or grow; a cycle "
+        "that repeats only after several ticks counts as 1.5. Where its current rests in each "
+        "cycle pulses may be left out, which is not judged. In current mode at a fixed peak it is "
+        "(m2 - mc) / (m1 + mc), of the falling, rising and compensating slope. Reserve = margin / "
+        "1."
     )
     example = (
         "At a duty of 0.6 without compensation a disturbance grows: `0.6 / (1 - 0.6) = 1.5`, "
@@ -151,7 +153,10 @@ class Subharmonic(_CycleCheck):
         return clocks(survey.fixture.circuit)
 
     def answered(self, view: CycleView, subject: str) -> Answer:
-        rests = view.at.of(subject, "continuous") <= STEADY
+        kind = view.survey.fixture.circuit.part(subject).device
+        rests = np.zeros(view.points.count, bool)
+        if CONTINUOUS in kind.observes:
+            rests = view.at.of(subject, CONTINUOUS) <= STEADY
         otherwise = np.where(rests, 0.0, ALTERNATES)
         repeats = view.waves.repeats & view.waves.solved
         judged = at_most(np.where(repeats, view.waves.left, otherwise), 1.0)

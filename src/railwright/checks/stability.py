@@ -123,6 +123,8 @@ def _at_its_input(survey: Survey, view: SmallSignalView, ref: str, where: Sequen
     circuit = survey.fixture.circuit
     pins = circuit.part(ref).pins
     inlet, ground = pins.get("input"), pins.get("ground", survey.fixture.ground)
+    if "feedback" not in pins:  # what holds no output takes more as its input rises
+        return ""
     rings = any(inlet in circuit.part(each).pins.values() for each in where if each != ref)
     if inlet is None or not rings or view.linear is None:
         return ""

@@ -304,24 +304,26 @@ class Unpowered(WiringCheck):
 
 
 class SwitchLoop(WiringCheck):
-    """A switching regulator works with the parts that its switch pin needs beside it."""
+    """What switches works with the parts that its switch pins need beside them."""
 
     id = "wiring.switch-loop"
     question = (
-        "Has every switching regulator its coil and its freewheel diode, the right way round?"
+        "Has every switching regulator its coil and its freewheel diode, the right way round, and "
+        "every charge pump its capacitors?"
     )
     source = "Erickson and Maksimovic, Fundamentals of Power Electronics, chapter 2"
     analysis = (
         "The links that a switching regulator's kind declares are looked for at its switch pin: a "
         "coil to its output, a freewheel diode (or the synchronous switch in its stead) with the "
-        "right end there, or behind a coupling capacitor."
+        "right end there, or behind a coupling capacitor. A charge pump wants a capacitor between "
+        "its switches and one at its output."
     )
     example = (
         "A step-down regulator whose freewheel diode has its anode at the switch pin and its "
         "cathode on 0 V shorts each pulse, and its coil has no way to go on: falls short, the "
         "diode is missing."
     )
-    good = "Every switching regulator has its coil and its freewheel diode."
+    good = "Whatever switches has the parts that its switch pins need."
     order = 5
 
     def look(self, survey: Survey) -> WiringAnswer:

@@ -48,6 +48,15 @@ def kept_under_bias(bent: Number, stored: Number) -> Number:
     return 1.0 / (narrowed * narrowed * narrowed)
 
 
+def capacitance(t: Terms, stored: Number) -> Number:
+    """Slope of a capacitor's charge at a voltage [F], from its own terms."""
+    if t.option("dielectric") != "class-2":
+        return t.p.capacitance
+    within = minimum(maximum(stored, -t.p.reach), t.p.reach)
+    left = kept_warm(t.p.temperature_loss, t.ambient) * kept_under_bias(t.p.bend, within)
+    return left * t.p.capacitance
+
+
 class Capacitor(Device):
     """Capacitance with its series resistance, and its leakage as a resistance across it.
 

@@ -242,6 +242,8 @@ class Link:
     at: str
     pins: tuple[str, ...]
     """Any of these pins of the other part may be the one on the net."""
+    to: str = ""
+    """Pin of ours on whose net another pin of the part has to be; empty: anywhere."""
     across: str = ""
     """Link of ours at whose far end the part may be as well, where there is none on the net; where
     there is one, nothing leads across, and that link is none."""

@@ -332,6 +332,8 @@ def _links(part: PartLike, parts: Sequence[PartLike]) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, link in part.device.links.items():
         others = [p for p in parts if p.ref != part.ref and p.ref not in found.values()]
+        if link.to:
+            others = [p for p in others if part.pins.get(link.to) in p.pins.values()]
         other = _linked(part.pins.get(link.at), link, others)
         way = found.get(link.across)
         if other and way:

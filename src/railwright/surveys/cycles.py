@@ -41,9 +41,11 @@ MOST_SHOWN = 8 * PHASES
 """Instants of a waveform that are shown where it does not repeat."""
 TOGETHER = 128
 """Lanes whose waveforms are in memory at the same time."""
+MOVED = {"coil": "coil at its switch pin", "flying": "capacitor between its switches"}
+"""Links of what switches by a clock to the part by which it moves charge from cycle to cycle."""
 TAKES_PART = 0.01
-"""A disturbance that moves the coil's current by less than this, of what it moves most, is no
-matter of the regulator's: the idle current of some auxiliary rail, say."""
+"""A disturbance that moves that part's current or charge by less than this, of what it moves most,
+is no matter of the regulator's: the idle current of some auxiliary rail, say."""
 FOLLOWED = 64
 """Ticks over which a part is followed that leaves out pulses."""
 STEADY = 0.1
@@ -61,19 +63,19 @@ class Waves:
     rows: Rows
     """Of each observable that was watched, and the ripple at each rail's nets."""
     left: Array
-    """Share of a disturbance of the coil that a cycle leaves, the largest of those that change
-    their sign from one cycle to the next, or grow."""
+    """Share of a disturbance of its coil, or of its flying capacitor, that a cycle leaves, the
+    largest of those that change their sign from one cycle to the next, or grow."""
     repeats: NDArray[np.bool_]
     """Lanes whose cycle repeats at every tick."""
     solved: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, found: Cycle, watched: Sequence[Name], rails: Sequence[Name], coil: str) -> Waves:
-        """What is worth keeping of cycles; rails: their nets."""
+    def of(cls, found: Cycle, watched: Sequence[Name], rails: Sequence[Name], moves: str) -> Waves:
+        """What is worth keeping of cycles; rails: their nets; moves: ref of what moves charge."""
         rows = _kept(found, watched, rails)
         size = np.abs(found.multipliers)
         lasts = (found.multipliers.real < 0) | (size > 1.0 + UNDECIDED)
-        own = lasts & (found.share(coil) > TAKES_PART)
+        own = lasts & (found.share(moves) > TAKES_PART)
         left = np.where(own, size, 0.0).max(axis=1, initial=0.0)
         return cls(rows, left, found.laps == 1, found.solved)
 
@@ -224,8 +226,10 @@ def _unready(survey: Survey) -> str:
     several = clocks(survey.fixture.circuit)
     if len(several) > 1:
         return f"{', '.join(several)} each switch by a clock of their own: no cycle repeats."
-    if _coil(survey.model.topology, several[0]) is None:
-        return f"{several[0]} has no coil at its switch pin, which its cycle needs. Connect one."
+    if _moves(survey.model.topology, several[0]) is None:
+        device = survey.fixture.circuit.part(several[0]).device
+        wanted = next(words for link, words in MOVED.items() if link in device.links)
+        return f"{several[0]} has no {wanted}, which its cycle needs. Connect one."
     if not survey.once(_middle).solved.all():
         return "typical parts have no operating point at the middle of the range, to begin from."
     try:
@@ -268,12 +272,13 @@ def _waves(survey: Survey, rest: Quiescent) -> Waves:
     ground = rest.model.topology.ground
     looked = [(net, "") for pair in nets for net in pair if net != ground]
     (clock,) = clocks(survey.fixture.circuit)
-    watch = [*watched, *looked, (clock, PULSE)]
+    pulses = PULSE in survey.fixture.circuit.part(clock).device.observes
+    watch = [*watched, *looked, *([(clock, PULSE)] if pulses else [])]
     found = _cycle(survey, rest, watch)
-    coil = _coil(rest.model.topology, clock)
-    assert coil is not None  # or else the situation is unready
-    waves = Waves.of(found, watched, nets, coil)
-    if found.solved.all():
+    moves = _moves(rest.model.topology, clock)
+    assert moves is not None  # or else the situation is unready
+    waves = Waves.of(found, watched, nets, moves)
+    if found.solved.all() or not pulses:
         return waves
     return waves.with_stretches(_left_out(found, clock, watch, watched, nets))
 
@@ -298,9 +303,10 @@ def leaves_out(stretch: Stretch, clock: str) -> NDArray[np.bool_]:
     return found & ~np.isnan(ends).any(axis=1)
 
 
-def _coil(topology: Topology, clock: str) -> str | None:
-    """Ref of the coil of a part that switches."""
-    return topology.element[clock].links.get("coil")
+def _moves(topology: Topology, clock: str) -> str | None:
+    """Ref of the part by which one that switches moves charge."""
+    links = topology.element[clock].links
+    return next((links[name] for name in MOVED if name in links), None)
 
 
 def _cycle(survey: Survey, rest: Quiescent, watch: Watch | None) -> Cycle:

@@ -45,6 +45,10 @@ OVERLOADED_BY = {"freewheel": "open", "coil": "short", "second": "short"}
 coil's current without a way, a switch without a coil, one that empties a coupling capacitor. Means
 over a cycle do not show any of them."""
 
+FLYING = "flying"
+"""Link of a charge pump to the capacitor that carries its current: at rest its output depends on
+that capacitance."""
+
 
 @dataclass(frozen=True)
 class Change:
@@ -138,12 +142,17 @@ class _Found:
         if _ohmic(part):
             yield (_becomes(part, "resistance", OPEN),)
         elif part.kind == "capacitor":
-            return
+            if self._carries(part):
+                yield (Change((part.ref, "capacitance"), LOST, 0.0),)
         else:
             pin = fault.between[0] if fault.between else _electrical(part)[0]
             if pin in part.pins:
                 self.joints[part.ref, pin] = None
                 yield (Change(joint_name(part.ref, pin), 0.0, OPEN),)
+
+    def _carries(self, part: Part) -> bool:
+        """Whether a capacitor is what carries the mean current of a charge pump."""
+        return any(element.links.get(FLYING) == part.ref for element in self.topology.elements)
 
     def _join(self, part: Part, fault: Fault) -> Iterator[tuple[Change, ...]]:
         if fault.name == "short" and _ohmic(part):
