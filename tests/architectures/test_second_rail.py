@@ -98,7 +98,7 @@ def test_joined_circuits_are_numbered_on() -> None:
     [
         ('plus = "GND", minus = "MINUS"', 'plus = "MINUS", minus = "GND"', "do not lie on either"),
         ('max = "50 mA"', 'max = "3 A"', "minus, inverting with linear: "),
-        ('max = "0.1 A"', 'max = "30 A"', "plus, fixed linear: "),
+        ('max = "0.1 A"', 'max = "30 A"', "plus, adjustable linear: 1085 type 3 A"),
     ],
     ids=["both above", "below", "above"],
 )

@@ -44,6 +44,20 @@ def joined_to_input(task: Task, rail: Output) -> None:
         )
 
 
+def lies_below_input(task: Task, rail: Output) -> None:
+    """Unserved where a rail does not lie below the return of the input, joined to that."""
+    if rail.reference != "common with input":
+        raise Unserved(
+            f"{rail.name} has to be {rail.reference}; without a transformer it is joined to the "
+            "input"
+        )
+    if task.terminals(rail.name).plus != task.fed.minus:
+        raise Unserved(
+            f"{rail.name} does not lie below the return of the input, {task.fed.minus}; this "
+            "makes nothing else"
+        )
+
+
 def stays_below(task: Task, rail: Output, lowest: float) -> None:
     """Unserved where a rail is not between the ends of an input that goes down to a voltage [V]."""
     joined_to_input(task, rail)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.architecture import Task
+from railwright.architectures.demands import lies_below_input
 from railwright.architectures.inverting_stage import InvertingStage
 from railwright.architectures.pre_regulated_linear import PRE, PreRegulatedLinear
 from railwright.architectures.regulator import Feed
@@ -22,16 +23,7 @@ class InvertingLinear(PreRegulatedLinear):
     way = InvertingStage
 
     def demand(self, task: Task, rail: Output, feed: Feed) -> None:
-        if rail.reference != "common with input":
-            raise Unserved(
-                f"{rail.name} has to be {rail.reference}; without a transformer it is joined to "
-                "the input"
-            )
-        if task.terminals(rail.name).plus != task.fed.minus:
-            raise Unserved(
-                f"{rail.name} does not lie below the return of the input, {task.fed.minus}; this "
-                "makes nothing else"
-            )
+        lies_below_input(task, rail)
 
     def inner(self, task: Task, feed: Feed) -> Terminals:
         return Terminals(feed.ground, task.inner(PRE))

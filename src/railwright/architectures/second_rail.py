@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import ClassVar
 
 from railwright.architectures.adjustable_linear import AdjustableLinear
 from railwright.architectures.architecture import (
@@ -23,17 +24,8 @@ from railwright.architectures.step_up_linear import StepUpLinear
 from railwright.circuit.need import Output
 from railwright.circuit.writer import NewTable
 
-ABOVE: tuple[Architecture, ...] = (
-    FixedLinear(),
-    AdjustableLinear(),
-    LowDropoutLinear(),
-    StepDown(),
-    PreRegulatedLinear(),
-    StepUp(),
-    StepUpLinear(),
-)
-"""Kinds for the rail above, the plainest first."""
-BELOW: Architecture = InvertingLinear()
+LINEAR: tuple[Architecture, ...] = (FixedLinear(), AdjustableLinear(), LowDropoutLinear())
+"""Kinds for the rail above that do not switch, the plainest first."""
 MOST = 2
 """Sketches of either side that are joined."""
 
@@ -43,11 +35,21 @@ class SecondRail(Architecture):
 
     name = "inverting for a second rail"
     gives_up = "two supplies beside each other: two fuses, twice the parts; see both kinds"
+    above: ClassVar[tuple[Architecture, ...]] = (
+        *LINEAR,
+        StepDown(),
+        PreRegulatedLinear(),
+        StepUp(),
+        StepUpLinear(),
+    )
+    """Kinds for the rail above, the plainest first."""
+    below: ClassVar[tuple[Architecture, ...]] = (InvertingLinear(),)
+    """Likewise for the rail below."""
 
     def sketches(self, task: Task) -> Sequence[Sketch]:
         above, below = _rails(task)
-        upper = _above(task, above)
-        lower = _sketches(BELOW, _alone(task, below, "BELOW"))
+        upper = _plainest(self.above, _alone(task, above, "ABOVE"))
+        lower = _plainest(self.below, _alone(task, below, "BELOW"))
         pairs = zip(upper + upper[-1:] * MOST, lower, strict=False)
         return [joined(*pair) for pair in list(pairs)[:MOST]]
 
@@ -71,15 +73,15 @@ def _alone(task: Task, rail: Output, side: str) -> Task:
     return replace(task, need=replace(task.need, output=(rail,)), side=side)
 
 
-def _above(task: Task, rail: Output) -> list[Sketch]:
-    """Of the plainest kind that serves the rail above; Unserved, as the plainest tells, if none."""
+def _plainest(kinds: Sequence[Architecture], task: Task) -> list[Sketch]:
+    """Of the plainest kind that serves a rail; Unserved with the reason that came furthest."""
     refused: list[Unserved] = []
-    for kind in ABOVE:
+    for kind in kinds:
         try:
-            return _sketches(kind, _alone(task, rail, "ABOVE"))
+            return _sketches(kind, task)
         except Unserved as unserved:
             refused.append(unserved)
-    raise refused[0]
+    raise max(refused, key=lambda each: each.reached)
 
 
 def _sketches(kind: Architecture, task: Task) -> list[Sketch]:
