@@ -106,6 +106,27 @@ def test_the_regulator_behind_the_pump_has_its_dropout() -> None:
     assert regulator.pins["input"] == pump.pins["output"]
 
 
+def test_a_shorted_output_harms_neither_pump_nor_resistor() -> None:
+    """V² / 4 R at most in the pump, where its resistance is R too (any textbook)."""
+    parts = parts_of(PumpedSecondRail(), GAUGES)
+    pump = only(parts, "charge-pump-inverter")
+    (series,) = (part for part in parts.values() if part.pins.get("two") == pump.pins["input"])
+    ohms = value(series, "resistance", "low")
+    hot = 313.15 + 16.0**2 / (4.0 * ohms) * value(pump, "junction_to_ambient", "high")
+    assert hot < pump.ratings["junction_limit"]
+    behind = 2.0 * value(pump, "switch_resistance", "low")
+    assert (16.0 / (ohms + behind)) ** 2 * ohms <= series.ratings["rated_power"]
+    # 13.6 mA and what the pump takes itself; 79L05: 5.25 V, 1.7 V and its spread.
+    left = 14.5 - 13.6e-3 * (resistance(parts)[0] + value(series, "resistance", "high")) - 0.1
+    assert left - 5.25 >= 1.1 * 1.7
+
+
+def test_where_no_voltage_is_spare_it_has_no_resistor() -> None:
+    assert all(
+        part.kind != "resistor" for part in parts_of(PumpedNegativeLinear(), REGULATED).values()
+    )
+
+
 @every_kind
 def test_capacitors_bear_what_goes_to_and_fro(kind: Architecture, need: str) -> None:
     """Twice the load in the mean, and all of the input; the policy has no row, a fifth is spare."""

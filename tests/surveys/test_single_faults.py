@@ -52,7 +52,9 @@ class TestModes:
         pump += part("C2", "capacitor", "plus = GND, minus = OUT", ten)
         found = modes_of(survey_of(supply(pump)))
         assert changes(found, "C1", "open") == ((Change(("C1", "capacitance"), LOST, 0.0),),)
-        assert changes(found, "C2", "open") == ()
+        up, down = changes(found, "C1", "drift")
+        assert [each.factor for each in (*up, *down)] == [2.0, 0.5]
+        assert changes(found, "C2", "open") == changes(found, "C2", "drift") == ()
 
     def test_changes_stand_side_by_side(self) -> None:
         variants = [(Change(("R", "x"), 2.0, 0.0),), (Change(("Q", "y"), 0.0, 5.0),)]

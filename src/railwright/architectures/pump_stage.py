@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.architecture import JUNCTION, Task, Unserved
 from railwright.architectures.direct_input import (
+    FUSED,
     RESERVOIR,
     draw_direct_input,
     fuse_drop,
@@ -15,9 +16,11 @@ from railwright.architectures.regulator import Feed
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import bears, capacitor, rated_for
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.catalogue.entry import Entry
 from railwright.quantity import Spread, show
 from railwright.standards.charge_pump import flying_current, output_resistance, ripple
+from railwright.standards.iec60063 import bracket
 from railwright.standards.thermal import junction_temperature
 
 CAP_PLUS, CAP_MINUS = "CAP_PLUS", "CAP_MINUS"
@@ -25,6 +28,15 @@ CAP_PLUS, CAP_MINUS = "CAP_PLUS", "CAP_MINUS"
 SWITCHES = 0.5
 """Of what the switches make of the output resistance, the capacitor may add at most (common
 practice, no source)."""
+
+
+@dataclass(frozen=True)
+class SeriesResistor:
+    """What stands between the fuse and a pump, so that it survives a short behind it."""
+
+    ohms: float
+    use: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -203,10 +215,49 @@ class SizedPump:
                 reached=4,
             )
 
-    def draw(self, sheet: Sheet, block: str, out: str) -> None:
+    def series(self, spare: float) -> SeriesResistor | None:
+        """The greatest resistor that costs no more than a spare voltage [V], for a shorted output.
+
+        Without one a pump gives all that its switches let through, and has no limit of its own. V²
+        / 4 R is the most that it then loses, where its output resistance is R too. None where that
+        is too warm, or no film resistor takes the power.
+        """
+        own, task = self.own, self.own.task
+        tolerance = task.need.parts.resistor_tolerance or USUAL_TOLERANCE
+        most = spare / (own.current + own.own_current) / (1.0 + tolerance)
+        limit = spread_of(own.entry, JUNCTION).high
+        cools = spread_of(own.entry, "junction_to_ambient").high
+        bearable = task.kept * (limit - task.need.surroundings.ambient.max) / cools
+        least = own.feed.high**2 / (4.0 * bearable) / (1.0 - tolerance)
+        if most < least:
+            return None
+        ohms = bracket(most, task.need.parts.series)[0]
+        if ohms < least:
+            return None
+        behind = 2.0 * spread_of(own.entry, "switch_resistance").low
+        power = (own.feed.high / (ohms + behind)) ** 2 * ohms * (1.0 + tolerance)
+        try:
+            use = resistor(task, power, tolerance).name
+        except Unserved:
+            return None
+        lost = own.feed.high**2 / (4.0 * ohms * (1.0 - tolerance))
+        why = (
+            f"with its output shorted the pump loses at most V² / 4 R = {show(lost, 'W')} of the "
+            f"{show(bearable, 'W')} that it bears, and this {show(power, 'W')}; takes "
+            f"{show(ohms * own.current, 'V')} at full load"
+        )
+        return SeriesResistor(ohms, use, why)
+
+    def draw(
+        self, sheet: Sheet, block: str, out: str, series: SeriesResistor | None = None
+    ) -> None:
         """All of it, from the input to the capacitor at its output."""
         own, task, feed = self.own, self.own.task, self.own.feed
-        draw_direct_input(task, sheet, self.fuse, None, feed.net)
+        behind = feed.net if series is None else task.inner(FUSED)
+        draw_direct_input(task, sheet, self.fuse, None, behind)
+        if series is not None:
+            ends, value = {"one": behind, "two": feed.net}, show(series.ohms, "Ω", 4)
+            sheet.add("R", "resistor", "input", ends, series.why, use=series.use, resistance=value)
         why = f"at least {show(RESERVOIR, 'F')} feed the pulses of the pump (common practice)"
         damps = capacitor(task, "electrolytic", RESERVOIR, feed.high, why)
         pins = {"plus": feed.net, "minus": feed.ground}

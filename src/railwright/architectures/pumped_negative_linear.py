@@ -33,10 +33,10 @@ class PumpedFront(Front):
                 f"{show(regulator.taken, 'A')} are taken of {show(most, 'A')} for which the pump "
                 "was sized"
             )
-        regulator.headroom(0.0)
+        series = self.sized.series(regulator.headroom(0.0))
 
         def draw(sheet: Sheet) -> None:
-            self.sized.draw(sheet, "pre-regulator", self.feed.net)
+            self.sized.draw(sheet, "pre-regulator", self.feed.net, series)
 
         return draw
 

@@ -134,7 +134,8 @@ class _Found:
         elif fault.name in ("short", "leaky"):
             yield from self._join(part, fault)
         elif fault.name == "drift":
-            yield from _drifts(part, fault)
+            if part.kind != "capacitor" or self._carries(part):
+                yield from _drifts(part, fault)
         else:
             yield from _stuck(part, fault)
 
@@ -182,7 +183,7 @@ def _becomes(part: Part, name: str, value: float) -> Change:
 
 def _drifts(part: Part, fault: Fault) -> Iterator[tuple[Change, ...]]:
     moved = [name for name in fault.moves if name in part.values]
-    if not moved or part.device.values[moved[0]].dynamic or part.kind == "capacitor":
+    if not moved or part.device.values[moved[0]].dynamic:
         return
     for up in (True, False):
         yield tuple(
