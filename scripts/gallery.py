@@ -16,6 +16,7 @@ from railwright.make.schematic import Schematic
 from railwright.pages.sheet_pdf import pages
 from railwright.pages.whole_file import write_whole
 from railwright.prove.run import prove
+from railwright.surveys.operating_range import Choice
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "docs" / "gallery"
@@ -33,7 +34,7 @@ def main() -> None:
     """Prove each, make its documents, keep the pictures."""
     for name in SUPPLIES:
         design = read(ROOT / "examples" / f"{name}.toml")
-        job = Job(design, prove(design, nets=True), catalogue_of(design))
+        job = Job(design, prove(design, nets=Choice()), catalogue_of(design))
         folder = FOLDER / name
         folder.mkdir(parents=True, exist_ok=True)
         for file, content in pictures(job).items():

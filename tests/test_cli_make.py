@@ -10,6 +10,8 @@ from pages.fake_proof import proof_with
 from surveys.supplies import resistor, supply
 
 from railwright import cli
+from railwright.prove.proof import Proof
+from railwright.surveys.operating_range import Choice
 
 DIVIDER = resistor("R1", "IN", "OUT", 1e3) + resistor("R2", "OUT", "GND", 3e3)
 
@@ -71,3 +73,47 @@ def test_resistors_are_drawn_as_asked(file: Path, tmp_path: Path) -> None:
         assert done.exit_code == 0, done.output
     one, other = (tmp_path / s / "schematic.svg" for s in ("IEC", "ANSI"))
     assert one.read_bytes() != other.read_bytes()
+
+
+def test_the_operating_point_of_the_drawing_is_chosen(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Choice] = []
+
+    def prove(design: object, *, nets: Choice, **_: object) -> Proof:
+        asked.append(nets)
+        return proof_with("marginal")
+
+    monkeypatch.setattr("railwright.prove.run.prove", prove)
+    words = ("--setting", "5 V", "--load", "main=0.5 A", "--input", "9 V", "--ambient", "40 °C")
+    done = run("make", str(file), "--out", str(tmp_path / "documents"), *words)
+    assert done.exit_code == 0, done.output
+    assert asked == [Choice({"main": 5.0}, {"main": 0.5}, 9.0, 313.15)]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--setting", "5"), "is not a voltage"),
+        (("--load", "aux=1 A"), "no rail is called 'aux': there is main"),
+        (("--setting", "5 V", "--setting", "6 V"), "main is chosen twice"),
+        (("--ambient", "warm"), "is not a temperature"),
+    ],
+)
+def test_an_operating_point_that_cannot_be_is_refused(
+    file: Path, tmp_path: Path, words: tuple[str, ...], told: str
+) -> None:
+    out = tmp_path / "documents"
+    done = run("make", str(file), "--out", str(out), *words)
+    assert done.exit_code == 2
+    assert told in done.stderr
+    assert not out.exists()
+
+
+def test_an_operating_point_outside_of_the_need_is_refused(tmp_path: Path) -> None:
+    path, out = tmp_path / "divider.toml", tmp_path / "documents"
+    path.write_text(supply(DIVIDER), encoding="utf-8")
+    done = run("make", str(path), "--out", str(out), "--quiet", "--input", "20 V")
+    assert done.exit_code == 2
+    assert "the input is chosen as 20 V: the need has 10 V" in done.stderr
+    assert not out.exists()

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 import click
 
 from railwright.files.mistakes import FileError
+from railwright.quantity import QuantityError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from railwright.circuit.design import Design
     from railwright.make.drawing.symbol import Standard
     from railwright.prove.proof import Proof
+    from railwright.surveys.operating_range import Choice
 
 UNUSABLE_INPUT, OUR_ERROR = 2, 4
 REPORTS = (".html", ".pdf")
@@ -292,9 +294,27 @@ def propose_for(
     show_default=True,
     help="Of the schematic: IEC 60617, or resistors as ANSI/IEEE 315 has them.",
 )
+@click.option(
+    "--setting",
+    "settings",
+    multiple=True,
+    help="Of an output, as '5 V' or 'main=5 V': where the drawing tells voltages. Else the middle.",
+)
+@click.option("--load", "loads", multiple=True, help="The same for its load, as '0.5 A'.")
+@click.option("--input", "fed", default="", help="The same for the input; else its nominal one.")
+@click.option("--ambient", default="", help="The same for the air; else 25 °C.")
 @click.option("--quiet", is_flag=True, help="Print one line, and no progress.")
 @_traceback
-def make_documents(file: Path, folder: Path, symbols: Standard, quiet: bool) -> None:
+def make_documents(
+    file: Path,
+    folder: Path,
+    symbols: Standard,
+    settings: tuple[str, ...],
+    loads: tuple[str, ...],
+    fed: str,
+    ambient: str,
+    quiet: bool,
+) -> None:
     """Write what is needed to buy, wire, drill and solder the design in FILE.
 
     The numbers are those of a proof at depth default; the exit status is that of `prove`.
@@ -303,12 +323,19 @@ def make_documents(file: Path, folder: Path, symbols: Standard, quiet: bool) -> 
     from railwright.make.written import documents
     from railwright.pages.whole_file import write_folder
     from railwright.prove.as_json import exit_status
+    from railwright.surveys.choice_words import choice_of
+    from railwright.surveys.operating_range import BeyondRange
 
     _refuse_unwritable(file, outputs=[folder])
     if folder.exists():
         raise Refusal(f"{folder} is there already. Name another folder, or move it away.")
     design = read(file)
-    proof = _proved(file, design, quiet, seed=1, depth=None, nets=True)
+    rails = [output.name for output in design.need.output]
+    try:
+        choice = choice_of(rails, settings, loads, fed, ambient)
+        proof = _proved(file, design, quiet, seed=1, depth=None, nets=choice)
+    except (QuantityError, BeyondRange) as error:
+        raise Refusal(f"The operating point of the drawing: {error}") from error
     made = documents(design, proof, symbols=symbols)
     _write_file(folder, lambda: write_folder(folder, made.files))
     if not quiet:
@@ -579,7 +606,12 @@ def _prove(
 
 
 def _proved(
-    file: Path, design: Design, quiet: bool, seed: int, depth: str | None, nets: bool = False
+    file: Path,
+    design: Design,
+    quiet: bool,
+    seed: int,
+    depth: str | None,
+    nets: Choice | None = None,
 ) -> Proof:
     from railwright.pages.progress import listener
     from railwright.prove.run import NothingToProve, prove

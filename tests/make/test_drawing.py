@@ -145,7 +145,8 @@ def test_parts_and_nets_carry_ids_of_their_own():
 def test_voltages_stand_beside_the_names_of_their_nets():
     design = read(KNOB)
     volts = {net: 1.0 + number for number, net in enumerate(sorted(design.circuit.nets))}
-    text = drawing(design, volts).svg()
+    text = drawing(design, volts, at="5 V, 1 A, input 18 V").svg()
+    assert "voltages against 0 V at 5 V, 1 A, input 18 V" in text
     assert flaws(text, design.circuit) == []
     root = ElementTree.fromstring(text)
     told = {}

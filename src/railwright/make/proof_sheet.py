@@ -28,7 +28,7 @@ class ProofSheet(Document):
     def sheet(self, job: Job) -> Sheet:
         ledger = job.proof.ledger
         rows = Grid(HEADS, [_row(finding) for finding in ledger], (0, 0, 2, 1.2, 1.3))
-        lead = f"{wording.counts(ledger)}; {wording.took(job.proof)}."
+        lead = f"{wording.counts(ledger)}; {wording.extent(job.proof)}."
         pictures = list(_pictures(ledger))
         tight = [Section("The tightest, in pictures", pictures)] if pictures else []
         sections = [*_maps(ledger), *tight, Section("Ledger", [rows])]

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from railwright.make.document import Document, Job
 from railwright.make.drawing import drawing
 from railwright.pages.sheet import Picture, Section, Sheet
+from railwright.pages.wording import place
 
 WIDE = 1.2
 """Width over height from which on a drawing is larger along the longer side of a page."""
@@ -20,7 +21,8 @@ class Schematic(Document):
     place = 20
 
     def made(self, job: Job) -> tuple[Mapping[str, bytes], Sheet]:
-        drawn = drawing(job.design, {row.net: row.usual for row in job.proof.nets}, job.symbols)
+        volts = {row.net: row.chosen for row in job.proof.nets if row.chosen is not None}
+        drawn = drawing(job.design, volts, job.symbols, _at(job))
         svg = drawn.svg()
         return {"schematic.svg": svg.encode(), "schematic.pdf": drawn.pdf()}, _sheet(job, svg)
 
@@ -32,9 +34,19 @@ class Schematic(Document):
 
 
 def _sheet(job: Job, svg: str) -> Sheet:
-    caption = "Voltages in the middle of the operating range, from 0 V."
-    picture = Picture(svg, caption, turned=_is_wide(svg))
+    picture = Picture(svg, _caption(job), turned=_is_wide(svg))
     return Sheet(job.design.title, Schematic.name, [Section("", [picture])])
+
+
+def _at(job: Job) -> str:
+    """The operating point of the voltages, in words; empty where there are none."""
+    return place(job.proof.nets_at) if job.proof.nets_at else ""
+
+
+def _caption(job: Job) -> str:
+    if not any(row.chosen is not None for row in job.proof.nets):
+        return f"No voltages: at {_at(job)} nothing is solved." if _at(job) else ""
+    return f"Voltages from 0 V with typical parts, at {_at(job)}."
 
 
 def _is_wide(svg: str) -> bool:

@@ -180,10 +180,15 @@ def looked(found: Looked) -> str:
 
 def took(proof: Proof) -> str:
     """What the proof cost, and the seed that repeats it."""
+    return f"{proof.took.seconds:.1f} s: {extent(proof)}"
+
+
+def extent(proof: Proof) -> str:
+    """What the proof looked at, and the seed that repeats it: the same each time."""
     cost: Took = proof.took
     return (
-        f"{cost.seconds:.1f} s: {count(cost.points)} operating points, {count(cost.samples)} "
-        f"samples, {count(cost.lanes)} lanes; seed {proof.seed}"
+        f"{count(cost.points)} operating points, {count(cost.samples)} samples, "
+        f"{count(cost.lanes)} lanes; seed {proof.seed}"
     )
 
 

@@ -15,7 +15,7 @@ from railwright.surveys.courses import together
 from railwright.surveys.cycles import CycleView
 from railwright.surveys.fixture import SOURCE, load_ref
 from railwright.surveys.mains import IN_USE, MainsView, as_fed
-from railwright.surveys.operating_range import Points
+from railwright.surveys.operating_range import Choice, Points
 from railwright.surveys.situations import AS_SET, View
 from railwright.surveys.stages import common
 from railwright.surveys.survey import Survey
@@ -40,14 +40,14 @@ CARRYING: frozenset[Role] = frozenset(
 """Roles of pins through which the current that a part tells of itself flows."""
 
 
-def net_rows(survey: Survey) -> tuple[NetRow, ...]:
+def net_rows(survey: Survey, choice: Choice) -> tuple[NetRow, ...]:
     """Every electrical net of the circuit that was solved somewhere, in the design's order.
 
-    At the corners of the range and in its middle, with typical parts; in the cycles of what
-    switches where they are found.
+    At the corners of the range and at a chosen point of it, with typical parts; in the cycles of
+    what switches where they are found. BeyondRange where the need does not span the choice.
     """
-    points = together(survey.coarsest.extremes(), survey.range.middle())
-    at, middle = _at_rest(survey, points)
+    points = together(survey.coarsest.extremes(), survey.range.chosen(choice))
+    at, chosen = _at_rest(survey, points)
     black = common(survey.fixture.design)
     currents = _currents(survey, points)
     rows = []
@@ -55,7 +55,7 @@ def net_rows(survey: Survey) -> tuple[NetRow, ...]:
         volts = at.potential(net) - at.potential(black)
         if not np.isfinite(volts).any():
             continue
-        usual = volts[middle]
+        here = volts[chosen]
         carried = [
             (currents[ref], ref)
             for ref in _carriers(survey, net)
@@ -66,7 +66,7 @@ def net_rows(survey: Survey) -> tuple[NetRow, ...]:
             NetRow(
                 net,
                 float(np.nanmin(volts)),
-                float(np.mean(usual)),
+                float(np.mean(here)) if np.isfinite(here).all() else None,
                 float(np.nanmax(volts)),
                 most,
                 by,

@@ -174,8 +174,8 @@ class NetRow:
     net: str
     lowest: float
     """From the common net to this one [V]; over the range and the cycles of what switches."""
-    usual: float
-    """In the middle of the range."""
+    chosen: float | None
+    """At the chosen operating point; None where that is not solved."""
     highest: float
     current: float | None
     """The greatest effective value of what one part carries to or from it [A]; None where no part
@@ -208,6 +208,8 @@ class Proof:
     """Single faults, in the order of the design's parts."""
     nets: Sequence[NetRow] = ()
     """What nets see, in the order of the design; empty where nobody asked for it."""
+    nets_at: Place | None = None
+    """The chosen operating point; None where nobody asked for what nets see."""
 
     @property
     def verdict(self) -> Verdict:

@@ -40,6 +40,7 @@ from railwright.surveys.depth import DEEP, DEFAULT, QUICK, Depth
 from railwright.surveys.extremes import Answer, Extreme, explore
 from railwright.surveys.fixture import Fixture
 from railwright.surveys.mains import as_fed, put
+from railwright.surveys.operating_range import Choice
 from railwright.surveys.situations import AS_SET, Situation, View
 from railwright.surveys.survey import Survey
 
@@ -85,7 +86,7 @@ def prove(
     depth: Depth = DEFAULT,
     only: Collection[str] = (),
     suspecting: bool = True,
-    nets: bool = False,
+    nets: Choice | None = None,
     progress: Progress = lambda stage, share: None,
     announce: Callable[[str], None] | None = None,
 ) -> Proof:
@@ -93,13 +94,17 @@ def prove(
 
     only: ids or families ("headroom") of the questions to put; all where empty. Wiring is always
     looked at, since the other questions stand on it. suspecting: whether values are sought that
-    look wrong, where something falls short. nets: whether what every net sees is told as well.
+    look wrong, where something falls short. nets: the operating point for which the voltage of
+    every net is told, beside all that it sees over the range; BeyondRange where that is outside.
     """
     if design.is_need_only:
         raise NothingToProve(f"{design.title}: the file has a need but no parts to prove.")
     proving = _Proving(design, seed, depth, only, suspecting, progress, announce)
+    if nets is None:
+        return proving.run()
+    at = place_of(proving.survey.range.chosen(nets), 0)
     proof = proving.run()
-    return replace(proof, nets=net_rows(proving.survey)) if nets else proof
+    return replace(proof, nets=net_rows(proving.survey, nets), nets_at=at)
 
 
 def looked_past(survey: Survey) -> Survey:

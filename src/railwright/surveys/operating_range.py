@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.circuit.need import Need, Output
+from railwright.quantity import show
 from railwright.surveys.depth import DEFAULT, Depth
 
 Array = NDArray[np.float64]
@@ -20,6 +21,8 @@ LEAST_OF_CYCLES = 8
 """Where each point is a cycle of the mains, which is dear: the end points alone will do."""
 LEAST_SETTING = 0.01
 """Of the highest setting is the lowest that is looked at, where a need goes down to 0 V."""
+SLACK = 1e-9
+"""Of the end of an axis: by so much a choice may be beyond it, for what rounding does."""
 FINEST = 9
 """No axis gets more places than this: the checks' margins are smooth between them."""
 
@@ -82,6 +85,23 @@ class Points:
             own = {**again.capacitances, rail: np.tile(places, found.count)}
             found = replace(again, capacitances=own)
         return found
+
+
+@dataclass(frozen=True)
+class Choice:
+    """An operating point by choice: settings [V] and loads [A] by rail, input [V], ambient [K].
+
+    What is not named is that of the middle of the range.
+    """
+
+    settings: Mapping[str, float] = field(default_factory=dict)
+    loads: Mapping[str, float] = field(default_factory=dict)
+    input: float | None = None
+    ambient: float | None = None
+
+
+class BeyondRange(ValueError):
+    """A choice that the need does not span: what was chosen, and between which ends it may lie."""
 
 
 @dataclass(frozen=True)
@@ -160,6 +180,36 @@ class OperatingRange:
             np.array([self.nominal_input]),
             np.array([room]),
         )
+
+    def chosen(self, choice: Choice) -> Points:
+        """The one point of a choice of rails that there are; BeyondRange where it is outside."""
+        middle = self.middle()
+
+        def by_rail(what: str, wanted: Mapping[str, float], unit: str) -> dict[str, Array]:
+            axes = self.settings if unit == "V" else self.loads
+            return {
+                rail: np.array([_within(value, axes[rail], f"the {what} of {rail}", unit)])
+                for rail, value in wanted.items()
+            }
+
+        fed, air = choice.input, choice.ambient
+        return Points(
+            {**middle.settings, **by_rail("setting", choice.settings, "V")},
+            {**middle.loads, **by_rail("load", choice.loads, "A")},
+            middle.input if fed is None else np.array([_within(fed, self.input, "the input", "V")]),
+            middle.ambient
+            if air is None
+            else np.array([_within(air, self.ambient, "the air", "°C")]),
+        )
+
+
+def _within(value: float, axis: Array, what: str, unit: str) -> float:
+    low, high = float(axis[0]), float(axis[-1])
+    slack = SLACK * abs(high)
+    if not low - slack <= value <= high + slack:
+        ends = show(low, unit) if low == high else f"{show(low, unit)} to {show(high, unit)}"
+        raise BeyondRange(f"{what} is chosen as {show(value, unit)}: the need has {ends}.")
+    return float(np.clip(value, low, high))
 
 
 def settings_of(rail: Output) -> tuple[float, float]:

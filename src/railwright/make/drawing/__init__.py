@@ -38,13 +38,17 @@ class Drawing:
 
 
 def drawing(
-    design: Design, volts: Mapping[str, float] | None = None, standard: Standard = "IEC"
+    design: Design,
+    volts: Mapping[str, float] | None = None,
+    standard: Standard = "IEC",
+    at: str = "",
 ) -> Drawing:
     """Draw the circuit of a design.
 
     volts: net -> its operating voltage [V] against 0 V, which is written beside its name; nets
-    that are not in it get none. standard: "ANSI" for the zig-zag resistor of ANSI/IEEE 315.
+    that are not in it get none. standard: "ANSI" for the zig-zag resistor of ANSI/IEEE 315. at:
+    the operating point of these voltages, in words.
     NothingToDrawError where the design has no circuit.
     """
     told = {net: show(value, "V") for net, value in (volts or {}).items()}
-    return Drawing(laid_out(design, standard, told))
+    return Drawing(laid_out(design, standard, told, at))

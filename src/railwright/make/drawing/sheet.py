@@ -51,8 +51,8 @@ class _Entry:
     """Nets whose name found no place beside their wires: they get a flag."""
 
 
-def laid_out(design: Design, standard: Standard, volts: Mapping[str, str]) -> Scene:
-    """The whole drawing of a design. volts: net -> its voltage as a text.
+def laid_out(design: Design, standard: Standard, volts: Mapping[str, str], at: str = "") -> Scene:
+    """The whole drawing of a design. volts: net -> its voltage as a text; at: where, in words.
 
     NothingToDrawError where the design has no circuit.
     """
@@ -64,7 +64,7 @@ def laid_out(design: Design, standard: Standard, volts: Mapping[str, str]) -> Sc
     rows = [row for group in groups if group for row in _broken(group)]
     cells = [_row(row, way, standard, volts) for row in rows]
     for _ in range(ATTEMPTS):
-        scene = _scene(design, standard, volts, way, cells)
+        scene = _scene(design, standard, volts, at, way, cells)
         missing = _nameless(scene)
         if not missing:
             break
@@ -88,6 +88,7 @@ def _scene(
     design: Design,
     standard: Standard,
     volts: Mapping[str, str],
+    at: str,
     way: Ways,
     rows: Sequence[Sequence[Cell]],
 ) -> Scene:
@@ -97,7 +98,7 @@ def _scene(
     for row in rows:
         y = found.put(row, y) + BETWEEN_ROWS
     extent = found.extent()
-    strip = _strip(design, way, standard, bool(volts))
+    strip = _strip(design, way, standard, volts, at)
     least = sum(lettering_box(text).width for text in strip[:2]) + 6
     right = max(extent.right, extent.left + int(least))
     box = Box(extent.left - MARGIN, 0, right + MARGIN, y + STRIP)
@@ -174,11 +175,14 @@ def _row(
             return cells
 
 
-def _strip(design: Design, way: Ways, standard: Standard, volts: bool) -> list[Lettering]:
+def _strip(
+    design: Design, way: Ways, standard: Standard, volts: Mapping[str, str], at: str
+) -> list[Lettering]:
     """Texts of the title strip: title, notes, the name of 0 V; about its upper corners."""
     count = len(design.circuit.parts)
     symbols = "IEC 60617" if standard == "IEC" else "ANSI/IEEE 315 resistors, else IEC 60617"
-    notes = [f"{count} parts", f"symbols: {symbols}", *(["voltages against 0 V"] if volts else [])]
+    where = f"voltages against 0 V{f' at {printable(at)}' if at else ''}"
+    notes = [f"{count} parts", f"symbols: {symbols}", *([where] if volts else [])]
     return [
         Lettering(printable(design.title), (1, 2.6), "start", LARGE),
         Lettering(" · ".join(notes), (-1, 1.7), "end", SMALL),
