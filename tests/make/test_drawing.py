@@ -144,7 +144,7 @@ def test_parts_and_nets_carry_ids_of_their_own():
 
 def test_voltages_stand_beside_the_names_of_their_nets():
     design = read(KNOB)
-    volts = {net: 1.0 + number for number, net in enumerate(sorted(design.circuit.nets))}
+    volts = {net: f"{number} V" for number, net in enumerate(sorted(design.circuit.nets), 1)}
     text = drawing(design, volts, at="5 V, 1 A, input 18 V").svg()
     assert "voltages against 0 V at 5 V, 1 A, input 18 V" in text
     assert flaws(text, design.circuit) == []
@@ -154,7 +154,7 @@ def test_voltages_stand_beside_the_names_of_their_nets():
         spans = [span.text or "" for span in each.iter(f"{SPACE}tspan")]
         if len(spans) == 2:
             told[spans[0]] = spans[1].strip()
-    assert told == {net: f"{value:g} V" for net, value in volts.items() if net != "GND"}
+    assert told == {net: text for net, text in volts.items() if net != "GND"}
 
 
 def test_the_zig_zag_resistor_is_drawn_where_it_is_asked_for():

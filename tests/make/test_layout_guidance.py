@@ -7,9 +7,11 @@ from dataclasses import replace
 import pytest
 from make.jobs import EXAMPLES, job_of, judged
 from make.test_report import cells
+from pages.fake_proof import fake_proof
 
 from railwright.make.document import Job
 from railwright.make.layout_guidance import LayoutGuidance, apart, loops, width
+from railwright.pages.sheet import Points
 from railwright.pages.sheet_html import html
 from railwright.prove.proof import NetRow
 
@@ -63,3 +65,35 @@ def test_what_is_noisy_stays_away_from_what_listens() -> None:
 def test_without_currents_that_is_told() -> None:
     bare = job_of(EXAMPLES[-1])
     assert "The proof has no currents" in html([LayoutGuidance().sheet(bare)])
+
+
+def test_what_carries_pulses_of_the_load_is_on_the_power_side() -> None:
+    (power, quiet, _) = returns(job())
+    # C1 stands between VIN and GND, which both carry the 3 A; C3 on a divider.
+    assert {"C1", "D1"} <= set(power.partition("after the other: ")[2].rstrip(".").split(", "))
+    assert "C3" in quiet
+
+
+def returns(job: Job) -> list[str]:
+    sections = LayoutGuidance().sheet(job).sections
+    points = next(s.blocks[0] for s in sections if s.heading == "Where returns meet")
+    assert isinstance(points, Points)
+    return list(points.items)
+
+
+def test_copper_is_what_the_junction_leaves() -> None:
+    base = job()
+    like = replace(fake_proof().findings[0], id="heat.junction", subject="D1 junction_limit")
+    # 0.5 W through the 40 K/W that the catalogue has at most make 60 °C of air of 40 °C. 125 °C
+    # allow 130 K/W more; 2.8 K/W stay inside the case, if the type tells them.
+    hot = replace(like, value=333.15, limit=398.15, unit="°C")
+    proof = replace(base.proof, findings=(hot,), losses={"D1": 0.5})
+    part = base.design.circuit.part("D1")
+    inside = part.values["junction_to_case"].spread.high if "junction_to_case" in part.values else 0
+    # AN-2020: 500 cm² K/W on both faces.
+    row = next(r for r in cells(LayoutGuidance().sheet(replace(base, proof=proof))) if r[0] == "D1")
+    assert row[2:6] == ("500 mW", "60 °C", "125 °C", "40 K/W")
+    area = float(row[6].removesuffix(" cm²"))
+    assert area == pytest.approx(500.0 / (40.0 + 130.0 - inside), rel=0.03)
+    cool = replace(proof, losses={"D1": 0.01})
+    assert "Cooled" not in html([LayoutGuidance().sheet(replace(base, proof=cool))])

@@ -95,7 +95,7 @@ def _item(job: Job, parts: tuple[Part, ...], asked: Mapping[str, Needed]) -> Ite
     return Item(
         parts=parts,
         part=part.use or part.kind.replace("-", " "),
-        value=_value(part),
+        value=value_of(part),
         tolerance=_tolerance(part),
         needed=least,
         ratings=part.ratings,
@@ -112,7 +112,8 @@ def _coded(part: Part) -> str:
     return name if name in part.values else ""
 
 
-def _value(part: Part) -> str:
+def value_of(part: Part) -> str:
+    """The value that it is bought by; empty where its type says it."""
     name = _coded(part)
     if not name:
         return ""
@@ -140,8 +141,27 @@ def _spare(part: Part, count: int, price: str) -> int:
 
 def needed_in_words(item: Item) -> str:
     """What is needed of its ratings, where that matters."""
-    matter = {name: v for name, v in item.needed.items() if v > NEGLIGIBLE * item.ratings[name]}
-    return _rated(item, matter)
+    return _rated(item, _mattering(item))
+
+
+def needed_of_chosen(item: Item) -> str:
+    """What is needed of its ratings, and what they are as chosen, where that matters."""
+    declared = item.parts[0].device.ratings
+    return "; ".join(
+        f"{name.replace('_', ' ')} {show(least, declared[name].unit)} of "
+        f"{show(item.ratings[name], declared[name].unit)}"
+        for name, least in _mattering(item).items()
+    )
+
+
+def _mattering(item: Item) -> Mapping[str, float]:
+    """Ratings of which a share is needed that counts, in the order of the kind."""
+    found = item.needed
+    return {
+        name: found[name]
+        for name in item.parts[0].device.ratings
+        if name in found and found[name] > NEGLIGIBLE * item.ratings[name]
+    }
 
 
 def _rated(item: Item, found: Mapping[str, float]) -> str:
@@ -155,7 +175,9 @@ def _rated(item: Item, found: Mapping[str, float]) -> str:
     return "; ".join(told)
 
 
-_MADE = "bill-of-materials.csv has the same for a spreadsheet, with ratings as chosen and prices."
+_MADE = (
+    "bill-of-materials.csv has the same for a spreadsheet, with all ratings as chosen and prices."
+)
 _LEAD = (
     "Pieces to be fitted + spare ones. A rating that is needed is the one of which the derating "
     "policy allows just what the proof saw at its worst. What may be substituted lies within all "
@@ -175,7 +197,7 @@ class Bill(Document):
             "refs",
             "part",
             "value",
-            "ratings needed",
+            "ratings, needed of chosen",
             "package",
             "may be substituted by",
         )
@@ -186,7 +208,7 @@ class Bill(Document):
                 " ".join(item.refs),
                 item.part,
                 " ".join(filter(None, (item.value, item.tolerance))),
-                needed_in_words(item),
+                needed_of_chosen(item),
                 item.package,
                 "; ".join(item.substitutes),
             )

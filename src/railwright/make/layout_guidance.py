@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from railwright.circuit.circuit import Circuit, Part
 from railwright.make.document import Document, Job
 from railwright.make.needed import currents
 from railwright.pages.sheet import Block, Grid, Points, Section, Sheet, Words
-from railwright.prove.proof import NetRow
+from railwright.pages.wording import measurable
+from railwright.prove.nets import CARRYING
+from railwright.prove.proof import Finding, NetRow
 from railwright.quantity import show
 from railwright.standards.ipc2221 import clearance, conductor_width
 from railwright.standards.loop import inductance, ringing
+from railwright.standards.thermal import board_area
 from railwright.standards.wire import resistance
 
 RISE = 10.0
@@ -23,6 +26,12 @@ LEAST_WIDTH = 0.5e-3
 """m that a builder etches and solders by hand (common practice, no source)."""
 COUNTS = 10e-3
 """A; less needs no width of its own."""
+TOLD = 1e-6
+"""A; how much less is no matter for a conductor."""
+WARMS = 50e-3
+"""W; what gives off less wants no copper (common practice, no source)."""
+PULSED = ("capacitor", "thyristor")
+"""Kinds that carry pulses of what flows in the nets that they are on."""
 AREA, ALONG = 1e-4, 2e-3
 """m² of a loop for which ringing is told, and m of the width of its conductor."""
 LENGTH = 10e-3
@@ -56,7 +65,7 @@ class LayoutGuidance(Document):
             *_section("Where returns meet", _returns(job)),
             *_section("Close together", _close(circuit)),
             *_section("Apart", _apart(circuit)),
-            *_section("Cooled without a sink", _cooling(job)),
+            *_section("Cooled by the board", _cooling(job)),
         ]
         return Sheet(job.design.title, self.name, sections, _LEAD)
 
@@ -89,7 +98,7 @@ def _conductors(job: Job) -> Sequence[Block]:
         (
             row.net,
             _span(row),
-            "hardly any" if row.current is None else show(row.current, "A", 2),
+            _current(row),
             row.carried_by,
             f"{width(row) * 1e3:.1f} mm",
             _drop(row),
@@ -100,8 +109,14 @@ def _conductors(job: Job) -> Sequence[Block]:
     return [Grid(heads, table, (1, 1.6, 1, 1.2, 0.8, 1, 0.8))]
 
 
+def _current(row: NetRow) -> str:
+    if row.current is None or row.current < TOLD:
+        return f"under {show(TOLD, 'A')}"
+    return show(row.current, "A", 2)
+
+
 def _span(row: NetRow) -> str:
-    low, high = show(row.lowest, "V"), show(row.highest, "V")
+    low, high = measurable(row.lowest, "V"), measurable(row.highest, "V")
     return low if low == high else f"{low} to {high}"
 
 
@@ -251,7 +266,15 @@ def _returns(job: Job) -> Sequence[Block]:
         return []
     seen = currents(job)
     here = list(dict.fromkeys(p.ref for p, _ in job.design.circuit.on_net(row.net)))
-    power = [ref for ref in here if seen.get(ref, 0.0) >= POWER_SHARE * row.current]
+    much = {r.net for r in job.proof.nets if (r.current or 0.0) >= POWER_SHARE * row.current}
+    fast = {ref for loop in loops(job) for ref in loop.parts}
+    power = [
+        ref
+        for ref in here
+        if ref in fast
+        or seen.get(ref, 0.0) >= POWER_SHARE * row.current
+        or _pulsed(job.design.circuit, ref, much)
+    ]
     quiet = [ref for ref in here if ref not in power]
     return [
         Points(
@@ -263,6 +286,13 @@ def _returns(job: Job) -> Sequence[Block]:
             ]
         )
     ]
+
+
+def _pulsed(circuit: Circuit, ref: str, much: Collection[str]) -> bool:
+    """Whether a part carries pulses from one of some nets to 0 V."""
+    part = circuit.part(ref)
+    ends = [net for pin, net in part.pins.items() if part.device.pins[pin].role in CARRYING]
+    return part.kind in PULSED and all(net in much for net in ends)
 
 
 def _close(circuit: Circuit) -> Sequence[Block]:
@@ -315,25 +345,51 @@ def _apart(circuit: Circuit) -> Sequence[Block]:
     return [Points(items)] if items else []
 
 
+def copper(part: Part, finding: Finding, loss: float) -> float | None:
+    """Area of copper that by itself keeps a junction at its limit [m²]; None where none can.
+
+    The proof's junction stands at its resistance to still air; the limit allows so much more as
+    the rest to it is worth, of which the way from junction to case takes its own.
+    """
+    values = part.values
+    assert finding.value is not None
+    assert finding.limit is not None
+    counted_on = values["junction_to_ambient"].spread.high
+    inside = values["junction_to_case"].spread.high if "junction_to_case" in values else 0.0
+    left = counted_on + (finding.limit - finding.value) / loss - inside
+    return board_area(left) if left > 0 else None
+
+
 def _cooling(job: Job) -> Sequence[Block]:
-    """Parts whose own surface, or the board's copper, is all that cools them."""
+    """Parts that the board's copper cools, or their own surface."""
     circuit = job.design.circuit
     rows = []
     for finding in job.proof.findings:
         ref = finding.subject.partition(" ")[0]
-        if finding.id != "heat.junction" or finding.value is None:
+        if finding.id != "heat.junction" or finding.value is None or finding.limit is None:
             continue
-        part = circuit.part(ref)
-        if "case" in part.pins or part.package == "":
+        part, loss = circuit.part(ref), job.proof.losses.get(ref, 0.0)
+        if "case" in part.pins or "junction_to_ambient" not in part.values or loss < WARMS:
             continue
+        area = copper(part, finding, loss)
         rows.append(
-            (ref, part.package, show(finding.value, "°C"), show(finding.limit or 0.0, "°C"))
+            (
+                ref,
+                part.package,
+                show(loss, "W"),
+                show(finding.value, "°C"),
+                show(finding.limit, "°C"),
+                show(part.values["junction_to_ambient"].spread.high, "K/W"),
+                "a heat sink" if area is None else f"{area * 1e4:.1f} cm²",
+            )
         )
     if not rows:
         return []
     text = (
         "The proof counts on the resistance to still air that the type's datasheet has for its own "
-        "board: leave the leads and pads their copper, and no hot part beside."
+        "board: leave leads and pads their copper, and put no hot part beside. The area is what "
+        "would do by itself, on a board that gives off its heat from both faces. What gives off "
+        f"less than {show(WARMS, 'W')} is left out."
     )
-    heads = ("part", "package", "junction at worst", "allowed")
-    return [Words(text), Grid(heads, rows, (1, 1, 1, 1))]
+    heads = ("part", "package", "gives off", "junction", "allowed", "counted on", "copper")
+    return [Words(text), Grid(heads, rows, (0.7, 1.3, 1, 1, 1, 1, 1))]

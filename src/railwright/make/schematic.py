@@ -8,8 +8,12 @@ from collections.abc import Mapping
 from railwright.make.document import Document, Job
 from railwright.make.drawing import drawing
 from railwright.pages.sheet import Picture, Section, Sheet
-from railwright.pages.wording import place
+from railwright.pages.wording import LEAST_READ, measurable, place
+from railwright.prove.proof import NetRow
+from railwright.quantity import show
 
+ALTERNATES = 0.1
+"""Share of its mean from which on what alternates on a net is told beside it."""
 WIDE = 1.2
 """Width over height from which on a drawing is larger along the longer side of a page."""
 
@@ -21,7 +25,7 @@ class Schematic(Document):
     place = 20
 
     def made(self, job: Job) -> tuple[Mapping[str, bytes], Sheet]:
-        volts = {row.net: row.chosen for row in job.proof.nets if row.chosen is not None}
+        volts = {row.net: _volts(row) for row in _known(job)}
         drawn = drawing(job.design, volts, job.symbols, _at(job))
         svg = drawn.svg()
         return {"schematic.svg": svg.encode(), "schematic.pdf": drawn.pdf()}, _sheet(job, svg)
@@ -38,15 +42,33 @@ def _sheet(job: Job, svg: str) -> Sheet:
     return Sheet(job.design.title, Schematic.name, [Section("", [picture])])
 
 
+def _known(job: Job) -> list[NetRow]:
+    """Nets whose voltage is known at the chosen point."""
+    return [row for row in job.proof.nets if row.chosen is not None]
+
+
+def _volts(row: NetRow) -> str:
+    """What a meter reads of a net, in its direct range, and in its other one where that counts."""
+    assert row.chosen is not None
+    told = measurable(row.chosen, "V")
+    if row.alternates < ALTERNATES * abs(row.chosen) or row.alternates < LEAST_READ:
+        return told
+    return f"{told}, {show(row.alternates, 'V')} ~"
+
+
 def _at(job: Job) -> str:
     """The operating point of the voltages, in words; empty where there are none."""
     return place(job.proof.nets_at) if job.proof.nets_at else ""
 
 
 def _caption(job: Job) -> str:
-    if not any(row.chosen is not None for row in job.proof.nets):
+    known = _known(job)
+    if not known:
         return f"No voltages: at {_at(job)} nothing is solved." if _at(job) else ""
-    return f"Voltages from 0 V with typical parts, at {_at(job)}."
+    told = f"Voltages from 0 V with typical parts, at {_at(job)}."
+    if any("~" in _volts(row) for row in known):
+        told += " Behind a comma stands what alternates, effective (~)."
+    return told
 
 
 def _is_wide(svg: str) -> bool:

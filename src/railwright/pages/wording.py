@@ -32,6 +32,8 @@ MEANINGS: Mapping[Verdict, str] = {
     "holds": "within its limit with the wanted reserve, wherever it was looked at",
 }
 _DIGITS = range(3, 8)
+LEAST_READ = 1e-5
+"""V, A or Ω below which nothing is read (common practice, no source)."""
 
 
 def printable(text: str) -> str:
@@ -51,6 +53,15 @@ def quantity(value: float | None, unit: str, digits: int = 3) -> str:
     if unit in UNITS:
         return show(value, unit, digits)
     return f"{value:.{digits}g} {unit}".rstrip()
+
+
+def measurable(value: float, unit: str, digits: int = 3) -> str:
+    """A value, as nil where no meter of a workshop tells it from that.
+
+    >>> measurable(143e-9, "V"), measurable(5e-3, "V")
+    ('0 V', '5 mV')
+    """
+    return quantity(value if abs(value) >= LEAST_READ else 0.0, unit, digits)
 
 
 def told_apart(values: Sequence[float], unit: str) -> list[str]:

@@ -1,8 +1,10 @@
-"""What every net sees over the operating range: its voltages, and the current it has to carry."""
+"""What nets see over the operating range, voltages and currents, and what parts turn into heat."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +23,8 @@ from railwright.surveys.stages import common
 from railwright.surveys.survey import Survey
 
 Array = NDArray[np.float64]
+Counted = Literal["mean", "rms"]
+"""What counts of a course: its mean or its effective value."""
 CARRYING: frozenset[Role] = frozenset(
     {
         "passive",
@@ -40,44 +44,63 @@ CARRYING: frozenset[Role] = frozenset(
 """Roles of pins through which the current that a part tells of itself flows."""
 
 
-def net_rows(survey: Survey, choice: Choice) -> tuple[NetRow, ...]:
-    """Every electrical net of the circuit that was solved somewhere, in the design's order.
+@dataclass(frozen=True)
+class Seen:
+    """What nets see, in the design's order, and what parts turn into heat [W]."""
+
+    nets: tuple[NetRow, ...]
+    losses: Mapping[str, float]
+
+
+def seen(survey: Survey, choice: Choice) -> Seen:
+    """Every electrical net of the circuit that was solved somewhere, and the losses of its parts.
 
     At the corners of the range and at a chosen point of it, with typical parts; in the cycles of
     what switches where they are found. BeyondRange where the need does not span the choice.
     """
     points = together(survey.coarsest.extremes(), survey.range.chosen(choice))
-    at, chosen = _at_rest(survey, points)
+    rest, cycles = _viewed(survey, points), _in_cycles(survey)
+    parts = survey.fixture.circuit.parts
+    outside = [SOURCE, *(load_ref(rail) for rail in survey.fixture.rails)]
+    telling = [p.ref for p in parts if "current" in p.device.observes]
+    heating = [p.ref for p in parts if "power" in p.device.observes]
+    currents = _greatest(rest, cycles, [*telling, *outside], "current", "rms")
+    return Seen(
+        tuple(_rows(survey, rest, points, currents)),
+        _greatest(rest, cycles, heating, "power", "mean"),
+    )
+
+
+def _rows(
+    survey: Survey, rest: View, points: Points, currents: Mapping[str, float]
+) -> Iterator[NetRow]:
+    at, chosen = _at_rest(rest, points)
     black = common(survey.fixture.design)
-    currents = _currents(survey, points)
-    rows = []
     for net in survey.fixture.circuit.nets:
         volts = at.potential(net) - at.potential(black)
         if not np.isfinite(volts).any():
             continue
         here = volts[chosen]
+        known = bool(np.isfinite(here).all())
         carried = [
             (currents[ref], ref)
             for ref in _carriers(survey, net)
             if ref in currents and np.isfinite(currents[ref])
         ]
         most, by = max(carried, default=(None, ""))
-        rows.append(
-            NetRow(
-                net,
-                float(np.nanmin(volts)),
-                float(np.mean(here)) if np.isfinite(here).all() else None,
-                float(np.nanmax(volts)),
-                most,
-                by,
-            )
+        yield NetRow(
+            net,
+            float(np.nanmin(volts)),
+            float(np.mean(here)) if known else None,
+            float(np.nanmax(volts)),
+            most,
+            by,
+            float(np.std(here)) if known else 0.0,
         )
-    return tuple(rows)
 
 
-def _at_rest(survey: Survey, points: Points) -> tuple[OperatingPoints, Sequence[int]]:
+def _at_rest(view: View, points: Points) -> tuple[OperatingPoints, Sequence[int]]:
     """Solutions, and which of them are of the last point."""
-    view = _viewed(survey, points)
     if isinstance(view, MainsView):
         moments = next(view.moments())
         each = moments.at.count // points.count
@@ -89,42 +112,41 @@ def _viewed(survey: Survey, points: Points) -> View:
     return as_fed(survey, AS_SET).view(survey, points, survey.typical(points.count), None)
 
 
-def _currents(survey: Survey, points: Points) -> dict[str, float]:
-    """Greatest effective current of every part that tells one, source and loads among them."""
+def _in_cycles(survey: Survey) -> CycleView | None:
+    """Typical parts in the cycles of what switches; None where nothing does, or none is found."""
     situation = as_fed(survey, IN_USE)
-    in_cycles = situation.applies(survey) and not situation.unready(survey)
-    parts = [p.ref for p in survey.fixture.circuit.parts if "current" in p.device.observes]
-    outside = [SOURCE, *(load_ref(rail) for rail in survey.fixture.rails)]
+    if not situation.applies(survey) or situation.unready(survey):
+        return None
+    where, scoped = situation.points(survey), survey.within(situation.scope)
+    view = situation.view(scoped, where, scoped.typical(where.count), None)
+    return view if isinstance(view, CycleView) else None
+
+
+def _greatest(
+    rest: View, cycles: CycleView | None, refs: Sequence[str], observable: str, what: Counted
+) -> dict[str, float]:
+    """The greatest of every part that tells an observable, of its mean or effective value."""
     found: dict[str, float] = {}
-    rest = _viewed(survey, points)
-    for ref in (*parts, *outside):
-        for row in _effective(rest, ref):
-            found[ref] = max(found.get(ref, 0.0), row)
-    if in_cycles:
-        where = situation.points(survey)
-        scoped = survey.within(situation.scope)
-        view = situation.view(scoped, where, scoped.typical(where.count), None)
-        if isinstance(view, CycleView):
-            for ref in parts:
-                if view.keeps(ref, "current"):
-                    rms = np.where(view.solved, view.kept("rms", ref, "current"), np.nan)
-                    if np.isfinite(rms).any():
-                        found[ref] = max(found.get(ref, 0.0), float(np.nanmax(rms)))
+    for ref in refs:
+        rows = list(_of_course(rest, ref, observable, what))
+        if cycles is not None and cycles.keeps(ref, observable):
+            rows.append(np.where(cycles.solved, cycles.kept(what, ref, observable), np.nan))
+        known = [np.abs(row[np.isfinite(row)]) for row in rows]
+        most = [float(row.max()) for row in known if row.size]
+        if most:
+            found[ref] = max(most)
     return found
 
 
-def _effective(view: View, ref: str) -> Iterator[float]:
-    """The greatest effective current of a part over lanes; nothing where it tells none."""
+def _of_course(view: View, ref: str, observable: str, what: Counted) -> Iterator[Array]:
+    """What counts of an observable over lanes; nothing where the part does not tell it."""
     try:
         if isinstance(view, MainsView):
-            rows = [m.of_course("rms", ref, "current") for m in view.moments()]
+            yield from [m.of_course(what, ref, observable) for m in view.moments()]
         else:
-            rows = [np.abs(view.at.of(ref, "current"))]
+            yield view.at.of(ref, observable)
     except KeyError:
         return
-    for row in rows:
-        if np.isfinite(row).any():
-            yield float(np.nanmax(np.abs(row)))
 
 
 def _carriers(survey: Survey, net: str) -> list[str]:

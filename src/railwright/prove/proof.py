@@ -182,6 +182,9 @@ class NetRow:
     on it tells its current."""
     carried_by: str = ""
     """Ref of that part."""
+    alternates: float = 0.0
+    """Effective value, at the chosen point, of what a net of a supply on the mains has beside its
+    mean [V]."""
 
 
 @dataclass(frozen=True)
@@ -208,6 +211,9 @@ class Proof:
     """Single faults, in the order of the design's parts."""
     nets: Sequence[NetRow] = ()
     """What nets see, in the order of the design; empty where nobody asked for it."""
+    losses: Mapping[str, float] = field(default_factory=dict)
+    """By part the most that it turns into heat over the range [W], with typical parts; of those
+    that tell it, and where what nets see was asked for."""
     nets_at: Place | None = None
     """The chosen operating point; None where nobody asked for what nets see."""
 

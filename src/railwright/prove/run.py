@@ -19,7 +19,7 @@ from railwright.circuit.design import Design
 from railwright.devices import kinds
 from railwright.prove import disabled, mistyped, miswired, single_faults
 from railwright.prove.causes import shares
-from railwright.prove.nets import net_rows
+from railwright.prove.nets import seen
 from railwright.prove.proof import (
     Cause,
     FaultRow,
@@ -104,7 +104,8 @@ def prove(
         return proving.run()
     at = place_of(proving.survey.range.chosen(nets), 0)
     proof = proving.run()
-    return replace(proof, nets=net_rows(proving.survey, nets), nets_at=at)
+    found = seen(proving.survey, nets)
+    return replace(proof, nets=found.nets, losses=found.losses, nets_at=at)
 
 
 def looked_past(survey: Survey) -> Survey:

@@ -33,6 +33,24 @@ def needed_resistance(junction: float, ambient: float, power: float, *resistance
     return (junction - ambient) / power - sum(resistances)
 
 
+BOARD = 500e-4
+"""K m²/W of a board that gives off its heat from both faces to still air: 10 W/(m² K) of each
+(application note AN-2020 on the thermal design of boards, from memory)."""
+
+
+def board_area(resistance: float) -> float:
+    """Least area of board, covered with copper, that has a thermal resistance to still air [m²].
+
+    resistance from case to air that is allowed [K/W], above zero.
+
+    >>> round(board_area(50.0) * 1e4, 1)
+    10.0
+    """
+    if not resistance > 0:
+        raise ValueError(f"{resistance!r} K/W: no board is large enough for that")
+    return BOARD / resistance
+
+
 def allowed_power(junction: float, reference: float, resistance: float) -> float:
     """Power that takes a junction to its limit, zero where the reference is hotter [W].
 

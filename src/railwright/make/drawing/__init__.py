@@ -15,7 +15,6 @@ from railwright.make.drawing.scene import Scene
 from railwright.make.drawing.sheet import laid_out
 from railwright.make.drawing.svg import as_svg
 from railwright.make.drawing.symbol import Standard
-from railwright.quantity import show
 
 
 @dataclass(frozen=True)
@@ -39,16 +38,15 @@ class Drawing:
 
 def drawing(
     design: Design,
-    volts: Mapping[str, float] | None = None,
+    volts: Mapping[str, str] | None = None,
     standard: Standard = "IEC",
     at: str = "",
 ) -> Drawing:
     """Draw the circuit of a design.
 
-    volts: net -> its operating voltage [V] against 0 V, which is written beside its name; nets
-    that are not in it get none. standard: "ANSI" for the zig-zag resistor of ANSI/IEEE 315. at:
-    the operating point of these voltages, in words.
+    volts: net -> its operating voltage against 0 V, which is written beside its name; nets that are
+    not in it get none. standard: "ANSI" for the zig-zag resistor of ANSI/IEEE 315. at: the
+    operating point of these voltages, in words.
     NothingToDrawError where the design has no circuit.
     """
-    told = {net: show(value, "V") for net, value in (volts or {}).items()}
-    return Drawing(laid_out(design, standard, told, at))
+    return Drawing(laid_out(design, standard, volts or {}, at))
