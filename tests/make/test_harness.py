@@ -12,6 +12,7 @@ from make.jobs import EXAMPLES, job_of, judged
 from railwright.make.document import Job, Unmakeable
 from railwright.make.harness import Wire, harness
 from railwright.make.panel.placed import panel_of
+from railwright.prove.proof import NetRow
 
 WORKSHOP = next(path for path in EXAMPLES if path.stem == "workshop-twelve-volts")
 
@@ -90,3 +91,25 @@ def test_the_end_of_a_rail_carries_what_the_limit_lets_through() -> None:
     other = replace(job, design=replace(job.design, need=need))
     found = next(each for each in harness(other) if each.start.net == rail.nets.plus)
     assert found.current == 2.0
+
+
+def test_both_poles_of_the_input_carry_what_it_takes() -> None:
+    # GND is the output's return as well and carries more; both poles carry the same.
+    bare = job_of(EXAMPLES[-1])
+    nets = (NetRow("BRICK", 18.0, 19.0, 20.0, 0.9, "F1"), NetRow("GND", 0.0, 0.0, 0.0, 1.5, "W2"))
+    job = replace(bare, proof=replace(bare.proof, nets=nets))
+    assert wire(job, "barrel socket minus").current == pytest.approx(0.9)
+    assert wire(job, "F1 one").current == pytest.approx(0.9)
+    assert wire(bare, "barrel socket minus").current is None
+
+
+def test_either_end_of_a_wire_says_how_it_ends() -> None:
+    job = judged(job_of(EXAMPLES[-1]), "J1 rated_current", value=1.0, limit=12.0, unit="A")
+    # Insulated crimps are red up to 1.5 mm², blue up to 2.5 mm² (DIN 46237, from memory).
+    assert wire(job, "J1 one").joints == (
+        "ring lug, 4 mm, red, to 1.5 mm²",
+        "solder pin 1.3 mm, sleeved",
+    )
+    thick = judged(job_of(EXAMPLES[-1]), "J1 rated_current", value=7.0, limit=12.0, unit="A")
+    assert wire(thick, "J1 one").joints[0].endswith("yellow, to 6 mm²")
+    assert all(all(each.joints) for each in harness(job_of(WORKSHOP)))

@@ -18,7 +18,9 @@ from railwright.make.document import Document, Job, Unmakeable
 from railwright.make.needed import currents
 from railwright.make.panel.placed import INLET, SOCKET, Placed, panel_of
 from railwright.pages.sheet import Block, Caution, Grid, Section, Sheet
+from railwright.pages.wording import measurable
 from railwright.quantity import show
+from railwright.standards.panel_items import RECEPTACLE, RING
 from railwright.standards.wire import area, resistance, vacuum_current
 from railwright.standards.wire_colours import COLOURS, Carries, Colour
 
@@ -28,6 +30,7 @@ HEADING = (
     "from",
     "ends in",
     "to",
+    "ends there in",
     "current",
     "gauge",
     "cross-section",
@@ -35,6 +38,7 @@ HEADING = (
     "colour",
     "code",
 )
+ON_PAGE = (*HEADING[:7], "thick", "drop of a metre", "colour")
 GAUGES = (24, 22, 20, 18, 16, 14, 12, 10)
 """AWG, from the thinnest that a builder strips without nicking it (common practice, no source)."""
 INSULATION = 105
@@ -46,6 +50,13 @@ MOST_DROP = 50e-3
 MAINS_GAUGE = 18
 """AWG at least on the mains: 0.75 mm², inner wires of appliances up to 6 A (IEC 60335-1, from
 memory)."""
+BOARD, PIN = "board", "solder pin 1.3 mm, sleeved"
+"""Where most wires go, and how they end there (common practice, no source)."""
+CRIMPED = (RING, RECEPTACLE)
+"""Joints that are crimped on, in sizes by the wire."""
+BANDS = ((16, "red, to 1.5 mm²"), (14, "blue, to 2.5 mm²"), (-10, "yellow, to 6 mm²"))
+"""The thinnest wire's gauge from which on, and the colour of insulated crimps for it (common
+practice after DIN 46237 and 46245, from memory)."""
 EARTH = "PE"
 """Net of the protective conductor, which is joined to everything of metal that can be touched."""
 
@@ -72,6 +83,8 @@ class Wire:
     start: End
     to: str
     """The board's net, or another panel item."""
+    far: str
+    """How it ends there."""
     current: float | None
     """A; None where the proof saw none on that net at a panel item."""
     gauge: int
@@ -89,6 +102,11 @@ class Wire:
         return self.current * resistance(1.0, self.cross_section)
 
     @property
+    def joints(self) -> tuple[str, str]:
+        """How it ends at either side, with the size of what is crimped on."""
+        return _sized(self.start.item.size.joint, self.gauge), _sized(self.far, self.gauge)
+
+    @property
     def colour(self) -> Colour:
         """Of its insulation."""
         return COLOURS[self.start.carries]
@@ -102,6 +120,7 @@ def harness(job: Job) -> tuple[Wire, ...]:
 class _Harness:
     def __init__(self, job: Job) -> None:
         self.design = job.design
+        self.proof = job.proof
         self.seen = currents(job)
         self.items = panel_of(job.design).items
         self.labels = {item.label for item in self.items}
@@ -112,18 +131,22 @@ class _Harness:
         for end in self.ends:
             by_net.setdefault(end.net, []).append(end)
         for net, several in by_net.items():
-            current = self._current(net, several)
-            for start, to in self._joined(net, several):
-                yield Wire(start, to, current, _gauge(start, current or 0.0, together))
+            currents = {end: self._current(end) for end in several}
+            known = [current for current in currents.values() if current is not None]
+            for start, to, joint in self._joined(net, several):
+                chained = not to.startswith(BOARD)
+                current = max(known, default=None) if chained else currents[start]
+                yield Wire(start, to, joint, current, _gauge(start, current or 0.0, together))
 
-    def _joined(self, net: str, several: Sequence[End]) -> Iterator[tuple[End, str]]:
+    def _joined(self, net: str, several: Sequence[End]) -> Iterator[tuple[End, str, str]]:
         """Every end to the board; from one to the next where nothing of the board is on the net."""
         if net == EARTH:
-            yield from ((end, "stud on the metal of the box, by itself") for end in several)
+            yield from ((end, "stud on the metal of the box, by itself", RING) for end in several)
         elif self._is_on_board(net) or len(several) == 1:
-            yield from ((end, f"board, {net}") for end in several)
+            yield from ((end, f"{BOARD}, {net}", PIN) for end in several)
         else:
-            yield from ((one, other.told) for one, other in pairwise(several))
+            for one, other in pairwise(several):
+                yield one, other.told, other.item.size.joint
 
     def _is_on_board(self, net: str) -> bool:
         parts = self.design.circuit.on_net(net)
@@ -177,16 +200,36 @@ class _Harness:
                         return self.outside[other]
         return "signal"
 
-    def _current(self, net: str, several: Sequence[End]) -> float | None:
-        """What the proof saw at the items on a net; at the end of a rail at least what it gives."""
-        asked = [
-            max(rail.current.max, (rail.overload.act_by or 0.0) if rail.overload else 0.0)
-            for rail in self.design.need.output
-            if rail.nets and net in (rail.nets.plus, rail.nets.minus)
-        ]
-        seen = [self.seen[end.item.label] for end in several if end.item.label in self.seen]
-        known = [*seen, *asked]
-        return max(known) if known else None
+    def _current(self, end: End) -> float | None:
+        """What the proof saw at an item; at the end of a rail at least what it gives, at one of
+        the input what that takes."""
+        item, need = end.item, self.design.need
+        if item.label in self.seen:
+            known = [self.seen[item.label]]
+        else:
+            known = [] if item.label or item.does in self._ends_of_rails else [*self._taken]
+        if not item.label or self.design.circuit.part(item.label).kind == "terminal":
+            known += [
+                max(rail.current.max, (rail.overload.act_by or 0.0) if rail.overload else 0.0)
+                for rail in need.output
+                if rail.nets and end.net in (rail.nets.plus, rail.nets.minus)
+                if item.label or end.net == item.does
+            ]
+        return max(known, default=None)
+
+    @cached_property
+    def _ends_of_rails(self) -> set[str]:
+        rails = [rail.nets for rail in self.design.need.output if rail.nets]
+        return {net for nets in rails for net in (nets.plus, nets.minus)}
+
+    @cached_property
+    def _taken(self) -> Sequence[float]:
+        """The input's current [A], if the proof knows it: no more than either of its nets carries,
+        of which one may be a rail's as well."""
+        nets = self.design.need.input.nets
+        rows = [row for row in self.proof.nets if nets and row.net in (nets.plus, nets.minus)]
+        known = [row.current for row in rows if row.current is not None]
+        return [min(known)] if known else []
 
 
 def _gauge(start: End, current: float, together: int) -> int:
@@ -200,6 +243,14 @@ def _gauge(start: End, current: float, together: int) -> int:
         f"no wire of AWG {GAUGES[-1]} or thinner carries {show(current, 'A')} at {start.told} in a "
         f"bundle of {together}. Use a bar, or several wires side by side"
     )
+
+
+def _sized(joint: str, gauge: int) -> str:
+    """A joint with the size of its crimp; what is soldered has none."""
+    if joint not in CRIMPED:
+        return joint
+    band = next(colour for thinnest, colour in BANDS if gauge >= thinnest)
+    return f"{joint}, {band}"
 
 
 _LEAD = (
@@ -223,10 +274,36 @@ class Harness(Document):
         return {"harness.csv": csv_of(HEADING, _rows(harness(job)))}
 
     def sheet(self, job: Job) -> Sheet:
-        grid = Grid(HEADING, list(_rows(harness(job))), (0, 0, 1.3, 1.5, 1.3, 0, 0, 0, 0, 0, 0))
+        rows = [
+            (
+                *(str(number), wire.start.net, *_ways(wire)),
+                *(_amperes(wire), _thick(wire), _drop(wire)),
+                f"{wire.colour.name} {wire.colour.code}",
+            )
+            for number, wire in enumerate(harness(job), 1)
+        ]
+        grid = Grid(ON_PAGE, rows, (0, 0, 1.2, 1.6, 1.2, 1.4, 0, 0.9, 0, 0))
         alternating = job.design.need.input.kind == "ac"
         blocks: list[Block] = [Caution(_ON_MAINS), grid] if alternating else [grid]
         return Sheet(job.design.title, self.name, [Section("", blocks)], _LEAD)
+
+
+def _ways(wire: Wire) -> tuple[str, str, str, str]:
+    """From where to where, and how it ends at either side."""
+    near, far = wire.joints
+    return wire.start.told, near, wire.to, far
+
+
+def _amperes(wire: Wire) -> str:
+    return "not known" if wire.current is None else measurable(wire.current, "A")
+
+
+def _thick(wire: Wire) -> str:
+    return f"AWG {wire.gauge}, {wire.cross_section * 1e6:.2f} mm²"
+
+
+def _drop(wire: Wire) -> str:
+    return "not known" if wire.drop is None else measurable(wire.drop, "V")
 
 
 def _rows(wires: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
@@ -234,13 +311,11 @@ def _rows(wires: Sequence[Wire]) -> Iterator[tuple[str, ...]]:
         yield (
             str(number),
             wire.start.net,
-            wire.start.told,
-            wire.start.item.size.joint,
-            wire.to,
-            "not known" if wire.current is None else show(wire.current, "A"),
+            *_ways(wire),
+            _amperes(wire),
             f"AWG {wire.gauge}",
             f"{wire.cross_section * 1e6:.2f} mm²",
-            "not known" if wire.drop is None else show(wire.drop, "V"),
+            _drop(wire),
             wire.colour.name,
             wire.colour.code,
         )
