@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterator, Sequence
 
 from railwright.bench.steps import connecting, feeds, fitting, knobs, state_of
-from railwright.circuit.circuit import Part
+from railwright.circuit.circuit import Circuit, Part
 from railwright.circuit.design import Design
 from railwright.circuit.schema import Control
 from railwright.make.connections import End
 from railwright.make.document import Document, Job
 from railwright.pages.sheet import Block, Caution, Grid, Points, Section, Sheet, Words
 from railwright.pages.wording import told_apart
+from railwright.prove.unasked import EXTRA_LOW, cautions_of, general
 from railwright.quantity import show
 from railwright.surveys.stages import BringUp, Rest, Stage, bring_up
 from railwright.surveys.unpowered import MOST, OPEN, Resistance, resistances
@@ -39,11 +40,14 @@ _LEAD = (
 _BEFORE = (
     "Look at every joint with a glass: no bridge, no ball of solder, no joint left out.",
     "Hold the board against the connection list: every net, pin by pin.",
-    "Between each tab and its heat sink, and the case: no connection where an insulator is fitted.",
     f"Measure these with an ohmmeter (about {OPEN} V open), nothing connected, once it rests. "
     "Much less than the least points to a short circuit or a part the wrong way round; more says "
     "little, since nobody publishes what integrated circuits take below their least supply.",
 )
+ON_THE_WAY = ("heat-sink", "insulator", "enclosure")
+"""Kinds through which heat is led on."""
+_TABS = "Between tabs and what cools them, and from there to the metal of the box:"
+_BARE = "there is one: the sink has the potential of the tab; keep it off the box"
 _EACH = (
     "Set voltage and current limit of the bench source before it is connected; connect it last.",
     "Where the limit acts, something smells or warms up at once: off, and look.",
@@ -61,7 +65,7 @@ class BringingUp(Document):
         design = job.design
         found = bring_up(design)
         sections = [
-            Section("", [Caution([*job.proof.cautions, *_EACH])]),
+            Section("", [Caution([*general(design), *_EACH])]),
             _unpowered(design),
             *(_stage(design, stage, n) for n, stage in enumerate(found.stages, 1)),
             *_refused(found),
@@ -75,11 +79,41 @@ def _unpowered(design: Design) -> Section:
     blocks: list[Block] = [Points(_BEFORE, numbered=True)]
     rows = [_ohms(each) for each in resistances(design)]
     blocks.append(Grid(("red lead", "black lead", "at least", "typical", "read"), rows, (1,) * 5))
+    tabs = list(_tabs(design.circuit))
+    if tabs:
+        blocks.append(Words(_TABS))
+        titles = ("tab or case of", "by way of", "to", "connection", "read")
+        blocks.append(Grid(titles, tabs, (0.9, 1.7, 1.3, 2, 1)))
     marked = [(p.ref, p.use or p.kind, _ends(p)) for p in design.circuit.parts if p.order]
     if marked:
         heads = ("ref", "part", "which end goes where")
         blocks.append(Grid(heads, marked, (0, 1.5, 3)))
     return Section("Stage 0, without power", blocks)
+
+
+def _tabs(circuit: Circuit) -> Iterator[Sequence[str]]:
+    """What leads heat to a heat sink: whether it may lead current as well."""
+    for part in circuit.parts:
+        for pin in part.pins:
+            if part.kind in ON_THE_WAY or pin != "case":
+                continue
+            for layers, sink in _ways_to_sinks(circuit, part.pins[pin]):
+                told = ", ".join(f"{each.ref} {each.use}".strip() for each in layers)
+                none = f"none, where {layers[0].ref} insulates" if layers else _BARE
+                yield part.ref, told, f"{sink.ref}, and the case", none
+
+
+def _ways_to_sinks(circuit: Circuit, net: str) -> Iterator[tuple[tuple[Part, ...], Part]]:
+    """Layers and the sink behind them, from a thermal net."""
+    pending: list[tuple[str, tuple[Part, ...]]] = [(net, ())]
+    while pending:
+        here, layers = pending.pop()
+        for other, pin in circuit.on_net(here):
+            if other.kind == "heat-sink" and pin == "face":
+                yield layers, other
+            elif other.kind == "insulator" and other not in layers:
+                far = [n for p, n in other.pins.items() if p != pin]
+                pending += [(n, (*layers, other)) for n in far]
 
 
 def _ohms(found: Resistance) -> Sequence[str]:
@@ -97,6 +131,7 @@ def _ends(part: Part) -> str:
 
 
 def _stage(design: Design, stage: Stage, number: int) -> Section:
+    told = cautions_of_stage(design, stage)
     fitted = sorted((design.circuit.part(ref) for ref in stage.refs), key=_height)
     steps = [
         *fitting(stage, [part.ref for part in fitted]),
@@ -104,7 +139,8 @@ def _stage(design: Design, stage: Stage, number: int) -> Section:
         *knobs(design, stage),
         f"Black lead on {stage.common}. Measure:",
     ]
-    blocks: list[Block] = [Points(steps, numbered=True)]
+    blocks: list[Block] = [Caution(told)] if told else []
+    blocks.append(Points(steps, numbered=True))
     if len(stage.rests) > 1:
         blocks.append(Words(_either(stage)))
     for rest in stage.rests:
@@ -112,6 +148,15 @@ def _stage(design: Design, stage: Stage, number: int) -> Section:
             blocks.append(Words(f"Where it rests with {state_of(rest)}:"))
         blocks.append(_readings(design, stage, rest))
     return Section(f"Stage {number}: {stage.name}", blocks)
+
+
+def cautions_of_stage(design: Design, stage: Stage) -> list[str]:
+    """What can hurt somebody in a stage, or the parts that are fitted in it."""
+    volts = max((feed.volts for feed in stage.feeds), default=0.0)
+    found = cautions_of([design.circuit.part(ref) for ref in stage.refs], volts)
+    if volts > EXTRA_LOW:
+        found.insert(0, f"Fed with {show(volts, 'V')}, more than extra-low voltage: touch nothing.")
+    return found
 
 
 def _height(part: Part) -> tuple[int, bool]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -83,6 +83,11 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
 
 def cautions(design: Design) -> list[str]:
     """What can hurt somebody who builds or uses this supply, or the parts in it."""
+    return [*general(design), *cautions_of(design.circuit.parts, design.need.input.voltage.max)]
+
+
+def general(design: Design) -> list[str]:
+    """What can hurt somebody who builds or uses this supply, whatever is in it."""
     need = design.need
     found = []
     if need.input.kind == "ac" or need.input.voltage.max > EXTRA_LOW:
@@ -96,20 +101,26 @@ def cautions(design: Design) -> list[str]:
         found.append(
             "A battery feeds a short circuit for as long as it lasts: fuse it at its pole."
         )
-    if any(part.kind == "heat-sink" for part in design.circuit.parts):
-        found.append("Heat sinks get hot in use: let them cool before you touch them.")
-    held = [
-        part.ref
-        for part in design.circuit.parts
-        if part.kind == "capacitor" and _stored(part, need.input.voltage.max) > STORED_ENERGY
-    ]
-    if held:
-        found.append(f"Charge stays in {', '.join(held)} after switching off: discharge first.")
     found.append(
         "Feed a new board from a source with a current limit, and clip a scope's earth only to "
         "a point that is at earth."
     )
-    return [*found, *_of_parts(design.circuit.parts)]
+    return found
+
+
+def cautions_of(parts: Sequence[Part], voltage: float) -> list[str]:
+    """What can hurt somebody who handles parts that see up to a voltage [V], or the parts."""
+    found = []
+    if any(part.kind == "heat-sink" for part in parts):
+        found.append("Heat sinks get hot in use: let them cool before you touch them.")
+    held = [
+        part.ref
+        for part in parts
+        if part.kind == "capacitor" and _stored(part, voltage) > STORED_ENERGY
+    ]
+    if held:
+        found.append(f"Charge stays in {', '.join(held)} after switching off: discharge first.")
+    return [*found, *_warnings(parts)]
 
 
 def _stored(part: Part, voltage: float) -> float:
@@ -118,7 +129,7 @@ def _stored(part: Part, voltage: float) -> float:
     return float(0.5 * part.values["capacitance"].spread.high * across**2)
 
 
-def _of_parts(parts: Iterable[Part]) -> Iterator[str]:
+def _warnings(parts: Iterable[Part]) -> Iterator[str]:
     """What the catalogue warns of, once for all parts that it is told of."""
     warned = dict[str, list[str]]()
     for part in parts:
