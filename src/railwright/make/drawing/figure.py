@@ -32,6 +32,8 @@ BROAD = 78.0
 """Width [px] at which a label is broken."""
 NEAR, NEAR_BOX = 0.1, 0.4
 """Between a body and the label beside it, in steps: a symbol does not fill its body, a box does."""
+PAST_A_NAME = 1.5
+"""From the middle of a lead to a label beside it, in steps: a short name on the lead finds room."""
 Label = tuple[Lettering, ...]
 """The lines beside a part."""
 LINE = PITCH * PLAIN / STEP
@@ -238,8 +240,8 @@ def _labels(lines: Sequence[str], body: Box, gap: float) -> Iterator[Label]:
     yield _block(lines, left, middle + first, "end")
     for height in (up, down):
         yield _block(lines, x, height, "middle")
-        yield _block(lines, x + 1.1, height, "start")
-        yield _block(lines, x - 1.1, height, "end")
+        yield _block(lines, x + PAST_A_NAME, height, "start")
+        yield _block(lines, x - PAST_A_NAME, height, "end")
     yield _block(lines, right, up, "start")
     yield _block(lines, right + 1.4, up - 2.0, "start")
     yield _block(lines, x, up - 4.0, "middle")
