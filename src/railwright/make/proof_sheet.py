@@ -11,7 +11,7 @@ from railwright.pages.binding_map import binding_map
 from railwright.pages.curve_figures import curve_figures
 from railwright.pages.drawing import FILE
 from railwright.pages.figures import margin_map
-from railwright.pages.sheet import Block, Grid, Picture, Points, Section, Sheet, Words
+from railwright.pages.sheet import Figures, Grid, Picture, Points, Section, Sheet
 from railwright.prove.proof import Finding
 
 MOST_SHOWN = 6
@@ -29,8 +29,8 @@ class ProofSheet(Document):
         ledger = job.proof.ledger
         rows = Grid(HEADS, [_row(finding) for finding in ledger], (0, 0, 2, 1.2, 1.3))
         lead = f"{wording.counts(ledger)}; {wording.extent(job.proof)}."
-        pictures = list(_pictures(ledger))
-        tight = [Section("The tightest, in pictures", pictures)] if pictures else []
+        found = list(_pictures(ledger))
+        tight = [Section("The tightest, in pictures", [Figures(found)])] if found else []
         sections = [*_maps(ledger), *tight, Section("Ledger", [rows])]
         return Sheet(job.design.title, self.name, sections, lead)
 
@@ -53,7 +53,7 @@ def _maps(ledger: Sequence[Finding]) -> Iterator[Section]:
         yield Section(f"What binds where: {rail}", [picture, told])
 
 
-def _pictures(ledger: Sequence[Finding]) -> Iterator[Block]:
+def _pictures(ledger: Sequence[Finding]) -> Iterator[tuple[str, Sequence[Picture]]]:
     """Courses and maps of the first findings that have some."""
     shown = 0
     for number, finding in enumerate(ledger, 1):
@@ -64,9 +64,8 @@ def _pictures(ledger: Sequence[Finding]) -> Iterator[Block]:
         told = [svg for svg in svgs if svg]
         if not told:
             continue
-        yield Words(f"{finding.subject}: {finding.question} {finding.because}")
-        for svg in told:
-            yield Picture(svg, "", 0.6)
+        text = f"{finding.subject}: {finding.question} {finding.because}"
+        yield text, [Picture(svg, "") for svg in told]
         shown += 1
         if shown == MOST_SHOWN:
             return

@@ -33,6 +33,8 @@ from railwright.pages.drawing import (
 from railwright.pages.plane import Plane, plane_of
 from railwright.prove.proof import Array, Finding
 
+OVER = 10
+"""Of the worst margin: above lines and what is written on them."""
 _ENOUGH = "#dbe5e6"
 _MOST_BARS = 40
 _THINNEST = 80  # of a bar: part of the width from the limit to the farthest sample
@@ -165,6 +167,7 @@ def _mark_worst(axes: Axes, plane: Plane, finding: Finding) -> None:
         ha="left" if right else "right",
         va="bottom" if above else "top",
         fontweight="bold",
+        zorder=OVER,
         bbox={"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6, "pad": 2.5},
     )
 

@@ -54,7 +54,15 @@ class Picture:
     """Whether paper has it along its longer side."""
 
 
-Block = Words | Points | Caution | Grid | Picture
+@dataclass(frozen=True)
+class Figures:
+    """Figures with what they are about, two side by side where there is room."""
+
+    items: Sequence[tuple[str, Sequence[Picture]]]
+    """Text above, and the pictures that belong to it."""
+
+
+Block = Words | Points | Caution | Grid | Picture | Figures
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,17 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
-from railwright.pages.sheet import Block, Caution, Grid, Picture, Points, Section, Sheet, Words
+from railwright.pages.sheet import (
+    Block,
+    Caution,
+    Figures,
+    Grid,
+    Picture,
+    Points,
+    Section,
+    Sheet,
+    Words,
+)
 from railwright.pages.wording import printable
 
 # The policy makes a browser refuse whatever a name from a design file might smuggle in.
@@ -98,9 +108,21 @@ def _(block: Grid) -> str:
 
 @_block.register
 def _(block: Picture) -> str:
-    # A drawing of ours, not a text of the design: its names were escaped when it was drawn.
-    svg = block.svg[block.svg.index("<svg") :]
-    return f"<figure>{svg}<figcaption>{_text(block.caption)}</figcaption></figure>"
+    return f"<figure>{_svg(block)}<figcaption>{_text(block.caption)}</figcaption></figure>"
+
+
+@_block.register
+def _(block: Figures) -> str:
+    cells = [
+        f"<figure>{_block(Words(text))}{''.join(_svg(each) for each in pictures)}</figure>"
+        for text, pictures in block.items
+    ]
+    return f'<div class="figures">{"".join(cells)}</div>'
+
+
+def _svg(picture: Picture) -> str:
+    """A drawing of ours, not a text of the design: its names were escaped when it was drawn."""
+    return picture.svg[picture.svg.index("<svg") :]
 
 
 def _items(items: Sequence[str]) -> str:

@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from railwright.pages.paper import breakable, compiled, pictures
-from railwright.pages.sheet import Block, Caution, Grid, Picture, Points, Sheet, Words
+from railwright.pages.sheet import Block, Caution, Figures, Grid, Picture, Points, Sheet, Words
 from railwright.pages.wording import printable
 
 
@@ -77,6 +77,15 @@ def _(block: Grid) -> dict[str, Any]:
         "widths": list(block.widths),
         "rows": [[_text(c) for c in (*row, *[""] * (count - len(row)))] for row in block.rows],
     }
+
+
+@_block.register
+def _(block: Figures) -> dict[str, Any]:
+    items = [
+        {"text": _text(text), "svgs": [each.svg for each in pictures]}
+        for text, pictures in block.items
+    ]
+    return {"kind": "figures", "items": items}
 
 
 @_block.register
