@@ -7,16 +7,23 @@ from pathlib import Path
 
 import pytest
 from make.jobs import CASES, FOLDER, KNOB, job_of, judged
+from make.sound_documents import wrong
 from pages.fake_proof import fake_proof
 
-from railwright.circuit.design import read_text
+from railwright.circuit.design import catalogue_of, read, read_text
 from railwright.circuit.writer import set_value
 from railwright.files.source import source_text
 from railwright.make import every
+from railwright.make.document import Job
+from railwright.make.drill_template import DrillTemplate
+from railwright.make.harness import harness
 from railwright.make.specification import Specification
 from railwright.make.written import documents
 from railwright.pages.sheet import Grid, Sheet, Words
 from railwright.pages.sheet_html import html
+from railwright.prove.run import prove
+from railwright.surveys.depth import QUICK
+from railwright.surveys.operating_range import Choice
 
 
 def cells(sheet: Sheet) -> list[tuple[str, ...]]:
@@ -90,6 +97,22 @@ def test_documents_follow_a_changed_value() -> None:
     assert "110 Ω" in after["report.html"].decode()
 
 
+def test_every_document_follows_one_value_of_one_part() -> None:
+    text = set_value(source_text(KNOB), "R1", "resistance", "110 Ω")
+    before, after = (
+        Job(design, prove(design, depth=QUICK, nets=Choice()), catalogue_of(design))
+        for design in (read(KNOB), read_text(text, KNOB.name, path=KNOB))
+    )
+    for document in every():
+        files = [document.files(job) for job in (before, after)]
+        same = document.sheet(before) == document.sheet(after) and files[0] == files[1]
+        assert same == isinstance(document, DrillTemplate), document.name  # it says of no value
+    # The knob carries what the regulator's reference sends through R1: 91 Ω before, 110 Ω after.
+    seen = [{wire.start.told: wire.current for wire in harness(job)} for job in (before, after)]
+    ratio = (seen[1]["RV1 one"] or 0.0) / (seen[0]["RV1 one"] or 1.0)
+    assert ratio == pytest.approx(91.0 / 110.0, rel=0.01)
+
+
 def test_documents_follow_what_the_proof_found() -> None:
     job = judged(job_of(KNOB), "J1 rated_current", value=1.0, limit=12.0, unit="A")
     more = judged(job_of(KNOB), "J1 rated_current", value=3.0, limit=12.0, unit="A")
@@ -110,7 +133,25 @@ def test_documents_follow_what_the_proof_found() -> None:
 )
 def test_everything_is_made_of_other_supplies_too(path: Path) -> None:
     job = job_of(path)
+    assert wrong(documents(job.design, job.proof), job.design.circuit) == []
+
+
+def test_documents_that_are_not_sound_are_told() -> None:
+    job = job_of(KNOB)
     made = documents(job.design, job.proof)
-    assert made.unmade == {}
-    bill = made.files["bill-of-materials.csv"].decode("utf-8-sig")
-    assert all(part.ref in bill for part in job.design.circuit.parts)
+    circuit = job.design.circuit
+    assert wrong(made, circuit) == []
+
+    def spoilt(name: str, old: bytes, new: bytes) -> list[str]:
+        content = made.files[name]
+        assert old in content
+        return wrong(replace(made, files={**made.files, name: content.replace(old, new)}), circuit)
+
+    without = {name: each for name, each in made.files.items() if name != "harness.csv"}
+    assert wrong(replace(made, files=without), circuit) == ["not there: harness.csv"]
+    assert spoilt("bill-of-materials.csv", b"F1", b"F2")
+    assert spoilt("connections.csv", b"BRICK", b"BRACK")
+    assert spoilt("panel.svg", b'viewBox="0 0 ', b'viewBox="0 0 2')
+    assert spoilt("report.html", b"<h1>Harness</h1>", b"")
+    assert spoilt("report.html", b"<figure>", b'<img src="https://example.org/a.png">')
+    assert spoilt("schematic.svg", b'class="wire"', b'class="wir"')

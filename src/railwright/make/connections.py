@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from railwright.circuit.circuit import Circuit, Part
+from railwright.make.bill import value_of
 from railwright.make.columns import csv_of
 from railwright.make.document import Document, Job
 from railwright.pages.sheet import Grid, Section, Sheet, Words
 
-CONNECTIONS = ("net", "ref", "pin", "terminal", "part", "block")
+CONNECTIONS = ("net", "ref", "pin", "terminal", "part", "value", "block")
 WIRES = ("done", "net", "from", "to")
 
 
@@ -89,7 +90,7 @@ def _rows(circuit: Circuit) -> Iterator[Sequence[str]]:
         for end in several:
             part = end.part
             named = part.use or part.kind
-            yield end.net, part.ref, end.pin, end.terminal, named, part.block
+            yield end.net, part.ref, end.pin, end.terminal, named, value_of(part), part.block
 
 
 def _wires(circuit: Circuit) -> Iterator[Sequence[str]]:
