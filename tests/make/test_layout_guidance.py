@@ -97,3 +97,11 @@ def test_copper_is_what_the_junction_leaves() -> None:
     assert area == pytest.approx(500.0 / (40.0 + 130.0 - inside), rel=0.03)
     cool = replace(proof, losses={"D1": 0.01})
     assert "Cooled" not in html([LayoutGuidance().sheet(replace(base, proof=cool))])
+
+
+def test_a_width_is_never_rounded_down_and_outside_has_a_name() -> None:
+    # 1.6 A take 0.575 mm; 0.5 mm would be too little.
+    nets = (NetRow("OUT", 5.0, 5.0, 5.0, 1.6, "need.output.main"), ROWS[0])
+    row = cells(LayoutGuidance().sheet(replace(job(), proof=replace(job().proof, nets=nets))))
+    (out,) = [each for each in row if each[0] == "OUT"]
+    assert (out[3], out[4]) == ("load of main", "0.6 mm")

@@ -130,6 +130,9 @@ def test_a_latch_that_may_come_up_either_way_has_a_window_for_both() -> None:
 def test_an_ohmmeter_reads_resistors_and_junctions() -> None:
     found = {each.red: each.window for each in resistances(design(DIVIDER))}
     assert found["IN"].typical == pytest.approx(4000.0, rel=1e-3)
+    across = [each for each in resistances(design(DIVIDER), across=True) if each.black == "OUT"]
+    assert [each.red for each in across] == ["IN"]
+    assert across[0].window.typical == pytest.approx(1000.0, rel=1e-3)
     assert found["IN"].low == pytest.approx(3960.0, rel=1e-3)
     # OUT to GND: the upper leg leads nowhere, since no source is connected.
     assert found["OUT"].high == pytest.approx(3030.0, rel=1e-3)

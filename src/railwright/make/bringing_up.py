@@ -77,7 +77,7 @@ class BringingUp(Document):
 
 def _unpowered(design: Design) -> Section:
     blocks: list[Block] = [Points(_BEFORE, numbered=True)]
-    rows = [_ohms(each) for each in resistances(design)]
+    rows = [_ohms(each) for each in resistances(design, across=True)]
     blocks.append(Grid(("red lead", "black lead", "at least", "typical", "read"), rows, (1,) * 5))
     tabs = list(_tabs(design.circuit))
     if tabs:

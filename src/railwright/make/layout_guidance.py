@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,7 @@ from railwright.standards.ipc2221 import clearance, conductor_width
 from railwright.standards.loop import inductance, ringing
 from railwright.standards.thermal import board_area
 from railwright.standards.wire import resistance
+from railwright.surveys.fixture import SOURCE, load_ref
 
 RISE = 10.0
 """K that a conductor may be warmer than the board (common practice, no source)."""
@@ -28,6 +30,9 @@ COUNTS = 10e-3
 """A; less needs no width of its own."""
 TOLD = 1e-6
 """A; how much less is no matter for a conductor."""
+ROUNDED = 1e-6
+"""Tenths of a millimetre by which a width may be beyond one: what rounding does."""
+LOAD = load_ref("")
 WARMS = 50e-3
 """W; what gives off less wants no copper (common practice, no source)."""
 PULSED = ("capacitor", "thyristor")
@@ -99,14 +104,21 @@ def _conductors(job: Job) -> Sequence[Block]:
             row.net,
             _span(row),
             _current(row),
-            row.carried_by,
-            f"{width(row) * 1e3:.1f} mm",
+            _carrier(row.carried_by),
+            f"{math.ceil(width(row) * 1e4 - ROUNDED) / 10.0:.1f} mm",
             _drop(row),
             f"{apart(row, rows) * 1e3:.2f} mm",
         )
         for row in rows
     ]
     return [Grid(heads, table, (1, 1.6, 1, 1.2, 0.8, 1, 0.8))]
+
+
+def _carrier(ref: str) -> str:
+    """A part, or what is connected from outside."""
+    if ref == SOURCE:
+        return "the source"
+    return ref.replace(LOAD, "load of ") if ref.startswith(LOAD) else ref
 
 
 def _current(row: NetRow) -> str:

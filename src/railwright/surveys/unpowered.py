@@ -45,18 +45,22 @@ class Resistance:
     """[Ω]; infinite beyond what a meter shows."""
 
 
-def resistances(design: Design) -> tuple[Resistance, ...]:
-    """From every rail to the common net; none of those whose state has no solution."""
-    return tuple(_Unpowered(design).measured())
+def resistances(design: Design, *, across: bool = False) -> tuple[Resistance, ...]:
+    """From every rail to the common net; none of those whose state has no solution.
+
+    across: whether from the input to every output as well.
+    """
+    return tuple(_Unpowered(design, across).measured())
 
 
 class _Unpowered:
-    def __init__(self, design: Design) -> None:
+    def __init__(self, design: Design, across: bool) -> None:
         self.black = common(design)
         parts = [part for part in design.circuit.parts if not transforms(part)]
         self.circuit = Circuit(tuple(parts))
-        self.rails = [net for net in self._rails(design) if net != self.black]
-        meters = [_ohmmeter(net, self.black) for net in self.rails]
+        fed = [(net, self.black) for net in self._rails(design) if net != self.black]
+        self.pairs = [*fed, *(self._across(design) if across else ())]
+        meters = [_ohmmeter(*pair) for pair in self.pairs]
         powered = (*self.circuit.parts, *meters)
         nominal = {
             (part.ref, name): value.spread.typical
@@ -77,36 +81,48 @@ class _Unpowered:
             if net in ends or roles & FED:
                 yield net
 
+    def _across(self, design: Design) -> Iterator[tuple[str, str]]:
+        """From the input to every output: what lies between may be bridged."""
+        if design.need.input.kind == "ac":
+            return
+        source = terminals(design.need.input)
+        hot = source.plus if source.minus == self.black else source.minus
+        ends = [terminals(output) for output in design.need.output]
+        for net in dict.fromkeys(e.minus if e.plus == self.black else e.plus for e in ends):
+            if net not in (self.black, hot) and {net, hot} <= self.circuit.nets.keys():
+                yield hot, net
+
     def measured(self) -> Iterator[Resistance]:
-        readings: dict[str, Read] = {net: _ohms(net) for net in self.rails}
+        readings: dict[str, Read] = {_name(*pair): _ohms(*pair) for pair in self.pairs}
         found = windows(self.spread, self._solve, readings, apart=True)
-        for net, window in found.of.items():
+        for (red, black), window in zip(self.pairs, found.of.values(), strict=True):
             if all(np.isfinite((window.low, window.typical))):
-                yield Resistance(net, self.black, _shown(window))
+                yield Resistance(red, black, _shown(window))
 
     def _solve(self, actual: Array, taken: NDArray[np.intp]) -> OperatingPoints:
         count = actual.shape[1]
         lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, np.full(count, ROOM)))
-        for index, net in enumerate(self.rails):
-            lanes[_name(net), "voltage"] = np.where(taken == index, OPEN, 0.0)
-            lanes[_name(net), "resistance"] = np.where(taken == index, BEHIND, AWAY)
+        for index, pair in enumerate(self.pairs):
+            lanes[_name(*pair), "voltage"] = np.where(taken == index, OPEN, 0.0)
+            lanes[_name(*pair), "resistance"] = np.where(taken == index, BEHIND, AWAY)
         return operating_point(self.model, lanes, count)
 
 
 def _ohmmeter(red: str, black: str) -> Part:
     value = PartValue(Spread.exact(AWAY), "Ω", "the meter", False)
     pins = {"plus": red, "minus": black}
-    return Part(_name(red), "source", kinds()["source"], pins, {"resistance": value}, {}, {})
+    return Part(_name(red, black), "source", kinds()["source"], pins, {"resistance": value}, {}, {})
 
 
-def _name(net: str) -> str:
-    return f"ohmmeter on {net}"
+def _name(red: str, black: str) -> str:
+    return f"ohmmeter on {red} from {black}"
 
 
-def _ohms(net: str) -> Read:
+def _ohms(red: str, black: str) -> Read:
     def read(at: OperatingPoints) -> Array:
         with np.errstate(divide="ignore", invalid="ignore"):
-            volts, amperes = at.of(_name(net), "voltage"), at.of(_name(net), "current")
+            name = _name(red, black)
+            volts, amperes = at.of(name, "voltage"), at.of(name, "current")
             return np.asarray(np.where(amperes > OPEN / MOST, volts / amperes, MOST))
 
     return read
