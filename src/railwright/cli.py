@@ -18,7 +18,7 @@ from railwright.quantity import QuantityError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from railwright.bench.reading import Meter
+    from railwright.bench.reading import Meter, Reading
     from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
@@ -432,13 +432,19 @@ def measure_supply(
     help="A CSV file (quantity, red, value, unit); the log of `measure` where none is named.",
 )
 @_metered
+@click.option(
+    "--as-built",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Where nothing is wrong, learn the parts' values and write a design file that has them.",
+)
 @_traceback
-def mend_supply(file: Path, readings: Path | None, meter: Meter) -> None:
+def mend_supply(file: Path, readings: Path | None, meter: Meter, as_built: Path | None) -> None:
     """Find what is wrong with the built supply in FILE from what was read on it.
 
     It is fed from a bench source as at the stage that was measured last, switched on, unloaded.
     Says which suspects explain the readings, which of them no reading in reach tells apart, and
-    what to read next.
+    what to read next. With --as-built the readings of all stages tell the values of the parts.
+    Exit status: 0, or 1 where the values were asked for and something is wrong.
     """
     from railwright.bench.log import LogError, opened
     from railwright.bench.reading import ReadingError
@@ -447,6 +453,7 @@ def mend_supply(file: Path, readings: Path | None, meter: Meter) -> None:
     from railwright.mend.readings import of_rows
     from railwright.mend.told import Suspicion
 
+    _refuse_unwritable(file, outputs=[as_built])
     design, log = _built(file), file.with_suffix(".readings")
     try:
         if readings is not None:
@@ -457,12 +464,38 @@ def mend_supply(file: Path, readings: Path | None, meter: Meter) -> None:
         else:
             known = []
         stage = known[-1].stage if known else ""
-        known = [reading for reading in known if reading.stage == stage]
+        last = [reading for reading in known if reading.stage == stage]
     except (LogError, ReadingError) as error:
         raise Refusal(str(error)) from error
     click.echo("Working out what every suspect would do ...", err=True)
     finder = Finder(design, fitted_at(design, stage) if stage else ())
-    _console().print(Suspicion(finder.diagnose(known, meter), len(known)))
+    found = finder.diagnose(last, meter)
+    _console().print(Suspicion(found, len(last)))
+    if as_built is not None:
+        if found.is_fault:
+            click.echo(f"{as_built} is not written: something is wrong.", err=True)
+            click.get_current_context().exit(1)
+        _learn(file, design, known, as_built)
+
+
+def _learn(file: Path, design: Design, readings: Sequence[Reading], out: Path) -> None:
+    """Write a design file with the values that readings tell, and say them."""
+    from railwright.circuit.writer import EditError
+    from railwright.files.source import source_text
+    from railwright.mend.as_built import as_built
+    from railwright.mend.learn import LearnError, learn
+    from railwright.mend.learned_told import Lesson
+    from railwright.pages.whole_file import write_whole
+
+    click.echo("Working out what the readings tell of the parts ...", err=True)
+    try:
+        learned = learn(design, readings)
+        text = as_built(source_text(file), design, learned)
+    except (LearnError, EditError) as error:
+        raise Refusal(str(error)) from error
+    _console().print(Lesson(learned))
+    _write_file(out, lambda: write_whole(out, text))
+    _tell_written(out)
 
 
 def _built(file: Path) -> Design:

@@ -19,7 +19,9 @@ from railwright.circuit.writer import (
     add_part,
     remove_part,
     save,
+    set_heading,
     set_pin,
+    set_table,
     set_terminals,
     set_value,
 )
@@ -74,6 +76,29 @@ def test_a_value_with_a_tolerance_keeps_it(ends: str) -> None:
 def test_a_value_given_by_limits_is_refused() -> None:
     with pytest.raises(EditError, match="dropout of U1 is given by limits"):
         set_value(LAMP, "U1", "dropout", "1.2 V")
+
+
+@ENDS
+def test_a_spread_takes_the_place_of_a_value(ends: str) -> None:
+    before = LAMP.replace("\n", ends)
+    after = set_table(before, "R2", "resistance", {"min": "990 Ω", "max": "1 kΩ"})
+    wanted = f'resistance = {{ min = "990 Ω", max = "1 kΩ" }}{ends}'
+    assert changed_lines(before, after)[1] == [wanted]
+
+
+def test_a_value_under_a_header_is_refused() -> None:
+    text = '[[part]]\nref = "R1"\n[part.resistance]\ntypical = "1k"\n'
+    with pytest.raises(EditError, match="resistance of R1 stands under a header"):
+        set_table(text, "R1", "resistance", {"min": "1k", "max": "2k"})
+
+
+@ENDS
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+def test_a_heading_stands_above_all(ends: str, mark: str) -> None:
+    before = LAMP.replace("\n", ends)
+    assert set_heading(mark + before, ["one", "two"]) == (
+        f"{mark}# one{ends}# two{ends}{ends}{before}"
+    )
 
 
 @ENDS

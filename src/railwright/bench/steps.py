@@ -80,12 +80,17 @@ def course(design: Design) -> Course:
 
 def fitted_at(design: Design, stage: str) -> tuple[str, ...]:
     """Refs of all parts that are fitted at a stage; all there are where it has no such stage."""
-    refs: list[str] = []
+    return fitted_by_stage(design).get(stage) or tuple(p.ref for p in design.circuit.parts)
+
+
+def fitted_by_stage(design: Design) -> dict[str, tuple[str, ...]]:
+    """Refs of all parts that are fitted at each stage: its own and those of the stages before."""
+    refs: tuple[str, ...] = ()
+    found: dict[str, tuple[str, ...]] = {}
     for each in bring_up(design).stages:
         refs += each.refs
-        if each.name == stage:
-            return tuple(refs)
-    return tuple(part.ref for part in design.circuit.parts)
+        found[each.name] = refs
+    return found
 
 
 def _refused(found: BringUp) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import secrets
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +44,26 @@ def set_value(text: str, ref: str, key: str, new_text: str) -> str:
             )
         path = (*path, "typical")
     return file.put(path, _string(new_text))
+
+
+def set_table(text: str, ref: str, key: str, table: Mapping[str, str]) -> str:
+    """The design with a part's spread of a value, or what it tracks, set to a table in one line.
+
+    EditError where the part is not there, or the value stands under a header of its own.
+    """
+    file = _File(text)
+    path = (*file.part(ref), key)
+    if path in file.places and file.places[path].is_header:
+        raise EditError(f"{key} of {ref} stands under a header of its own. Write it in one line.")
+    return file.put(path, _inline(table))
+
+
+def set_heading(text: str, lines: Sequence[str]) -> str:
+    """The design with comments above everything else."""
+    mark = BYTE_ORDER_MARK if text.startswith(BYTE_ORDER_MARK) else ""
+    newline = _File(text).newline
+    heading = "".join(f"# {line}{newline}" for line in lines)
+    return f"{mark}{heading}{newline}{text.removeprefix(mark)}"
 
 
 def set_pin(text: str, ref: str, pin: str, net: str) -> str:

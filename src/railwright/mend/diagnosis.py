@@ -27,7 +27,7 @@ from railwright.surveys.samples import quasi_random
 from railwright.surveys.single_faults import value_before
 from railwright.surveys.stages import Bench
 from railwright.surveys.states import settle
-from railwright.surveys.suspects import METER, Suspect, suspects_of
+from railwright.surveys.suspects import METER, NOTHING, Suspect, suspects_of
 
 Array = NDArray[np.float64]
 SAMPLES = 32
@@ -71,6 +71,11 @@ class Diagnosis:
     """That it is expected to bring [bit]."""
     unjudged: int
     """Suspects without enough solutions to be judged."""
+
+    @property
+    def is_fault(self) -> bool:
+        """Whether something is likelier than that nothing is wrong."""
+        return self.ranked[0].suspect.words != NOTHING
 
 
 class Finder:

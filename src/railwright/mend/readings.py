@@ -11,7 +11,7 @@ QUANTITIES = ("voltage", "current")
 
 
 def of_rows(rows: Iterable[dict[str, str]], meter: Meter) -> list[Reading]:
-    """Readings from rows with quantity, red, black, value and unit.
+    """Readings from rows with quantity, red, black, value and unit, and stage if there are several.
 
     ReadingError with the number of the line where one is none.
     """
@@ -30,5 +30,6 @@ def of_rows(rows: Iterable[dict[str, str]], meter: Meter) -> list[Reading]:
             value = parse(text, place.unit)
         except QuantityError as error:
             raise ReadingError(f"line {number}: {error}") from error
-        found.append(Reading("", place, value, meter.error(value), meter.name))
+        stage = (row.get("stage") or "").strip()
+        found.append(Reading(stage, place, value, meter.error(value), meter.name))
     return found

@@ -336,10 +336,12 @@ class Bench:
     def lanes(self, actual: Array) -> dict[Name, Array | float]:
         """Lanes with these quantities (quantity, lane), in the air of a room."""
         count = actual.shape[1]
-        lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, np.full(count, ROOM)))
-        for ref, share in self.fixture.feeds.items():
-            lanes[ref, "voltage"] = self.design.need.input.voltage.nominal * share
-        return lanes
+        return self.spread.lanes(actual, np.full(count, ROOM)) | self.fed()
+
+    def fed(self) -> dict[Name, float]:
+        """What the bench sources are set to."""
+        volts = self.design.need.input.voltage.nominal
+        return {(ref, "voltage"): volts * share for ref, share in self.fixture.feeds.items()}
 
     def states(self) -> Stable:
         """Every state in which it may rest, with typical parts."""

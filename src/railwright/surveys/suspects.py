@@ -26,6 +26,7 @@ from railwright.surveys.spread import PartSpread
 
 STEPS = 12
 """Neighbours in a series are a twelfth of a decade apart (E12)."""
+NOTHING = "nothing wrong"
 METER = "the meter is off by a factor"
 MOST_PINS = 2
 """A part with more has joints of its own; of one with two an open joint is the part open."""
@@ -69,7 +70,7 @@ def suspects_of(circuit: Circuit, sound: Topology, spread: PartSpread) -> Suspec
     for one, other in _bridges(circuit):
         bridges.setdefault(frozenset((one, other)), (one, other))
     families: dict[str, list[Suspect]] = {
-        "nothing": [Suspect((), "nothing wrong", 1.0, ())],
+        "nothing": [Suspect((), NOTHING, 1.0, ())],
         "meter": [Suspect((), METER, 1.0, ())],
         "part": list(_failed(modes)),
         "joint": [_open(joint) for joint in sorted(_joints(circuit))],
