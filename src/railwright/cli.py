@@ -448,9 +448,9 @@ def mend_supply(file: Path, readings: Path | None, meter: Meter, as_built: Path 
     """
     from railwright.bench.log import LogError, opened
     from railwright.bench.reading import ReadingError
+    from railwright.bench.rows import of_rows
     from railwright.bench.steps import fitted_at
     from railwright.mend.diagnosis import Finder
-    from railwright.mend.readings import of_rows
     from railwright.mend.told import Suspicion
 
     _refuse_unwritable(file, outputs=[as_built])

@@ -6,14 +6,18 @@ import csv
 import io
 import random
 import signal
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from railwright.bench.log import Log, LogError, opened
-from railwright.bench.reading import Place, Reading
+from railwright.bench.reading import At, Meter, Place, Reading
+from railwright.bench.rows import of_rows
 
 OUT = Place("voltage", "OUT", "GND")
 
@@ -95,4 +99,61 @@ def test_exports_what_other_programs_read(tmp_path: Path) -> None:
         "error": "0.05",
         "meter": "multimeter",
         "condition": "settled",
+        "setting": "",
+        "load": "",
+        "input": "",
+        "ambient": "",
     }
+
+
+RIPPLE = Reading(
+    "as a whole",
+    Place("ripple", "OUT", "GND"),
+    2.1e-3,
+    1e-4,
+    "oscilloscope",
+    at=At(setting=5.0, load=0.25, ambient=298.15),
+)
+
+
+def test_where_something_was_read_is_kept_and_exported(tmp_path: Path) -> None:
+    with opened(tmp_path / "a.readings", "Bench") as log:
+        log.accept(RIPPLE)
+        (found,) = log.readings()
+        text = log.as_csv()
+    assert found.taken
+    assert replace(found, taken="") == RIPPLE
+    (again,) = of_rows(csv.DictReader(io.StringIO(text)), Meter(share=0.0, counts=0.0))
+    assert (again.at, again.place, again.value) == (RIPPLE.at, RIPPLE.place, RIPPLE.value)
+
+
+def test_a_log_without_where_is_gone_on_with(tmp_path: Path) -> None:
+    path = tmp_path / "a.readings"
+    with closing(sqlite3.connect(path)) as old, old:
+        old.executescript(FORMAT_1)
+    with opened(path, "Bench") as log:
+        log.accept(RIPPLE)
+    with opened(path, "Bench") as log:
+        first, second = log.readings()
+    assert (first.value, first.at) == (5.0, At())
+    assert second.at == RIPPLE.at
+
+
+FORMAT_1 = """
+CREATE TABLE supply (format INTEGER NOT NULL, title TEXT NOT NULL);
+CREATE TABLE reading (
+    number INTEGER PRIMARY KEY,
+    at TEXT NOT NULL,
+    stage TEXT NOT NULL,
+    quantity TEXT NOT NULL,
+    red TEXT NOT NULL,
+    black TEXT NOT NULL,
+    value REAL NOT NULL,
+    error REAL NOT NULL,
+    meter TEXT NOT NULL,
+    condition TEXT NOT NULL
+);
+INSERT INTO supply VALUES (1, 'Bench');
+INSERT INTO reading VALUES
+    (1, '2026-01-01T00:00:00+00:00', 'all', 'voltage', 'OUT', 'GND', 5.0, 0.05, '', 'settled');
+"""

@@ -11,9 +11,9 @@ from surveys.supplies import part, resistor, supply
 
 from railwright import cli
 from railwright.bench.reading import Meter, Place, Reading, ReadingError
+from railwright.bench.rows import of_rows
 from railwright.circuit.design import read_text
 from railwright.mend.diagnosis import Diagnosis, Finder
-from railwright.mend.readings import of_rows
 from railwright.surveys.suspects import weights
 
 METER = Meter(share=0.01, counts=0)

@@ -13,11 +13,16 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
-from railwright.bench.reading import Place, Reading
+from railwright.bench.reading import At, Place, Reading
+from railwright.quantity import show
 
-FORMAT = 1
+FORMAT = 2
 """Counts up when a table changes."""
+AT = ("setting", "load", "input", "ambient")
+"""Columns of where in the operating range something was read, in V, A, V and K; none of them has to
+be known. Format 1 had none."""
 HEADING = (
     "at",
     "stage",
@@ -29,7 +34,10 @@ HEADING = (
     "error",
     "meter",
     "condition",
+    *AT,
 )
+AT_UNITS = ("V", "A", "V", "°C")
+DIGITS = 6
 _TABLES = """
 CREATE TABLE IF NOT EXISTS supply (format INTEGER NOT NULL, title TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS reading (
@@ -42,9 +50,16 @@ CREATE TABLE IF NOT EXISTS reading (
     value REAL NOT NULL,
     error REAL NOT NULL,
     meter TEXT NOT NULL,
-    condition TEXT NOT NULL
+    condition TEXT NOT NULL,
+    setting REAL,
+    load REAL,
+    input REAL,
+    ambient REAL
 );
 """
+_KNOWN = (
+    "stage, quantity, red, black, value, error, meter, condition, setting, load, input, ambient"
+)
 
 
 class LogError(ValueError):
@@ -67,10 +82,20 @@ class Log:
             raise LogError(f"{path} is no log of readings: {error}. Name another file.") from error
         if row is None:
             self._data.execute("INSERT INTO supply VALUES (?, ?)", (FORMAT, title))
+        elif row == (1, title):
+            self._upgrade()
         elif row[0] != FORMAT:
             raise LogError(f"{path} is a log of format {row[0]}; this reads format {FORMAT}.")
         elif row[1] != title:
             raise LogError(f'{path} is the log of "{row[1]}", not of "{title}". Name another file.')
+
+    def _upgrade(self) -> None:
+        """Make a log of format 1 one of this format, as a whole or not at all."""
+        self._data.execute("BEGIN IMMEDIATE")
+        for column in AT:
+            self._data.execute(f"ALTER TABLE reading ADD COLUMN {column} REAL")
+        self._data.execute("UPDATE supply SET format = ?", (FORMAT,))
+        self._data.execute("COMMIT")
 
     def close(self) -> None:
         """Let go of the file."""
@@ -78,32 +103,30 @@ class Log:
 
     def accept(self, reading: Reading) -> None:
         """Keep a reading; it is on the disk when this returns."""
-        at = datetime.now(UTC).isoformat(timespec="seconds")
+        taken = datetime.now(UTC).isoformat(timespec="seconds")
+        place, at = reading.place, reading.at
         self._data.execute(
-            "INSERT INTO reading (at, stage, quantity, red, black, value, error, meter, condition)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            f"INSERT INTO reading (at, {_KNOWN}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
-                at,
+                taken,
                 reading.stage,
-                reading.place.quantity,
-                reading.place.red,
-                reading.place.black,
+                place.quantity,
+                place.red,
+                place.black,
                 reading.value,
                 reading.error,
                 reading.meter,
                 reading.condition,
+                *(at.setting, at.load, at.input, at.ambient),
             ),
         )
 
     def readings(self) -> Sequence[Reading]:
         """All readings, the first first."""
-        rows = self._data.execute(
-            "SELECT stage, quantity, red, black, value, error, meter, condition"
-            " FROM reading ORDER BY number"
-        )
+        rows = self._data.execute(f"SELECT at, {_KNOWN} FROM reading ORDER BY number")
         return [
-            Reading(stage, Place(quantity, red, black), value, error, meter, condition)
-            for stage, quantity, red, black, value, error, meter, condition in rows
+            Reading(stage, Place(*place), value, error, meter, condition, At(*at), taken)
+            for taken, stage, *place, value, error, meter, condition, at in map(_split, rows)
         ]
 
     def last(self, stage: str, place: Place) -> Reading | None:
@@ -116,14 +139,22 @@ class Log:
         out = io.StringIO(newline="")
         table = csv.writer(out)
         table.writerow(HEADING)
-        rows = self._data.execute(
-            "SELECT at, stage, quantity, red, black, value, error, meter, condition"
-            " FROM reading ORDER BY number"
-        )
-        for at, stage, quantity, red, black, value, error, *rest in rows:
-            unit = Place(quantity, red, black).unit
-            table.writerow([at, stage, quantity, red, black, repr(value), unit, error, *rest])
+        for each in self.readings():
+            place, at = each.place, each.at
+            known = (at.setting, at.load, at.input, at.ambient)
+            texts = [
+                "" if value is None else show(value, unit, DIGITS)
+                for value, unit in zip(known, AT_UNITS, strict=True)
+            ]
+            read = (repr(each.value), place.unit, each.error, each.meter, each.condition)
+            where = (each.taken, each.stage, place.quantity, place.red, place.black)
+            table.writerow([*where, *read, *texts])
         return out.getvalue()
+
+
+def _split(row: Sequence[Any]) -> Sequence[Any]:
+    """A row with its last columns, of where it was read, in one."""
+    return [*row[: -len(AT)], row[-len(AT) :]]
 
 
 @contextmanager

@@ -3,9 +3,25 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+Quantity = Literal[
+    "voltage", "current", "resistance", "ripple", "noise", "deviation", "settling", "trip current"
+]
+"""What is read. Ripple is from peak to peak, noise rms. Deviation and settling are of a load step
+as the need has it, a trip current is the load's at which an overload acts."""
+UNITS: Mapping[Quantity, str] = {
+    "voltage": "V",
+    "current": "A",
+    "resistance": "Ω",
+    "ripple": "V",
+    "noise": "V",
+    "deviation": "V",
+    "settling": "s",
+    "trip current": "A",
+}
 Condition = Literal["cold", "settled"]
 """Right after switching on, or once it has come to rest."""
 Verdict = Literal["inside", "outside", "doubtful"]
@@ -63,7 +79,7 @@ class Meter:
 class Place:
     """What was read, and where."""
 
-    quantity: Literal["voltage", "current", "resistance"]
+    quantity: Quantity
     red: str
     """Net of the red lead; of a current, of the plus of the bench source."""
     black: str
@@ -71,7 +87,7 @@ class Place:
     @property
     def unit(self) -> str:
         """Of its readings."""
-        return {"voltage": "V", "current": "A", "resistance": "Ω"}[self.quantity]
+        return UNITS[self.quantity]
 
     @property
     def told(self) -> str:
@@ -79,6 +95,20 @@ class Place:
         if self.quantity == "current":
             return f"current from {self.red}"
         return f"{self.quantity} of {self.red} from {self.black}"
+
+
+@dataclass(frozen=True)
+class At:
+    """Where in the operating range something was read, as far as anybody said."""
+
+    setting: float | None = None
+    """What the rail is set to [V]."""
+    load: float | None = None
+    """What the rail's load takes [A]."""
+    input: float | None = None
+    """[V]."""
+    ambient: float | None = None
+    """Air [K]."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +123,9 @@ class Reading:
     """By how much it may be off [same unit]."""
     meter: str = ""
     condition: Condition = "settled"
+    at: At = At()
+    taken: str = ""
+    """When the log accepted it (ISO 8601); empty where it is not from a log."""
 
 
 def verdict(reading: Reading, low: float, high: float) -> Verdict:
