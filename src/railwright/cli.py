@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
     from railwright.make.drawing.symbol import Standard
+    from railwright.measure.compared import Compared
     from railwright.prove.proof import Proof
     from railwright.surveys.operating_range import Choice
 
@@ -422,6 +423,92 @@ def measure_supply(
         _write_file(table, lambda: write_whole(table, written))
         _tell_written(table)
     click.get_current_context().exit(outcome.status)
+
+
+@commands.command("measured")
+@_file
+@click.option(
+    "--log",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The log of this supply; FILE with .readings where none is named.",
+)
+@click.option(
+    "--readings",
+    type=click.Path(path_type=Path),
+    help="Take readings from a CSV file instead (quantity, red, black, value, unit, setting, "
+    "load, input, ambient).",
+)
+@_metered
+@click.option(
+    "--sheet",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Prove, and write the specification with what was measured: .html or .pdf.",
+)
+@click.option(
+    "--json",
+    "as_data",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the comparison for other programs.",
+)
+@_traceback
+def measured_supply(
+    file: Path,
+    log: Path | None,
+    readings: Path | None,
+    meter: Meter,
+    sheet: Path | None,
+    as_data: Path | None,
+) -> None:
+    """Hold what was measured on the supply in FILE against what is predicted at the same places.
+
+    Readings count that say where in the operating range they were taken. Exit status: 0 all are as
+    predicted and keep what the need promises, 1 one is not or does not, 3 nothing was compared.
+    """
+    from railwright.bench.log import LogError, opened
+    from railwright.bench.reading import ReadingError
+    from railwright.bench.rows import of_rows
+    from railwright.measure.as_json import as_json
+    from railwright.measure.compared import compared, exit_status
+    from railwright.measure.told import Beside
+
+    _refuse_report(sheet)
+    _refuse_unwritable(file, outputs=[sheet, as_data])
+    design, path = _built(file), log or file.with_suffix(".readings")
+    if readings is None and not path.exists():
+        raise Refusal(f"{path}: there is no log. Measure first, or name one with --log.")
+    try:
+        if readings is not None:
+            known = of_rows(_rows_of(readings), meter)
+        else:
+            with opened(path, design.title) as kept:
+                known = list(kept.readings())
+    except (LogError, ReadingError) as error:
+        raise Refusal(str(error)) from error
+    click.echo("Working out what a sound supply reads there ...", err=True)
+    found = compared(design, known)
+    _console().print(Beside(found))
+    if as_data:
+        _write_data(as_data, as_json(design, found))
+        _tell_written(as_data)
+    if sheet:
+        _write_measured(sheet, file, design, found)
+    click.get_current_context().exit(exit_status(found))
+
+
+def _write_measured(out: Path, file: Path, design: Design, found: Sequence[Compared]) -> None:
+    """The specification with what was measured, as its name wants it."""
+    from railwright.measure.sheet import sheet
+    from railwright.pages.drawing import FILE, PAGE
+    from railwright.pages.sheet_html import html
+    from railwright.pages.sheet_pdf import pdf
+    from railwright.pages.whole_file import write_whole
+
+    proof = _proved(file, design, False, 1, None)
+    on_paper = out.suffix.lower() == ".pdf"
+    whole = [sheet(design, proof, found, FILE if on_paper else PAGE)]
+    content = pdf(whole) if on_paper else html(whole)
+    _write_file(out, lambda: write_whole(out, content))
+    _tell_written(out)
 
 
 @commands.command("mend")

@@ -6,6 +6,9 @@ The same finding gives the same bytes.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
@@ -49,11 +52,22 @@ MAP_CAPTION = (
 )
 
 
-def margin_map(finding: Finding, prefix: str, form: Form = PAGE) -> str:
+@dataclass(frozen=True)
+class Mark:
+    """A margin that was measured, at a place of the operating range."""
+
+    where: Mapping[str, float]
+    """Axis, as "load main", -> V, A or K; of axes that a map does not show nothing is asked."""
+    margin: float
+    is_within: bool
+    """Whether it is as predicted."""
+
+
+def margin_map(finding: Finding, prefix: str, form: Form = PAGE, marks: Sequence[Mark] = ()) -> str:
     """SVG of the worst margin over the operating range; empty where it was not looked over.
 
     prefix: stands before every id in it, so that several figures can share a page. form: what
-    it is for.
+    it is for. marks: what was measured.
     """
     plane = plane_of(finding)
     if plane is None or not np.isfinite(plane.margins).any():
@@ -62,6 +76,7 @@ def margin_map(finding: Finding, prefix: str, form: Form = PAGE) -> str:
         figure = Figure(figsize=_MAP, layout="constrained")
         axes = figure.subplots()
         (_draw_area if len(plane.axes) == 2 else _draw_curve)(axes, plane, finding)
+        _mark_measured(axes, plane, finding, marks)
         return as_svg(figure, prefix, f"Margins over the operating range: {finding.subject}", form)
 
 
@@ -170,6 +185,26 @@ def _mark_worst(axes: Axes, plane: Plane, finding: Finding) -> None:
         zorder=OVER,
         bbox={"facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6, "pad": 2.5},
     )
+
+
+def _mark_measured(axes: Axes, plane: Plane, finding: Finding, marks: Sequence[Mark]) -> None:
+    """What was measured, written at its place: a full square, or an empty one where it is not as
+    predicted."""
+    for mark in marks:
+        if not plane.axes.keys() <= mark.where.keys():
+            continue
+        at = [float(shown(name, np.array(mark.where[name]))) for name in plane.axes]
+        x, y = at[0], at[1] if len(at) > 1 else mark.margin
+        axes.plot(x, y, "s", mfc=INK if mark.is_within else PAPER, mec=INK, clip_on=False)
+        axes.annotate(
+            wording.quantity(mark.margin, wording.margin_unit(finding)),
+            (x, y),
+            (0, 6),
+            textcoords="offset points",
+            ha="center",
+            fontsize=8,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
+        )
 
 
 def _draw_samples(axes: Axes, samples: Array, finding: Finding) -> None:
