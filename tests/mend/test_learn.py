@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from click.testing import CliRunner
 from surveys.supplies import part, resistor, supply
 
 from railwright import cli
-from railwright.bench.reading import Meter, Place, Reading
+from railwright.bench.reading import At, Meter, Place, Reading
 from railwright.circuit.design import Design, read_text
 from railwright.mend.as_built import as_built
 from railwright.mend.built import Built
@@ -165,6 +166,21 @@ class Hidden:
             assert tied.low <= mean <= tied.high
             assert all(abs(share - mean) <= tied.residue for share in away)
         return count
+
+
+def test_a_load_tells_the_resistance_before_it() -> None:
+    parts = resistor("R1", "IN", "OUT", 100.0, "5 %") + resistor("R2", "OUT", "GND", 1e8)
+    text = supply(parts, amperes=(0.0, 0.1))
+    at = At(load=0.05, input=10.0)
+    meter = Meter(share=1e-5, counts=0)
+    readings = [
+        replace(volts("IN", 10.0, meter=meter), at=at),
+        replace(volts("OUT", 4.9, meter=meter), at=at),
+    ]
+    (found,) = learn(read_text(text, "small.toml"), readings).values
+    # 5.1 V over 50 mA, which the load takes within half a percent.
+    assert found.likely == pytest.approx(102.0, rel=0.005)
+    assert (found.low, found.high) == pytest.approx((102.0 / 1.005, 102.0 / 0.995), rel=2e-4)
 
 
 PINS = "input = IN, output = OUT, adjust = ADJ"

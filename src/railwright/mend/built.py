@@ -1,28 +1,31 @@
 """What would be read on a supply whose parts are known: what learning compares readings with.
 
 Beside the spread of the parts it knows what a bench leaves open: how far from the middle a hand
-put a knob, how well the bench source is set, how warm the room is.
+put a knob, or where it stands where the output was set, how well source and load are set, how warm
+the room is.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.bench.reading import Place, Reading
+from railwright.bench.reading import At, Place, Reading
 from railwright.bench.steps import fitted_by_stage
 from railwright.circuit.design import Design
-from railwright.engine.assembly import AMBIENT
+from railwright.engine.assembly import AMBIENT, SYSTEM
 from railwright.engine.model import ROOM, Name
 from railwright.engine.solutions import OperatingPoints
+from railwright.engine.two_state import two_state_parts
+from railwright.surveys.fixture import feeding_ref, load_ref
 from railwright.surveys.spread import PartSpread
 from railwright.surveys.stages import Bench
-from railwright.surveys.states import settle
+from railwright.surveys.states import Stable, settle, stable_states
 from railwright.surveys.windows import NOBODY
 
 Array = NDArray[np.float64]
@@ -30,10 +33,16 @@ HAND = 0.05
 """Of its travel by which a knob in the middle may be off (common practice, no source)."""
 SET = 0.02
 """Of its voltage by which a bench source may be set wrong (common practice, no source)."""
+LOADS = 0.005
+"""Of its current by which a load may be set wrong (common practice, no source)."""
 WARMER = 7.0
 """K by which a room may be warmer or colder than 25 °C."""
 CONFIDENT = 1e-6
 """Least error of a reading, as a share of it: the figures of a solution end there."""
+
+
+FED = (SYSTEM, "bench source over its setting")
+LOADED = (SYSTEM, "load over its setting")
 
 
 @dataclass(frozen=True)
@@ -44,6 +53,8 @@ class Open:
     low: float
     typical: float
     high: float
+    setting: float | None = None
+    """Of a knob: the voltage that it was set for, None where it is in the middle."""
 
 
 class Built:
@@ -52,12 +63,12 @@ class Built:
     def __init__(self, design: Design, readings: Sequence[Reading]) -> None:
         self.design = design
         self.spread = PartSpread.of(design.circuit)
-        self.open = tuple(_open(design))
+        self.open = tuple(_open(design, readings))
         kept, self._stages = list[Reading](), list[_Stage]()
-        fitted = fitted_by_stage(design) if any(map(_stage_of, readings)) else {}
+        fitted = fitted_by_stage(design) if any(reading.stage for reading in readings) else {}
         all_of_them = tuple(part.ref for part in design.circuit.parts)
-        for name, several in groupby(sorted(readings, key=_stage_of), _stage_of):
-            stage = _Stage(design, fitted.get(name, all_of_them), tuple(several))
+        for (name, at), several in itertools.groupby(sorted(readings, key=_order), _stand):
+            stage = _Stage(design, fitted.get(name, all_of_them), at, tuple(several))
             if stage.readings:
                 self._stages.append(stage)
                 kept += stage.readings
@@ -108,45 +119,74 @@ class Built:
 
     def _lanes(self, unknowns: Array, stage: _Stage) -> dict[Name, Array | float]:
         parts, rest = unknowns[: self.spread.size], unknowns[self.spread.size :]
-        air = dict(zip([each.name for each in self.open], rest, strict=True))[AMBIENT]
-        lanes: dict[Name, Array | float] = dict(self.spread.lanes(parts, air))
-        lanes |= {each.name: row for each, row in zip(self.open, rest, strict=True)}
-        return stage.own(lanes)
+        bench = {
+            each.name: row
+            for each, row in zip(self.open, rest, strict=True)
+            if each.name[0] == SYSTEM or each.setting == stage.at.setting
+        }
+        if stage.at.ambient is not None:
+            bench[AMBIENT] = bench[AMBIENT] + stage.at.ambient - ROOM
+        return stage.own({**self.spread.lanes(parts, bench[AMBIENT]), **bench})
 
 
-def _stage_of(reading: Reading) -> str:
-    return reading.stage
+def _stand(reading: Reading) -> tuple[str, At]:
+    return reading.stage, reading.at
 
 
-def _open(design: Design) -> Iterator[Open]:
+def _order(reading: Reading) -> tuple[str, str]:
+    return reading.stage, repr(reading.at)
+
+
+def _open(design: Design, readings: Sequence[Reading]) -> Iterator[Open]:
     yield Open(AMBIENT, ROOM - WARMER, ROOM, ROOM + WARMER)
     yield Open(FED, 1.0 - SET, 1.0, 1.0 + SET)
+    yield Open(LOADED, 1.0 - LOADS, 1.0, 1.0 + LOADS)
     for control in design.controls:
         name = (control.part, control.value)
-        if control.role == "trim":
-            yield Open(name, 0.0, 0.5, 1.0)
-        else:
-            yield Open(name, 0.5 - HAND, 0.5, 0.5 + HAND)
+        for setting in dict.fromkeys(reading.at.setting for reading in readings):
+            if setting is None and control.role == "set":
+                yield Open(name, 0.5 - HAND, 0.5, 0.5 + HAND)
+            else:
+                yield Open(name, 0.0, 0.5, 1.0, setting)
 
 
-FED = ("", "bench source over its setting")
+class _Loaded(Bench):
+    """With the loads of the need, which take what lanes say."""
+
+    def off(self) -> set[str]:
+        return {feeding_ref(rail) for rail in self.fixture.rails}
+
+
+def _constant(design: Design) -> Design:
+    """A design whose loads take the same current at any voltage, as those of a bench do."""
+    outputs = tuple(replace(output, load=()) for output in design.need.output)
+    return replace(design, need=replace(design.need, output=outputs))
 
 
 class _Stage:
     """The parts that are fitted at a stage, in the state that was read."""
 
-    def __init__(self, design: Design, refs: Sequence[str], readings: Sequence[Reading]) -> None:
+    def __init__(
+        self, design: Design, refs: Sequence[str], at: At, readings: Sequence[Reading]
+    ) -> None:
+        self.at = at
         nets = dict.fromkeys(
             net for reading in readings for net in (reading.place.red, reading.place.black)
         )
         bare = Bench(design, refs, refs, ("",))
         wanted = [net for net in nets if net in bare.circuit.nets and net != bare.common]
-        self.bench = Bench(design, refs, refs, wanted or (next(iter(bare.circuit.nets)),))
+        wanted = wanted or [next(iter(bare.circuit.nets))]
+        if at.load:
+            self.bench: Bench = _Loaded(_constant(design), refs, refs, wanted)
+        else:
+            self.bench = Bench(design, refs, refs, wanted)
         self.readings = tuple(r for r in readings if self._reads(r.place) and np.isfinite(r.value))
         if self.readings:
             self._start, self._state = self._found()
 
     def _reads(self, place: Place) -> bool:
+        if self.at.load and len(self.bench.fixture.rails) > 1:
+            return False  # which of them was loaded is not said
         if place.quantity == "current":
             return any(source.pins["plus"] == place.red for source in self.bench.sources)
         nets = {place.red, place.black} - {self.bench.common}
@@ -164,18 +204,37 @@ class _Stage:
                 )
             )
 
-        stable = self.bench.states().found
+        stable = self._stable().found
         if not stable:
             return None, {}
         state, at, lane = min(stable, key=away)
         return at.take(np.array([lane])), state
 
+    def _stable(self) -> Stable:
+        """The states in which it may rest, with typical parts and its knobs in the middle."""
+        if not self.at.load:
+            return self.bench.states()
+        lanes = self.bench.lanes(self.bench.spread.typical[:, None]) | self._loads(1.0)
+        parts = two_state_parts(self.bench.model)
+        if parts:
+            return stable_states(self.bench.engine, parts, lanes)
+        at = self.bench.engine(lanes, 1)
+        return Stable([({}, at, 0)] if at.solved.all() else [], True)
+
+    def _loads(self, factor: Array | float) -> dict[Name, Array | float]:
+        """What loads take, over what was said of them."""
+        amperes = self.at.load or 0.0
+        return {(load_ref(rail), "current"): amperes * factor for rail in self.bench.fixture.rails}
+
     def own(self, lanes: Mapping[Name, Array | float]) -> dict[Name, Array | float]:
         """Of all lanes those of what is fitted, fed as it is here."""
-        fitted = {"", *(part.ref for part in self.bench.circuit.parts)}
+        fitted = {SYSTEM, *(part.ref for part in self.bench.circuit.parts)}
         found = {name: row for name, row in lanes.items() if name[0] in fitted}
-        share = found.pop(FED)
-        return found | {name: volts * share for name, volts in self.bench.fed().items()}
+        share, taken = found.pop(FED), found.pop(LOADED)
+        if self.at.input is not None:
+            share = share * self.at.input / self.bench.design.need.input.voltage.nominal
+        found |= {name: volts * share for name, volts in self.bench.fed().items()}
+        return found | (self._loads(taken) if self.at.load else {})
 
     def read(self, lanes: Mapping[Name, Array | float], count: int) -> Array:
         off = self.bench.metered(np.full(count, NOBODY))

@@ -27,7 +27,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.engine.topology import AIR, Topology
 from railwright.engine.two_state import two_state_parts
 from railwright.quantity import Spread, show
-from railwright.surveys.fixture import Fixture, terminals, transforms
+from railwright.surveys.fixture import Fixture, feeding_ref, load_ref, terminals, transforms
 from railwright.surveys.small_signals import least_decaying
 from railwright.surveys.spread import PartSpread
 from railwright.surveys.states import Engine, Stable, settle, stable_states
@@ -228,9 +228,8 @@ class Bench:
         self.circuit = Circuit(parts)
         """Without sources and meters."""
         self.fixture = Fixture.of(self.design, self.circuit)
-        loads = {f"need.output.{rail}" for rail in self.fixture.rails}
-        loads |= {f"{ref} charged" for ref in loads}
-        powered = [p for p in self.fixture.at_rest.parts if p.ref not in loads]
+        off = self.off()
+        powered = [p for p in self.fixture.at_rest.parts if p.ref not in off]
         self.sources = [p for p in powered if p.ref in self.fixture.feeds]
         self.common = common(self.design)
         self.read = self._read()
@@ -244,6 +243,11 @@ class Bench:
         }
         self.model = Model(topology, nominal)
         self.spread = PartSpread.of(self.circuit)
+
+    def off(self) -> set[str]:
+        """Refs of what the need connects to its rails: none of it is here."""
+        rails = self.fixture.rails
+        return {ref(rail) for rail in rails for ref in (load_ref, feeding_ref)}
 
     def stage(self, name: str) -> Stage | Objection:
         """What is read on it, where it stands."""
