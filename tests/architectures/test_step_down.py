@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from railwright.architectures.step_down import StepDown
 from railwright.circuit.circuit import Part
 from railwright.standards.derating import POLICIES
 from railwright.standards.iec60063 import is_member
+from railwright.standards.policy import Policy
 from tests.architectures.needs import EXAMPLES, parts_of, plain, read_sketch, task_of
 
 POLICY = POLICIES["NASA MIL-STD-975M"]
@@ -194,3 +196,13 @@ def test_the_fuse_carries_what_the_input_capacitor_leaves_of_the_pulses() -> Non
     assert effective > 1.1 * mean
     rated = parts["F1"].ratings["rated_current"]
     assert effective <= (POLICY.fuse_current(rated, 333.15) or 0.0) * rated
+
+
+def test_a_coil_is_chosen_by_what_the_policy_allows_of_it() -> None:
+    """Of 3 A half may be used, less a tenth: 1.35 A, too little for 1.9 A."""
+    task = task_of(plain({'max = "0.3 A"': 'max = "1.9 A"'}))
+    half = Policy("half", "a builder's own", {("inductor", "current"): 0.5})
+    for policy, rated in ((task.derating, 3.0), (half, 5.0)):
+        sketch = StepDown().sketches(replace(task, derating=policy))[0]
+        (use,) = (str(part["use"]) for part in sketch.parts if part["kind"] == "inductor")
+        assert task.catalogue[use].values["rated_current"].spread.high == rated

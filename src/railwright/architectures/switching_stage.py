@@ -448,7 +448,7 @@ class SwitchingStage:
             and "inductance" in entry.values
             and low <= spread_of(entry, "inductance").typical <= high
         }
-        acting = [self.acting(coil, stage) for coil in coils(within)]
+        acting = [self.acting(self._borne(coil), stage) for coil in coils(within)]
         try:
             fit = choose(stage, [coil for coil in acting if coil.inductance >= least], ratio)
         except ValueError as error:
@@ -466,6 +466,15 @@ class SwitchingStage:
                 reached=6,
             )
         return fit
+
+    def _borne(self, coil: Coil) -> Coil:
+        """A coil by what may be used of its ratings."""
+        entry, task = self.task.catalogue[coil.name], self.task
+        return replace(
+            coil,
+            saturation_current=task.share(entry, "saturation_current") * coil.saturation_current,
+            rated_current=task.share(entry, "rated_current") * coil.rated_current,
+        )
 
     def _lets_act(self, fit: Fit, stage: Stage) -> None:
         """Unserved where its cycles end before what a guard behind it acts on."""
