@@ -184,6 +184,30 @@ def test_a_capacitor_that_leads_elsewhere_pumps_nothing(far: str) -> None:
     assert found.potential("OUT")[0] > -0.5
 
 
+@pytest.mark.parametrize(
+    "bridge",
+    [("PLUS", GROUND), ("PLUS", "IN"), ("MINUS", GROUND), ("MINUS", "OUT"), ("PLUS", "MINUS")],
+)
+def test_a_bridge_at_the_flying_capacitor_ends_it(bridge: tuple[str, str]) -> None:
+    """In the mean as cycle by cycle: the output is gone, and a switch shorts the input."""
+    board = pump(1e-3)
+    topology = face.Topology.of(board.parts, GROUND, bridges=[bridge])
+    faults = face.single_faults(topology)
+    lanes = face.one_at_a_time(faults)
+    model = face.Model(topology, dict(board.nominal))
+    means = face.operating_point(model, lanes, 2)
+    assert means.solved.all()
+    sound, broken = means.potential("OUT")
+    assert sound < -4.9
+    assert -0.2 < broken < 0.8
+    rest = quiescent(means, switched=True)
+    found = cycle(rest.model, rest.lanes, 2, rest.x, clock=("U", "tick"), tolerance=EXACT)
+    assert found.potential("OUT")[1].min() > -2.0
+    power = found.of("U", "power")[:, :-1].mean(axis=1)
+    if "PLUS" in bridge:  # between ground and output its own capacitor limits what flows
+        assert means.of("U", "power") == pytest.approx(power, rel=0.15)
+
+
 def test_it_rests_below_its_least_supply() -> None:
     """1.5 V (datasheet table of the 7660 type)."""
     lanes = {("V", "voltage"): np.array([1.3, 1.7])}

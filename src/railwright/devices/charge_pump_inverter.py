@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from railwright.devices.arithmetic import exp, minimum, step
+from railwright.devices.arithmetic import exp, limited, maximum, minimum, sqrt, step
 from railwright.devices.capacitor import capacitance
 from railwright.devices.device import (
     CASE,
@@ -28,6 +28,8 @@ LEAK = 1e-7  # S; of each open switch, which holds the pins of the flying capaci
 SEEN = 1e-2  # V; by which what a capacitor holds may differ from what lies between our pins
 AGREE = 0.9  # least share by which both have to
 AWAKE = 0.1  # V; of the supply, over which it begins to work
+AMISS = 0.01  # of the supply, by which the mean of a pin may lie off the middle of its ends
+BODY = 0.6  # V; above ground, at which the switches' body diodes conduct (any textbook)
 FAST = 30.0  # time constants in half a cycle; more of them make no difference
 
 
@@ -44,7 +46,8 @@ class ChargePumpInverter(Device):
     adds itself once. The output capacitor counts as much larger than the flying one: where both
     are alike, the mean is off by 1/16 of 1/(f C).
     In the mean all losses of the switching count as the part's own heat; in truth the capacitors'
-    series resistances have their share of it.
+    series resistances have their share of it. A pin of the flying capacitor that something holds
+    ends the pumping; what a bridge at `cap_minus` heats is then counted too small.
 
     Sources: datasheets of the 7660 type (first order); Kimball, Krein and Cahill, Modeling of
     capacitor impedance in switching converters, IEEE Power Electronics Letters 3 (2005), from
@@ -112,19 +115,16 @@ class ChargePumpInverter(Device):
 
     def equations(self, t: Terms) -> None:
         stored = t.v("cap_plus") - t.v("cap_minus")
-        first, second = _resistances(t, stored)
         joined, bled = _joined(t, stored)
-        works = step((_supply(t) - t.p.supply_minimum) / AWAKE + 0.5) * joined
-        charging = works * (_supply(t) - stored) / first
-        given = works * (stored + _output(t)) / second
-        t.through("input", "cap_plus", charging)
-        t.through("cap_minus", "ground", charging)
-        t.through("cap_plus", "ground", given)
-        t.through("output", "cap_minus", given)
-        heat = (_supply(t) - stored) * charging + (stored + _output(t)) * given
-        dissipate(t, heat + bled + _leak(t) + _own(t))
-        _observe(t, given)
-        t.observe("output_resistance", first + second)
+        awake = step((_supply(t) - t.p.supply_minimum) / AWAKE + 0.5)
+        free, held = _means(t, awake)
+        resistance = _resistance(t, stored)
+        moved = awake * joined * free * (_supply(t) + _output(t)) / resistance
+        t.through("input", "ground", moved)
+        t.through("output", "ground", moved)
+        dissipate(t, moved * (_supply(t) + _output(t)) + bled + held + _rest(t))
+        _observe(t, moved)
+        t.observe("output_resistance", resistance)
 
     def switched_equations(self, t: Terms) -> None:
         conductance = t.p.works / (QUARTER * t.p.switch_resistance)
@@ -136,7 +136,7 @@ class ChargePumpInverter(Device):
             + _switch(t, "output", "cap_minus", second)
         )
         _clock(t)
-        dissipate(t, heat + _leak(t) + _own(t))
+        dissipate(t, heat + _rest(t))
         _observe(t, second * (t.v("output") - t.v("cap_minus")))
 
 
@@ -149,16 +149,14 @@ def _output(t: Terms) -> Number:
     return t.v("output") - t.v("ground")
 
 
-def _resistances(t: Terms, stored: Number) -> tuple[Number, Number]:
-    """What either half of the cycle acts like in the mean [Ω]."""
+def _resistance(t: Terms, stored: Number) -> Number:
+    """Of the output in the mean: both halves of the cycle, and what is at the output [Ω]."""
     flying, reservoir = t.linked("flying"), t.linked("reservoir")
-    pumps, pair = 0.5 * t.p.frequency, 2.0 * QUARTER * t.p.switch_resistance
+    pair = 2.0 * QUARTER * t.p.switch_resistance
     if flying is None:
-        return pair / LEAK, pair / LEAK
-    moved = capacitance(flying, stored)
-    own = 0.0 if reservoir is None else reservoir.p.esr
-    half = _half(pumps, moved, pair + flying.p.esr)
-    return half, half + own
+        return pair / LEAK
+    half = _half(0.5 * t.p.frequency, capacitance(flying, stored), pair + flying.p.esr)
+    return 2.0 * half + (0.0 if reservoir is None else reservoir.p.esr)
 
 
 def _half(frequency: Number, moved: Number, resistance: Number) -> Number:
@@ -184,6 +182,30 @@ def _joined(t: Terms, stored: Number) -> tuple[Number, Number]:
     return step((share - AGREE) / (1.0 - AGREE)), LEAK * held * held
 
 
+def _means(t: Terms, awake: Number) -> tuple[Number, Number]:
+    """1 where both pins of the flying capacitor go to and fro; nil where something holds one.
+
+    Two equal switches that lay a pin half the time to either of two ends give it (middle of the
+    ends - its mean)/R in the mean, half of that from either end, beside what passes from end to
+    end. A capacitor takes none of it, so that the pin is in the middle. What holds it elsewhere
+    carries it, and since no switch conducts uphill as much passes from the upper to the lower end.
+    Second, the heat of all that [W].
+    """
+    half = 0.5 * awake / (QUARTER * t.p.switch_resistance)
+    free, heat = 1.0, 0.0
+    for pin, one, other in (("cap_plus", "input", "ground"), ("cap_minus", "ground", "output")):
+        off = t.v(pin) - 0.5 * (t.v(one) + t.v(other))
+        amiss = off / (AMISS * (abs(_supply(t)) + AWAKE))
+        free = free * step(2.0 - amiss * amiss)
+        across = t.v(one) - t.v(other)
+        passes = half * off * off / sqrt(off * off + AWAKE * AWAKE) * limited(across / AWAKE, 1.0)
+        t.through(pin, one, half * off)
+        t.through(pin, other, half * off)
+        t.through(one, other, passes)
+        heat = heat + 2.0 * half * off * off + passes * across
+    return free, heat
+
+
 def _switch(t: Terms, start: str, end: str, conductance: Number) -> Number:
     """A switch between two pins; its heat [W]."""
     across = t.v(start) - t.v(end)
@@ -191,10 +213,24 @@ def _switch(t: Terms, start: str, end: str, conductance: Number) -> Number:
     return conductance * across * across
 
 
+def _rest(t: Terms) -> Number:
+    """What flows whatever the switches do; its heat [W]."""
+    return _leak(t) + _body(t) + _own(t)
+
+
 def _leak(t: Terms) -> Number:
     """What leaks through the open switches; its heat [W]."""
     ways = ("input", "cap_plus"), ("cap_plus", "ground"), ("cap_minus", "ground")
     return sum(_switch(t, *way, LEAK) for way in (*ways, ("output", "cap_minus")))
+
+
+def _body(t: Terms) -> Number:
+    """What the switches' body diodes pass from an output above ground; its heat [W]."""
+    beyond = maximum(_output(t) - BODY, 0.0)
+    current = beyond * beyond / sqrt(beyond * beyond + AWAKE * AWAKE)
+    current = current / (QUARTER * t.p.switch_resistance)
+    t.through("output", "ground", current)
+    return current * _output(t)
 
 
 def _own(t: Terms) -> Number:
