@@ -163,8 +163,9 @@ def test_what_binds_is_told(kind: Architecture, need: str, old: str, new: str, r
         ('ripple = "100 mV"', 'line_regulation = "50 mV"', "of a change of the input"),
         ('ripple = "100 mV"', 'load_regulation = "50 mV"', "of a change of the load"),
         ('voltage = { min = "5 V"', 'voltage = { min = "2 V"', "is to be set"),
+        ('ripple = "100 mV"', 'noise = "1 mV"', "out of that"),
     ],
-    ids=["load", "input", "line", "regulation", "knob"],
+    ids=["load", "input", "line", "regulation", "knob", "noise"],
 )
 def test_the_pump_alone_holds_nothing(old: str, new: str, reason: str) -> None:
     assert old in LOGIC

@@ -52,6 +52,11 @@ def _unregulated(task: Task, rail: Output, highest: float) -> None:
             f"the output is to be set from {show(rail.voltage.min, 'V')} to "
             f"{show(rail.voltage.max, 'V')}; a pump alone gives what the input is"
         )
+    if rail.noise is not None:
+        raise Unserved(
+            f"{show(rail.noise, 'V')} of noise are asked up to 100 kHz; nothing keeps its own "
+            "cycle out of that"
+        )
     off = highest / rail.voltage.max - 1.0
     may = task.kept * (rail.accuracy or ACCURACY)
     if off > may:

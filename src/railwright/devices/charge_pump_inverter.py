@@ -21,6 +21,7 @@ from railwright.devices.device import (
     Value,
     dissipate,
 )
+from railwright.devices.noise import thermal_noise
 from railwright.devices.switching import SUPPLY_HYSTERESIS, elapsed, period
 
 QUARTER = 0.25  # of the on-resistance of all four switches is that of one
@@ -48,6 +49,9 @@ class ChargePumpInverter(Device):
     In the mean all losses of the switching count as the part's own heat; in truth the capacitors'
     series resistances have their share of it. A pin of the flying capacitor that something holds
     ends the pumping; what a bridge at `cap_minus` heats is then counted too small.
+
+    The noise of a capacitor that is switched is that of the resistance it acts like, far below its
+    frequency (any textbook on switched capacitors).
 
     Sources: datasheets of the 7660 type (first order); Kimball, Krein and Cahill, Modeling of
     capacitor impedance in switching converters, IEEE Power Electronics Letters 3 (2005), from
@@ -119,9 +123,11 @@ class ChargePumpInverter(Device):
         awake = step((_supply(t) - t.p.supply_minimum) / AWAKE + 0.5)
         free, held = _means(t, awake)
         resistance = _resistance(t, stored)
-        moved = awake * joined * free * (_supply(t) + _output(t)) / resistance
+        conductance = awake * joined * free / resistance
+        moved = conductance * (_supply(t) + _output(t))
         t.through("input", "ground", moved)
         t.through("output", "ground", moved)
+        t.noise("output", "ground", thermal_noise(t.ambient, conductance))
         dissipate(t, moved * (_supply(t) + _output(t)) + bled + held + _rest(t))
         _observe(t, moved)
         t.observe("output_resistance", resistance)
