@@ -58,6 +58,45 @@ def test_a_fuse_that_a_short_circuit_does_not_open_falls_short(rated: str) -> No
     assert current < 1.5 * float(rated.split()[0]) <= melts
 
 
+BESIDE = """
+[[part]]
+ref = "F2"
+kind = "fuse"
+use = "fuse T 0.2 A"
+pins = { one = "ENTERS", two = "LEAVES" }
+
+[[part]]
+ref = "T2"
+kind = "transformer"
+use = "mains transformer 230 V, 2 x 15 V, 30 VA"
+pins = { primary_start = "LEAVES", primary_end = "N", secondary_start = "A2", secondary_end = "N2", second_start = "A2", second_end = "N2" }
+
+[[part]]
+ref = "R9"
+kind = "resistor"
+resistance = "1 kΩ"
+pins = { one = "A2", two = "N2" }
+"""  # noqa: E501
+
+
+@pytest.mark.parametrize("enters", ["L", "L1"], ids=["beside", "behind"])
+def test_each_transformer_is_asked_of_the_fuse_that_is_its_own(enters: str) -> None:
+    """Fuses that share a side of the mains, or stand one behind the other, protect each its own."""
+    strong = re.sub(r'use = "fuse T [^"]*"', 'use = "fuse T 2 A"', TEXT)
+    survey = survey_of(strong + BESIDE.replace("ENTERS", enters).replace("LEAVES", "L2"))
+    assert CHECK.subjects(survey) == ["F1", "F2"]
+    points = SWITCH_ON.points(survey).take(slice(0, 1))
+    within = survey.within(SWITCH_ON.scope)
+    view = SWITCH_ON.view(within, points, within.typical(1), None)
+    assert [CHECK.answer(view, ref).margin[0] > 0.0 for ref in ("F1", "F2")] == [False, True]
+
+
+def test_a_fuse_with_no_transformer_of_its_own_is_not_asked() -> None:
+    apart = BESIDE.replace('"ENTERS"', '"L1"').replace('"LEAVES"', '"L2"')
+    moved = TEXT.replace('primary_start = "L1"', 'primary_start = "L2"')
+    assert CHECK.subjects(survey_of(moved + apart)) == ["F2"]
+
+
 def test_without_a_transformer_there_is_nothing_to_ask() -> None:
     text = (Path(__file__).parents[2] / "examples" / "panel-five-volts.toml").read_text("utf-8")
     assert CHECK.subjects(survey_of(text)) == []

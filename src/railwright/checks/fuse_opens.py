@@ -38,7 +38,8 @@ class FuseOpens(Check):
         "Margin = primary current with a secondary shorted - melting current of the fuse. Current "
         "= lowest mains / |Z|, Z = source + 1.3 × primary + ratio^2 × 1.3 × secondary resistance, "
         "with the leakage inductance beside it: warm copper, the highest values. Secondaries side "
-        "by side are shorted together. Reserve = margin / melting current."
+        "by side are shorted together. A transformer is asked of the last fuse on the way to it. "
+        "Reserve = margin / melting current."
     )
     example = (
         "230 V - 10 % on 120 Ω + 5.5^2 × 3 Ω, warm: `207 V / (1.3 × (120 Ω + 30.25 × 3 Ω)) = 0.756 "
@@ -74,14 +75,17 @@ def _fuses(survey: Survey) -> list[Part]:
 
 
 def _behind(survey: Survey, fuse: Part) -> Iterator[Part]:
-    """The transformers whose primaries are at the mains behind a fuse."""
+    """The transformers whose primaries are at the mains behind a fuse, and behind no other one."""
     circuit, mains = survey.fixture.circuit, terminals(survey.fixture.design.need.input)
-    at = near(circuit, fuse.pins.values(), BEFORE)
-    if mains.plus not in at and mains.minus not in at:
+    before = near(circuit, (mains.plus, mains.minus), BEFORE)
+    ahead = frozenset(net for net, way in before.items() if fuse.ref not in way)
+    if not ahead & set(fuse.pins.values()):
         return
+    others = {other.ref for other in _fuses(survey)} - {fuse.ref}
+    found = near(circuit, set(fuse.pins.values()) - ahead, BEFORE, ahead)
+    at = {net for net, way in found.items() if not others & set(way)} - ahead
     for part in circuit.parts:
-        ends = {part.pins.get("primary_start"), part.pins.get("primary_end")}
-        if transforms(part) and ends & set(at):
+        if transforms(part) and at & {part.pins.get("primary_start"), part.pins.get("primary_end")}:
             yield part
 
 
