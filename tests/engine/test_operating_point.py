@@ -317,6 +317,30 @@ class TestFallBacks:
         work._climb(getattr(ladders, ladder), work._cold, module.STAGE_ITERATIONS)
         self.same(work._result(), board.solve(lanes, 32))
 
+    def test_every_lane_walks_at_its_own_pace(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Steps that are too long for the iterations allowed are tried again, shorter."""
+        board = adjustable_regulator()
+        lanes: dict[Name, Any] = {
+            ("V", "voltage"): np.linspace(12.0, 40.0, 21),
+            ("LD", "current"): np.linspace(0.1, 1.0, 21),
+        }
+        near, wanted = board.solve(), board.solve(lanes, 21)
+        work = self.work(board, lanes, 21)
+        monkeypatch.setattr(module, "STAGE_ITERATIONS", 4)
+        monkeypatch.setattr(module, "_WALK", (1.0,))
+        work._walk(near)
+        assert not work.solved.all()
+        work._pace(near)
+        assert work.solved.all()
+        self.same(work._result(), wanted)
+
+    def test_a_pace_without_an_end_is_given_up(self) -> None:
+        board = adjustable_regulator()
+        lanes: dict[Name, Any] = {("V", "voltage"): np.full(3, np.nan)}
+        work = self.work(board, lanes, 3)
+        work._pace(board.solve())
+        assert not work.solved.any()
+
     def test_the_last_resort_by_itself(self) -> None:
         board = amplified_pass_transistor()
         rng = np.random.default_rng(10)

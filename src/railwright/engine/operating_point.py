@@ -1,11 +1,11 @@
 """Operating points of thousands of lanes: Newton iteration with fall-backs, lane by lane.
 
-A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour,
-from a cold start, with shorter steps, by stepping the amplifiers' gain up, by letting the parts
-warm up in steps, by stepping the sources up, by stepping a leak away, by letting the air cool down
-from where all parts are hot, by letting its faults grow in the sound circuit, with latches and
-comparators held and let go, from many starts drawn at random, and last on the reference path with
-row exchanges. What none of them solves is reported as such.
+A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour, at
+a pace of its own, from a cold start, with shorter steps, by stepping the amplifiers' gain up, by
+letting the parts warm up in steps, by stepping the sources up, by stepping a leak away, by letting
+the air cool down from where all parts are hot, by letting its faults grow in the sound circuit,
+with latches and comparators held and let go, from many starts drawn at random, and last on the
+reference path with row exchanges. What none of them solves is reported as such.
 """
 
 from __future__ import annotations
@@ -162,6 +162,10 @@ def _pieces(count: int) -> Iterator[slice]:
 
 _WALK = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
 """Shares of the way from a neighbour's parameters to a lane's own."""
+_PACE, _LEAST_PACE, _ROUNDS = 0.1, 1e-4, 60
+"""First and least share of that way in one step of a lane that walks at its own pace, and steps."""
+_FASTER, _SLOWER = 2.0, 0.25
+"""Times the pace after a step that was made, and after one that was not."""
 _GROWTH = tuple(np.linspace(0.0, 1.0, 37))
 """Shares of a fault's growth in decades, see `begun`: three steps to each."""
 
@@ -197,6 +201,7 @@ class _Work:
                 self._walk(start)
         if reach == "all":
             if start is not None:
+                self._pace(start)
                 self._begin_cold()
             for ladder in LADDERS:
                 self._climb(ladder, partial(self._cold, air=ladder[0].air), STAGE_ITERATIONS)
@@ -272,15 +277,42 @@ class _Work:
         which = self._open()
         if not which.size:
             return
-        near = start.take(np.zeros(which.size, np.intp) if start.count == 1 else which)
-        begin = self._filled(near.inputs, which.size).copy()
-        end = self._parameters(which, TRUE)
-        x = blocks(near.last, self.width)
+        x, begin, end = self._way(start, which)
         for share in _WALK:
             p = (1.0 - share) * begin + share * end
             report = self.kernel.newton(x, p, STAGE_ITERATIONS)
             self.effort[which] += flat(report, 1)[: which.size]
         self._accept(which, x, p, report)
+
+    def _pace(self, start: OperatingPoints) -> None:
+        """Walk open lanes once more, each in steps as short as it needs, from rest to rest.
+
+        Where one loop takes over from another, a long step may find neither in control.
+        """
+        which = self._open()
+        if not which.size:
+            return
+        x, begin, end = self._way(start, which)
+        done, pace = np.zeros((2, x.shape[0], 1, self.width))
+        pace += _PACE
+        for _ in range(_ROUNDS):
+            ahead = np.minimum(done + pace, 1.0)
+            tried, p = x.copy(), (1.0 - ahead) * begin + ahead * end
+            report = self.kernel.newton(tried, p, STAGE_ITERATIONS)
+            self.effort[which] += flat(report, 1)[: which.size]
+            good = (report[:, :1] > 0.5) & np.isfinite(tried.sum(axis=1, keepdims=True))
+            x, done = np.where(good, tried, x), np.where(good, ahead, done)
+            pace = np.where(good, _FASTER, _SLOWER) * pace
+            if np.all((done == 1.0) | (pace < _LEAST_PACE)):
+                break
+        self._accept(which, x, end, self.kernel.newton(x, end, STAGE_ITERATIONS))
+
+    def _way(self, start: OperatingPoints, which: NDArray[np.intp]) -> tuple[Array, Array, Array]:
+        """A neighbour's solution, its parameters and the lanes' own, in blocks."""
+        near = start.take(np.zeros(which.size, np.intp) if start.count == 1 else which)
+        begin = self._filled(near.inputs, which.size).copy()
+        end = self._parameters(which, TRUE)
+        return blocks(near.last, self.width), begin, end
 
     def _break(self, start: Start) -> None:
         """Let the faults of open lanes grow in their circuits without faults."""
