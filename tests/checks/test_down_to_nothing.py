@@ -7,6 +7,7 @@ import pytest
 from surveys.supplies import part, resistor, supply, survey_of
 
 from railwright.checks.output import LowestSetting, Reached, allowed_off
+from railwright.prove.unasked import not_asked
 from railwright.surveys.extremes import Extreme, explore
 from railwright.surveys.situations import AS_SET, END_STOPS, View
 
@@ -40,6 +41,21 @@ def test_an_accuracy_is_a_share_of_a_tenth_of_the_range_at_least() -> None:
     survey = survey_of(divided(0.1))
     off = allowed_off(survey, "main", np.array([0.0, 0.3, 0.6, 6.0]))
     assert off == pytest.approx([0.03, 0.03, 0.03, 0.3])
+
+
+def test_above_0_volts_an_accuracy_is_a_share_of_the_setting_as_the_need_says() -> None:
+    survey = survey_of(divided(0.1, (0.3, 6.0)))
+    off = allowed_off(survey, "main", np.array([0.3, 0.6, 6.0]))
+    assert off == pytest.approx([0.015, 0.03, 0.3])
+
+
+def test_what_is_left_out_near_0_volts_is_told() -> None:
+    told = "\n".join(not_asked(survey_of(divided(0.1)).fixture.design))
+    assert "main: settings below 60 mV" in told
+    assert "less than 30 mV off where it is set below 600 mV" in told
+    above = "\n".join(not_asked(survey_of(divided(0.1, (0.3, 6.0))).fixture.design))
+    assert "settings below" not in above
+    assert "off where it is set" not in above
 
 
 def test_what_cannot_be_told_from_0_volts_counts_as_0_volts() -> None:

@@ -21,6 +21,7 @@ from railwright.circuit.circuit import Part
 from railwright.circuit.need import Output
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
+from railwright.surveys.operating_range import goes_to_nothing
 from railwright.surveys.situations import END_STOPS, HELD, NUDGE, NUDGED, Array, View
 from railwright.surveys.survey import Survey
 
@@ -125,8 +126,8 @@ class Reached(_SetCheck):
     analysis = (
         "The controls are solved for the wanted output; margin = accuracy × setting - |output - "
         "setting|, what remains where no position of the control gives it. The accuracy is the "
-        "need's, 5 % where it says nothing; below a tenth of the highest setting, that of the "
-        "tenth. Reserve = margin / (accuracy × setting)."
+        "need's, 5 % where it says nothing; where the need goes down to 0 V, below a tenth of the "
+        "highest setting that of the tenth. Reserve = margin / (accuracy × setting)."
     )
     example = (
         "Set to 12 V from a low line of 13 V, a regulator that needs 2.5 V gives `13 V - 2.5 V = "
@@ -153,13 +154,15 @@ def tolerance_of(survey: Survey, rail: str) -> float:
 
 
 LEAST_SHARE = 0.1
-"""Of its highest setting is the least of which an accuracy is a share: further down an output may
-be off as much as there, or else nothing would be accurate at 0 V (common practice, no source)."""
+"""Of its highest setting is the least of which the accuracy of a rail that goes down to 0 V is a
+share: further down it may be off as much as there, or else nothing would be accurate at 0 V
+(common practice, no source)."""
 
 
 def allowed_off(survey: Survey, rail: str, setting: Array | float) -> Array:
     """By how much a rail may be off a setting [V]."""
-    least = LEAST_SHARE * survey.fixture.rails[rail].voltage.max
+    output = survey.fixture.rails[rail]
+    least = LEAST_SHARE * output.voltage.max if goes_to_nothing(output) else 0.0
     return np.asarray(tolerance_of(survey, rail) * np.maximum(setting, least))
 
 

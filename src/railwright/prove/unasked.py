@@ -6,10 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
+from railwright.checks.output import DEFAULT_ACCURACY, LEAST_SHARE
 from railwright.circuit.circuit import Part
 from railwright.circuit.design import Design
 from railwright.circuit.need import LetThrough, Output, Overload
+from railwright.quantity import show
 from railwright.surveys.cycles import clocks
+from railwright.surveys.operating_range import goes_to_nothing, settings_of
 
 EXTRA_LOW = 60.0
 """V DC; above it a touch can hurt: dry conditions, IEC 61140 (from memory)."""
@@ -66,6 +69,8 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
         "spikes in 20 MHz: left to measurement, since they depend on the layout": output.spikes,
     }
     found = [text for text, value in demands.items() if value is not None]
+    if goes_to_nothing(output):
+        found += _near_nothing(output)
     others = [load.kind for load in output.load if load.kind not in LOOKED_AT]
     if others:
         found.append(f"loads of the kind {', '.join(others)}: looked at as constant current")
@@ -79,6 +84,15 @@ def _of_output(output: Output, ripples: bool) -> list[str]:
     if output.reference != "common with input":
         found.append(f"whether the rail is {output.reference}")
     return found
+
+
+def _near_nothing(output: Output) -> Iterator[str]:
+    """What the questions leave out of a rail that goes down to 0 V."""
+    lowest, highest = settings_of(output)
+    yield f"settings below {show(lowest, 'V')}, but for what its control reaches at its stop"
+    tenth = LEAST_SHARE * highest
+    off = (output.accuracy or DEFAULT_ACCURACY) * tenth
+    yield f"whether it is less than {show(off, 'V')} off where it is set below {show(tenth, 'V')}"
 
 
 def cautions(design: Design) -> list[str]:

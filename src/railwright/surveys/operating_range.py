@@ -217,6 +217,11 @@ def settings_of(rail: Output) -> tuple[float, float]:
     return max(rail.voltage.min, LEAST_SETTING * rail.voltage.max), rail.voltage.max
 
 
+def goes_to_nothing(rail: Output) -> bool:
+    """Whether a rail is wanted lower than the lowest setting that is looked at."""
+    return rail.voltage.min < settings_of(rail)[0]
+
+
 def _places(
     spans: Mapping[tuple[str, str], tuple[float, float]], least: int, fewest: int
 ) -> dict[tuple[str, str], int]:
