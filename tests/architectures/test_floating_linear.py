@@ -5,11 +5,17 @@ from __future__ import annotations
 import cmath
 import math
 
+import numpy as np
 import pytest
 
 from railwright.architectures.architecture import Refusal
 from railwright.architectures.floating_linear import FloatingLinear
+from railwright.checks.limiting import OVERLOADED
 from railwright.circuit.circuit import Part
+from railwright.surveys.depth import DEFAULT
+from railwright.surveys.fixture import Fixture, load_ref
+from railwright.surveys.samples import quasi_random
+from railwright.surveys.survey import Survey
 from tests.architectures.needs import EXAMPLES, parts_of, read_sketch, task_of, value
 
 REPAIR = (EXAMPLES / "repair-bench-thirty-volts.toml").read_text("utf-8")
@@ -152,6 +158,22 @@ def test_the_gate_does_not_make_an_amplifier_ring(parts: dict[str, Part]) -> Non
         (10.0 ** (n / 200.0) for n in range(600, 1300)), key=lambda f: abs(math.log(abs(loop(f))))
     )
     assert math.degrees(cmath.phase(loop(crossing))) >= -180.0 + 60.0
+
+
+def test_the_current_takes_over_from_the_voltage_wherever_it_is_overloaded() -> None:
+    """From full load on into heavier ones; no state beside it with parts that are red hot."""
+    offer = FloatingLinear().offer(task_of(REPAIR))
+    assert not isinstance(offer, Refusal)
+    survey = Survey(Fixture.of(read_sketch(REPAIR, offer[0])), depth=DEFAULT).within("in cycles")
+    points, spread = OVERLOADED.points(survey), survey.spread
+    drawn = spread.draw(quasi_random(spread.typical.size, 40, 1))
+    which = np.repeat(np.arange(points.count), 40)
+    view = OVERLOADED.view(survey, points.take(which), np.tile(drawn, points.count), None)
+    assert view.solved.all()
+    for at in view.beside.values():
+        amperes = at.of(load_ref("bench"), "current")
+        assert np.all((amperes > 2.05) & (amperes < 2.3))
+        assert at.of("B1", "junction").max() < 273.15 + 140.0
 
 
 def test_both_knobs_are_controls() -> None:
