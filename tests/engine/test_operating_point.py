@@ -17,7 +17,7 @@ from railwright.engine import ladders, reference
 from railwright.engine import operating_point as module
 from railwright.engine.assembly import AMBIENT, LEAK
 from railwright.engine.kernel import kernel_for
-from railwright.engine.model import MissingValue, Name
+from railwright.engine.model import MissingValue, Name, given_name
 from railwright.engine.operating_point import first_order, operating_point
 from railwright.engine.point_samples import point_samples
 from railwright.engine.reduction import at_rest
@@ -340,6 +340,20 @@ class TestFallBacks:
         work = self.work(board, lanes, 3)
         work._pace(board.solve())
         assert not work.solved.any()
+
+    @pytest.mark.parametrize("solvable", [False, True], ids=["given", "solvable"])
+    def test_a_load_that_grows_by_itself(self, solvable: bool) -> None:
+        """Whether its current is an input or what is given where nothing is solved for."""
+        board = amplified_pass_transistor()
+        name = ("LD", "current")
+        if solvable:
+            board, name = board.aim("LD", "current", "OUT"), given_name("LD", "current")
+        lanes: dict[Name, Any] = {name: np.linspace(0.05, 0.5, 12)}
+        light = ladders.on_rung(board.model, lanes, ladders.LIGHT)
+        assert light[name] == pytest.approx(0.01 * lanes[name])
+        work = self.work(board, lanes, 12)
+        work._load()
+        self.same(work._result(), board.solve(lanes, 12))
 
     def test_the_last_resort_by_itself(self) -> None:
         board = amplified_pass_transistor()

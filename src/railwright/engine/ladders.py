@@ -1,4 +1,4 @@
-"""Easier circuits on the way to the true one: less gain, heat or drive, more leak, hotter air."""
+"""Easier circuits on the way to the true one: less gain, heat, drive, load; more leak; hot air."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from railwright.devices.device import Device
 from railwright.engine.assembly import AMBIENT, GAIN, LEAK
-from railwright.engine.model import LEAK_TO_GROUND, ROOM, Lanes, Model, Name
+from railwright.engine.model import LEAK_TO_GROUND, ROOM, Lanes, Model, Name, given_name
 
 Array = NDArray[np.float64]
 
@@ -21,6 +21,7 @@ class Rung:
 
     gain: float = 1.0
     sources: float = 1.0
+    loads: float = 1.0
     leak: float = LEAK_TO_GROUND
     heat: float = 1.0
     air: float = 1.0
@@ -29,6 +30,7 @@ class Rung:
 
 
 TRUE = Rung()
+LIGHT = Rung(loads=0.01)
 DAMPED = [Rung(damping=0.4), TRUE]
 GAIN_LADDER = [Rung(gain=g) for g in (1e-3, 1e-2, 1e-1, 1.0)]
 HEAT_LADDER = [
@@ -52,6 +54,8 @@ def on_rung(model: Model, lanes: Lanes, rung: Rung) -> Lanes:
     changed[LEAK] = rung.leak
     if rung.sources != 1.0:
         changed |= scaled(model, lanes, driving, rung.sources)
+    if rung.loads != 1.0:
+        changed |= scaled(model, lanes, loading, rung.loads)
     if rung.air != 1.0:
         changed[AMBIENT] = np.multiply(lanes.get(AMBIENT, ROOM), rung.air)
     if rung.heat != 1.0:
@@ -77,7 +81,10 @@ def thermal(device: Device) -> Iterable[str]:
 def scaled(
     model: Model, lanes: Lanes, names: Callable[[Device], Iterable[str]], factor: Array | float
 ) -> dict[Name, Array | float]:
-    """Every part's quantities of those names, as far as they are known, times a factor."""
+    """Every part's quantities of those names, as far as they are known, times a factor.
+
+    An input that can be solved for counts as what is given for it, where it is not.
+    """
     found = {}
     for element in model.topology.elements:
         for name in names(element.device):
@@ -85,4 +92,7 @@ def scaled(
             known = lanes.get(key, model.nominal.get(key, element.device.inputs.get(name)))
             if known is not None:
                 found[key] = np.multiply(known, factor)
+            given = given_name(*key)
+            if given in lanes:
+                found[given] = np.multiply(lanes[given], factor)
     return found

@@ -3,9 +3,10 @@
 A lane that an attempt leaves unsolved goes on to the next one: along the way from a neighbour, at
 a pace of its own, from a cold start, with shorter steps, by stepping the amplifiers' gain up, by
 letting the parts warm up in steps, by stepping the sources up, by stepping a leak away, by letting
-the air cool down from where all parts are hot, by letting its faults grow in the sound circuit,
-with latches and comparators held and let go, from many starts drawn at random, and last on the
-reference path with row exchanges. What none of them solves is reported as such.
+the load grow from next to none, by letting the air cool down from where all parts are hot, by
+letting its faults grow in the sound circuit, with latches and comparators held and let go, from
+many starts drawn at random, and last on the reference path with row exchanges. What none of them
+solves is reported as such.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from railwright.engine.ladders import (
     GAIN_LADDER,
     HEAT_LADDER,
     LEAK_LADDER,
+    LIGHT,
     SOURCE_LADDER,
     TRUE,
     Rung,
@@ -44,7 +46,7 @@ from railwright.engine.two_state import held, two_state_parts
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-LADDERS = (DAMPED, GAIN_LADDER, HEAT_LADDER, SOURCE_LADDER, LEAK_LADDER, AIR_LADDER)
+LADDERS = (DAMPED, GAIN_LADDER, HEAT_LADDER, SOURCE_LADDER, LEAK_LADDER)
 LANES_AT_ONCE = 8192
 IMBALANCE = 1e-5
 """Largest residual that a solution may leave, as a share of the terms it is the sum of."""
@@ -204,7 +206,11 @@ class _Work:
                 self._pace(start)
                 self._begin_cold()
             for ladder in LADDERS:
-                self._climb(ladder, partial(self._cold, air=ladder[0].air), STAGE_ITERATIONS)
+                self._climb(ladder, self._cold, STAGE_ITERATIONS)
+            self._load()
+            # After all others: it finds hot states also where there is a cool one beside.
+            hot = partial(self._cold, air=AIR_LADDER[0].air)
+            self._climb(AIR_LADDER, hot, STAGE_ITERATIONS)
             self._break(start)
             self._let_go()
             self._scatter()
@@ -290,9 +296,26 @@ class _Work:
         Where one loop takes over from another, a long step may find neither in control.
         """
         which = self._open()
+        if which.size:
+            self._at_own_pace(which, *self._way(start, which))
+
+    def _load(self) -> None:
+        """Let the load of open lanes grow, from next to none, at which a cold start comes to rest.
+
+        What a current limit leaves of a heavy load a cold start does not find at once.
+        """
+        which = self._open()
         if not which.size:
             return
-        x, begin, end = self._way(start, which)
+        eased = dict(on_rung(self.model, chosen(self.lanes, which), LIGHT))
+        light = _Work(self.model, self.kernel, eased, which.size)
+        for ladder in ([TRUE], GAIN_LADDER, SOURCE_LADDER):
+            light._climb(ladder, light._cold, STAGE_ITERATIONS)
+        begin = self._filled(eased, which.size).copy()
+        self._at_own_pace(which, light.x, begin, self._parameters(which, TRUE))
+
+    def _at_own_pace(self, which: NDArray[np.intp], x: Array, begin: Array, end: Array) -> None:
+        """From parameters to others, in blocks: each lane in steps as short as it needs."""
         done, pace = np.zeros((2, x.shape[0], 1, self.width))
         pace += _PACE
         for _ in range(_ROUNDS):

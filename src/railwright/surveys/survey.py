@@ -279,7 +279,7 @@ def _directions(survey: Survey) -> Mapping[Name, float]:
 def _opened(survey: Survey) -> Mapping[Name, float]:
     """Controls of a current -> the stop at which more flows, out of the way of the voltage.
 
-    The need's band of overload is that of the knob's end. One of which no stop is solved is left
+    The need's band of overload is that of the knob's end. One of which a stop is not solved is left
     at rest.
     """
     found = {}
@@ -292,8 +292,8 @@ def _opened(survey: Survey) -> Mapping[Name, float]:
         lanes = survey.bare(replace(points, loads=loads), survey.typical(len(STOPS)))
         lanes[control.part, control.value] = np.array(STOPS)
         at = survey.engine(lanes, len(STOPS))
-        amperes = np.where(at.solved, at.of(load_ref(control.rail), "current"), -np.inf)
-        if at.solved.any():
+        if at.solved.all():
+            amperes = at.of(load_ref(control.rail), "current")
             found[control.part, control.value] = STOPS[int(np.argmax(amperes))]
     return found
 
