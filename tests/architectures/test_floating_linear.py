@@ -144,6 +144,23 @@ def test_the_voltage_loop_is_damped(parts: dict[str, Part], volts: float, ampere
     assert math.degrees(cmath.phase(loop(crossing))) >= -180.0 + 60.0
 
 
+def test_a_short_circuit_does_not_reach_the_amplifier(parts: dict[str, Part]) -> None:
+    """33 V of the capacitor across the knob through 10 kΩ into a junction; inputs stand 10 mA.
+
+    At rest the junction has the shift across it, and what it takes is no matter behind 10 kΩ.
+    """
+    seen = parts["U4"].pins["plus"]
+    both = [p for p in parts.values() if p.kind == "diode" and seen in p.pins.values()]
+    assert sorted(p.pins["anode"] for p in both) == sorted([seen, "OUT"])
+    assert sorted(p.pins["cathode"] for p in both) == sorted([seen, "OUT"])
+    into = ohms(parts, "TAP", seen)
+    assert 35.5 / into <= 10e-3
+    diode = both[0]
+    slope = value(diode, "ideality") * 0.0257
+    scale = 10e-3 * math.exp(-value(diode, "forward_voltage") / slope)
+    assert scale * math.expm1(0.16 / slope) * into <= 1e-3
+
+
 def test_the_gate_does_not_make_an_amplifier_ring(parts: dict[str, Part]) -> None:
     """Fed back by its capacitor, fT / jf into output and diode resistance, stopper and gate."""
     inner = value(parts["U4"], "output_resistance", "high") + 0.026 / 4e-3

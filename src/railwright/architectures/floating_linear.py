@@ -70,7 +70,10 @@ SHUNT_OFF = 0.012
 LIFT = 1.3
 """Times what is left of a knob at its end stop the output is shifted down: it reaches 0 V."""
 INTO = 10e3
-"""Ω into each amplifier's other input."""
+"""Ω into each amplifier's other input, and into the one that sees the output."""
+CLAMP = "1N4148"
+"""Diode that keeps this one from what the capacitor across the knob holds while the output is
+shorted: all of the voltage. One of silicon takes next to nothing of the shift."""
 SLOW, INTEGRATES = 1e-6, 22e-9
 """F of the integrators for the voltage, 16 Hz, and for the current, 720 Hz. To both, the transistor
 is a current per volt from gate to output. At the output's capacitor that is an integrator, too, so
@@ -517,7 +520,8 @@ class _Bench:
         hertz = show(1.0 / (2.0 * math.pi * track * farads), "Hz")
         why = f"passes the knob: from {hertz} on all of what ripples at the output is seen"
         self._capacitor(sheet, block, (tap, self._minus), ("film", farads, knob.top), why)
-        self._amplifier(sheet, block, tap, minus, self._net("CV"))
+        seen = self._clamped(sheet, block, tap)
+        self._amplifier(sheet, block, seen, minus, self._net("CV"))
         self._integrator(sheet, block, self._out, minus, SLOW)
         shift = volts.typical * INTO / (INTO + knob.lift)
         why = (
@@ -526,6 +530,19 @@ class _Bench:
         )
         self._resistor(sheet, block, (reference, minus), knob.lift, why, 0.0)
         return control(ref, self.rail, "set")
+
+    def _clamped(self, sheet: Sheet, block: str, tap: str) -> str:
+        """Net of an input that stays within a junction's voltage of the output."""
+        seen, highest = self._net("SEEN"), self.knob.top
+        why = f"leaves the diodes behind it {show(highest / INTO, 'A')} while the output is shorted"
+        self._resistor(sheet, block, (tap, seen), INTO, why, highest**2 / INTO)
+        for ends in ((seen, self._out), (self._out, seen)):
+            why = (
+                f"keeps the amplifier from the {show(highest, 'V')} that the knob's capacitor holds"
+            )
+            pins = dict(zip(("anode", "cathode"), ends, strict=True))
+            sheet.add("D", "diode", block, pins, why, use=CLAMP)
+        return seen
 
     def _current(self, sheet: Sheet) -> NewTable:
         block, limit = "current", self.limit
