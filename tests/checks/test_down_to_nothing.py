@@ -66,6 +66,16 @@ def test_what_cannot_be_told_from_0_volts_counts_as_0_volts() -> None:
     assert at_the_stop(divided(0.5)).margin == pytest.approx(-20e-3, rel=0.03)
 
 
+@pytest.mark.parametrize("below", [0.1, 0.5])
+def test_what_is_reversed_at_the_stop_may_not_harm_a_load(below: float) -> None:
+    """The minus terminal stands that much above the end of the knob, on a divider of 10 V."""
+    legs = resistor("R2", "IN", "ZERO", 10.0 / below - 1.0) + resistor("R3", "ZERO", "GND", 1.0)
+    text = divided(0.001).replace('plus = "OUT", minus = "GND"', 'plus = "OUT", minus = "ZERO"')
+    held = at_the_stop(text + legs)
+    assert held.value == pytest.approx(-below, rel=0.01)
+    assert held.margin == pytest.approx(0.2 - below, rel=0.02)
+
+
 def test_a_lowest_output_above_0_volts_is_wanted_as_it_is_told() -> None:
     """10 V x 1 Ω / (100 Ω and both ends) are left at the stop."""
     left = 10.0 * 1.0 / 102.0

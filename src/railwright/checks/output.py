@@ -14,6 +14,7 @@ from railwright.checks.check import (
     Worst,
     at_least,
     at_most,
+    least,
     parts_that_observe,
     within,
 )
@@ -91,6 +92,10 @@ class HighestSetting(_EndStop):
         return at_least(view.output(subject), wanted)
 
 
+REVERSED = 0.2
+"""V below 0 V that harm no load: no junction conducts yet (common practice, no source)."""
+
+
 class LowestSetting(_EndStop):
     """Vmin at the control's lower stop, with every part at its worst."""
 
@@ -98,9 +103,10 @@ class LowestSetting(_EndStop):
     question = "Does the control reach the lowest output that is wanted?"
     source = f"need.output.voltage.min, {TERMINALS}"
     analysis = (
-        "Margin = need's lowest voltage - output with every control at its lower stop. As 0 V "
-        "counts what the accuracy allows at a tenth of the highest setting. Reserve = margin / "
-        "(highest - lowest setting)."
+        "Margin = need's lowest voltage - output with every control at its lower stop. Where the "
+        "need goes down to 0 V, what the accuracy allows at a tenth of the highest setting counts "
+        "as 0 V, and the output may be reversed by 0.2 V at most, which no junction of a load "
+        "notices. Reserve = margin / (highest - lowest setting), or margin / what counts as 0 V."
     )
     example = (
         "A 317 type cannot come below its reference, 1.25 V: where 1.2 V are wanted the margin is "
@@ -112,9 +118,25 @@ class LowestSetting(_EndStop):
     )
 
     def answer(self, view: View, subject: str) -> Answer:
-        wanted = view.survey.fixture.rails[subject].voltage.min
+        rail, low = view.survey.fixture.rails[subject], view.output(subject, "low")
+        if not goes_to_nothing(rail):
+            return at_most(low, rail.voltage.min)
         nothing = float(allowed_off(view.survey, subject, 0.0))
-        return at_most(view.output(subject, "low"), max(wanted, nothing))
+        above = at_most(low, max(rail.voltage.min, nothing))
+        return least([above, at_least(low, -REVERSED)])
+
+    def scale(self, survey: Survey, subject: str, worst: Worst) -> float:
+        if goes_to_nothing(survey.fixture.rails[subject]):
+            return float(allowed_off(survey, subject, 0.0))
+        return super().scale(survey, subject, worst)
+
+    def because(self, survey: Survey, subject: str, worst: Worst) -> str:
+        if worst.limit < 0:
+            return (
+                "With the control at its lower stop the terminals are reversed, at "
+                f"{show(worst.value, 'V')}; a load stands {show(worst.limit, 'V')} ({worst.place})."
+            )
+        return super().because(survey, subject, worst)
 
 
 class Reached(_SetCheck):
