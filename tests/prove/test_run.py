@@ -277,9 +277,7 @@ def test_a_mend_lets_the_other_questions_be_answered() -> None:
 
 def test_what_is_not_asked_is_listed() -> None:
     text = "\n".join(not_asked(read(DEMO)))
-    for words in (
-        "main: spikes",
-    ):  # fmt: skip
+    for words in ("main: spikes", "see beyond their supplies for a moment"):
         assert words in text
     assert "main: ripple" not in text  # looked at, cycle by cycle
     quiet = divider('3 %"\nripple = "1 mV')
@@ -287,6 +285,7 @@ def test_what_is_not_asked_is_listed() -> None:
     less = "\n".join(not_asked(read_text(divider(), "run.toml")))
     assert "ripple" not in less
     assert "noise" not in less
+    assert "beyond their supplies" not in less
 
 
 def test_what_a_load_does_not_say_of_itself_is_listed() -> None:

@@ -42,11 +42,16 @@ def not_asked(design: Design) -> list[str]:
     if limited and any(ENDS & _roles(part) for part in design.circuit.parts):
         told = "peaks of current in transistors in a short circuit: their warmth alone is told"
         found.append(told)
+    if any(_roles(part) >= COMPARED for part in design.circuit.parts):
+        told = "what inputs of amplifiers and comparators see beyond their supplies for a moment"
+        found.append(f"{told}, in a short circuit or when the input goes away")
     return found
 
 
 ENDS = {"collector", "drain"}
 """Roles of pins that transistors have."""
+COMPARED = {"plus", "minus"}
+"""Roles of the inputs that amplifiers and comparators have."""
 
 
 def _roles(part: Part) -> set[str]:
