@@ -1,0 +1,252 @@
+"""Built supplies that are simulated: their parts drawn from the spread, with what nobody was told.
+
+To try measuring and mending on. What they read is computed on the reference path alone, from
+parameters that no answer of the tool can know: every value is drawn, those that no maker
+guarantees are off once more, the air has a temperature of its own, and something may be wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railwright.bench.reading import Place
+from railwright.circuit.circuit import Circuit
+from railwright.circuit.design import Design
+from railwright.engine.assembly import AMBIENT, bridge_name, joint_name
+from railwright.engine.model import ROOM, Lanes, Model, Name, chosen
+from railwright.engine.plainly import Plainly
+from railwright.engine.solutions import OperatingPoints
+from railwright.engine.topology import Topology
+from railwright.engine.two_state import State, combinations, held, two_state_parts
+from railwright.surveys.fixture import load_ref
+from railwright.surveys.single_faults import value_before
+from railwright.surveys.stages import Bench
+from railwright.surveys.states import stable_states
+from railwright.surveys.suspects import Suspect, suspects_of
+
+Array = NDArray[np.float64]
+PERTURBED = 0.05
+"""Standard deviation of the logarithm by which values that nobody guarantees are off once more."""
+WARMER = 5.0
+"""K by which the air may be warmer or colder than a room."""
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """What nobody was told about a built supply."""
+
+    seed: int
+    """Of its parts and of the air around it."""
+    faults: tuple[Suspect, ...] = ()
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """How supplies are fed, set and loaded; what is not said is as at bring-up."""
+
+    volts: Mapping[str, float] = field(default_factory=dict)
+    """Source -> what it is set to [V]; its nominal one where nothing is said."""
+    amperes: Mapping[str, float] = field(default_factory=dict)
+    """Source -> its current limit [A]."""
+    loads: Mapping[str, float] = field(default_factory=dict)
+    """Rail -> what a constant-current load takes [A]; nothing where nothing is said."""
+    positions: Mapping[str, float] = field(default_factory=dict)
+    """Part of a control -> where its knob stands, 0 to 1; the middle where nothing is said."""
+
+
+def suspects(design: Design, fitted: Sequence[str] = ()) -> tuple[Suspect, ...]:
+    """Everything that can be wrong with a built supply, to choose faults from."""
+    bench = _bench(design, fitted)
+    return suspects_of(bench.circuit, bench.model.topology, bench.spread).several
+
+
+class HiddenSupplies:
+    """Built supplies of one design, side by side (lane), and what a meter reads on them."""
+
+    def __init__(
+        self, design: Design, hidden: Sequence[Hidden], fitted: Sequence[str] = ()
+    ) -> None:
+        """fitted: refs of the parts that are in it; all where empty."""
+        self.design, self.hidden = design, tuple(hidden)
+        self.bench = _bench(design, fitted)
+        self.places = (
+            *(Place("current", s.pins["plus"], s.pins["minus"]) for s in self.bench.sources),
+            *(Place("voltage", net, self.bench.common) for net in self.bench.read),
+        )
+        """Where they can be read."""
+        self.rails = [
+            name
+            for name, output in self.bench.fixture.rails.items()
+            if output.nets and {output.nets.plus, output.nets.minus} <= {*self.bench.circuit.nets}
+        ]
+        self.model = self._model()
+        self.engine = Plainly(self.model)
+
+    @property
+    def count(self) -> int:
+        """Number of supplies."""
+        return len(self.hidden)
+
+    def _model(self) -> Model:
+        """The circuit with loads, and with the joints and bridges at which something is wrong."""
+        loads = [
+            replace(part, options={**part.options, "style": "constant-current"})
+            for part in self.bench.fixture.at_rest.parts
+            if part.ref in map(load_ref, self.rails)
+        ]
+        circuit = Circuit((*self.bench.powered.parts, *loads))
+        sound = Topology.of(circuit.parts, self.bench.fixture.ground)
+        known = suspects_of(self.bench.circuit, sound, self.bench.spread).topology
+        changed = {c.name for h in self.hidden for fault in h.faults for c in fault.changes}
+        topology = replace(
+            sound,
+            joints=tuple(joint for joint in known.joints if joint_name(*joint) in changed),
+            bridges=tuple(bridge for bridge in known.bridges if bridge_name(*bridge) in changed),
+        )
+        return Model(topology, self.bench.model.nominal)
+
+    @cached_property
+    def actual(self) -> dict[Name, Array | float]:
+        """Values and the air (lane), nothing being wrong yet."""
+        rngs = [np.random.default_rng([each.seed, 488]) for each in self.hidden]
+        uniform = np.array([rng.random(self.bench.spread.size) for rng in rngs]).T
+        air = ROOM + WARMER * np.array([rng.uniform(-1.0, 1.0) for rng in rngs])
+        drawn = self.bench.spread.draw(uniform.reshape(self.bench.spread.size, self.count))
+        lanes: dict[Name, Array | float] = {**self.bench.spread.lanes(drawn, air), AMBIENT: air}
+        for part in self.bench.circuit.parts:
+            for name, value in part.values.items():
+                if value.assumed:
+                    off = np.exp(PERTURBED * np.array([rng.standard_normal() for rng in rngs]))
+                    was = lanes.get((part.ref, name), value.spread.typical)
+                    lanes[part.ref, name] = was * off
+        return lanes
+
+    def _lanes(self, under: Conditions) -> dict[Name, Array | float]:
+        lanes = dict(self.actual)
+        nominal = self.design.need.input.voltage.nominal
+        for ref, share in self.bench.fixture.feeds.items():
+            lanes[ref, "voltage"] = under.volts.get(ref, nominal * share)
+            if ref in under.amperes:
+                lanes[ref, "current_limit"] = under.amperes[ref]
+        for rail in self.rails:
+            lanes[load_ref(rail), "current"] = under.loads.get(rail, 0.0)
+        for control in self.design.controls:
+            if control.part in under.positions:
+                lanes[control.part, control.value] = under.positions[control.part]
+        return lanes
+
+    def _wrong(self, lanes: Mapping[Name, Array | float]) -> dict[Name, Array | float]:
+        """The same lanes with what is wrong in each."""
+        found = dict(lanes)
+        for lane, each in enumerate(self.hidden):
+            for change in (change for fault in each.faults for change in fault.changes):
+                before = value_before(self.model, found, change.name)
+                row = np.array(np.broadcast_to(np.asarray(before, float), (self.count,)))
+                row[lane] = change.of(row[lane])
+                found[change.name] = row
+        return found
+
+    @cached_property
+    def _states(self) -> Sequence[State]:
+        """States of two-state parts that may be left, the one of a supply switched on first.
+
+        That is the stable one with typical parts in which most is alive; the others come in the
+        order of how much of it has to turn over.
+        """
+        parts = two_state_parts(self.model)
+        if not parts:
+            return [{}]
+
+        def alive(found: tuple[State, OperatingPoints, int]) -> float:
+            _, at, lane = found
+            return float(sum(abs(self._volts(at, net)[lane]) for net in self.bench.read))
+
+        lanes = self.bench.lanes(self.bench.spread.typical[:, None])
+        stable = stable_states(self.engine, parts, lanes).found
+        first = max(stable, key=alive)[0] if stable else dict.fromkeys(parts, 0.0)
+        every = [dict(zip(parts, row, strict=False)) for row in combinations(parts).T]
+        return sorted(every, key=lambda s: sum(abs(s[ref] - first[ref]) for ref in s))
+
+    def _volts(self, at: OperatingPoints, net: str) -> Array:
+        return at.potential(net) - at.potential(self.bench.common)
+
+    def settled(self, under: Conditions = Conditions()) -> OperatingPoints:
+        """Where supplies come to rest (lane), no meter being on them.
+
+        Latches and comparators are let go from where they are in a sound supply that is switched
+        on; those that have to turn over do.
+        """
+        lanes = self._wrong(self._lanes(under))
+        at = self._left(lanes, self.count, self._states[0])
+        for state in self._states[1:]:
+            open_ = np.flatnonzero(~at.solved)
+            if not open_.size:
+                break
+            at = at.replaced(open_, self._left(chosen(lanes, open_), open_.size, state))
+        return at
+
+    def _left(self, lanes: Lanes, count: int, state: State) -> OperatingPoints:
+        """Where lanes come to rest from a state in which two-state parts are held at first."""
+        if not state:
+            return self.engine(lanes, count)
+        bound = self.engine({**lanes, **held(tuple(state), state)}, count)
+        freed = self.engine(lanes, count, bound, "near")
+        return replace(freed, solved=freed.solved & bound.solved)
+
+    def readings(
+        self, places: Sequence[Place] = (), under: Conditions = Conditions()
+    ) -> dict[Place, Array]:
+        """What an ideal meter reads at places (lane), all where none is named.
+
+        A voltmeter loads what it is on with its resistance. Not-a-number where a supply does not
+        come to rest.
+        """
+        alone, wanted = self.settled(under), tuple(places or self.places)
+        nets = [place.red for place in wanted if place.quantity == "voltage"]
+        on = self._metered(alone, nets, under)
+        found = {}
+        for place in wanted:
+            if place.quantity == "current":
+                source = next(s for s in self.bench.sources if s.pins["plus"] == place.red)
+                found[place] = alone.of(source.ref, "current")
+            else:
+                first = nets.index(place.red) * self.count
+                found[place] = self._volts(on, place.red)[first : first + self.count]
+        return found
+
+    def _metered(
+        self, alone: OperatingPoints, nets: Sequence[str], under: Conditions
+    ) -> OperatingPoints:
+        """The same with a voltmeter on each net in turn (net, lane)."""
+        each = np.tile(np.arange(self.count), len(nets))
+        taken = np.repeat([self.bench.read.index(net) for net in nets], self.count).astype(np.intp)
+        lanes = chosen(self._wrong(self._lanes(under)), each) | self.bench.metered(taken)
+        start = alone.take(each)
+        on, known = self.engine(lanes, each.size, start, "near"), start.solved
+        return replace(on, solved=on.solved & known)
+
+
+def _bench(design: Design, fitted: Sequence[str]) -> Bench:
+    """All nets of what is fitted but the common one and those that jump, with a meter for each."""
+    refs = tuple(fitted) or tuple(part.ref for part in design.circuit.parts)
+    bare = Bench(design, refs, refs)
+    return Bench(design, refs, refs, readable(bare))
+
+
+def readable(bench: Bench) -> tuple[str, ...]:
+    """Every electrical net but the common one and those that jump."""
+    return tuple(
+        net for net in bench.circuit.nets if net != bench.common and net not in _jumping(bench)
+    )
+
+
+def _jumping(bench: Bench) -> Iterator[str]:
+    for part in bench.circuit.parts:
+        for pin, net in part.pins.items():
+            if part.device.pins[pin].role == "switch":
+                yield net
