@@ -101,3 +101,12 @@ def test_values_that_nobody_guarantees_are_off_once_more() -> None:
     guaranteed = ("R1", "resistance")
     spread = REGULATOR.circuit.part("R1").values["resistance"].spread
     assert (np.abs(supplies.actual[guaranteed] / spread.typical - 1.0) < 0.011).all()
+
+
+def test_an_ohmmeter_reads_what_nothing_feeds() -> None:
+    built = HiddenSupplies(CHAIN, [Hidden(1), Hidden(1, (fault("R2 open"),))])
+    read = built.resistances()
+    # 10 kΩ in all, 7 kΩ from OUT; R2 is then 1 GΩ.
+    assert read[Place("resistance", "IN", "GND")][0] == pytest.approx(10e3, rel=0.01)
+    assert read[Place("resistance", "OUT", "GND")] == pytest.approx([7e3, 7e3], rel=0.011)
+    assert np.isinf(read[Place("resistance", "IN", "GND")][1])

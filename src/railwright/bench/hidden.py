@@ -23,11 +23,13 @@ from railwright.engine.plainly import Plainly
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.topology import Topology
 from railwright.engine.two_state import State, combinations, held, two_state_parts
-from railwright.surveys.fixture import load_ref
+from railwright.surveys.fixture import load_ref, transforms
 from railwright.surveys.single_faults import value_before
+from railwright.surveys.spread import PartSpread
 from railwright.surveys.stages import Bench
 from railwright.surveys.states import stable_states
-from railwright.surveys.suspects import Suspect, suspects_of
+from railwright.surveys.suspects import Suspect, Suspects, suspects_of
+from railwright.surveys.unpowered import MOST, Unpowered, ohms
 
 Array = NDArray[np.float64]
 PERTURBED = 0.05
@@ -62,7 +64,7 @@ class Conditions:
 def suspects(design: Design, fitted: Sequence[str] = ()) -> tuple[Suspect, ...]:
     """Everything that can be wrong with a built supply, to choose faults from."""
     bench = _bench(design, fitted)
-    return suspects_of(bench.circuit, bench.model.topology, bench.spread).several
+    return _suspected(bench.circuit, bench.model.topology).several
 
 
 class HiddenSupplies:
@@ -101,14 +103,17 @@ class HiddenSupplies:
         ]
         circuit = Circuit((*self.bench.powered.parts, *loads))
         sound = Topology.of(circuit.parts, self.bench.fixture.ground)
-        known = suspects_of(self.bench.circuit, sound, self.bench.spread).topology
+        return Model(self._with_faults(sound, self.bench.circuit), self.bench.model.nominal)
+
+    def _with_faults(self, sound: Topology, circuit: Circuit) -> Topology:
+        """A topology with the joints and bridges of all that is wrong with some supply."""
+        known = _suspected(circuit, sound).topology
         changed = {c.name for h in self.hidden for fault in h.faults for c in fault.changes}
-        topology = replace(
+        return replace(
             sound,
             joints=tuple(joint for joint in known.joints if joint_name(*joint) in changed),
             bridges=tuple(bridge for bridge in known.bridges if bridge_name(*bridge) in changed),
         )
-        return Model(topology, self.bench.model.nominal)
 
     @cached_property
     def actual(self) -> dict[Name, Array | float]:
@@ -140,12 +145,17 @@ class HiddenSupplies:
                 lanes[control.part, control.value] = under.positions[control.part]
         return lanes
 
-    def _wrong(self, lanes: Mapping[Name, Array | float]) -> dict[Name, Array | float]:
+    def _wrong(
+        self, lanes: Mapping[Name, Array | float], model: Model | None = None
+    ) -> dict[Name, Array | float]:
         """The same lanes with what is wrong in each."""
-        found = dict(lanes)
+        model, found = model or self.model, dict(lanes)
         for lane, each in enumerate(self.hidden):
             for change in (change for fault in each.faults for change in fault.changes):
-                before = value_before(self.model, found, change.name)
+                owner, _ = change.name
+                if owner and owner not in model.topology.element:
+                    continue  # not fitted yet
+                before = value_before(model, found, change.name)
                 row = np.array(np.broadcast_to(np.asarray(before, float), (self.count,)))
                 row[lane] = change.of(row[lane])
                 found[change.name] = row
@@ -230,6 +240,24 @@ class HiddenSupplies:
         on, known = self.engine(lanes, each.size, start, "near"), start.solved
         return replace(on, solved=on.solved & known)
 
+    def resistances(self) -> dict[Place, Array]:
+        """What an ohmmeter reads while nothing feeds them (lane).
+
+        Infinite beyond what it shows.
+        """
+        dead = Unpowered(self.design, across=True)
+        topology = self._with_faults(dead.model.topology, dead.circuit)
+        model = Model(topology, dead.model.nominal)
+        lanes = self._wrong(self.actual, model)
+        each = np.tile(np.arange(self.count), len(dead.pairs))
+        taken = np.repeat(np.arange(len(dead.pairs)), self.count)
+        at = Plainly(model)(chosen(lanes, each) | dead.connected(taken), each.size)
+        found = {}
+        for index, pair in enumerate(dead.pairs):
+            row = ohms(*pair)(at)[index * self.count : (index + 1) * self.count]
+            found[Place("resistance", *pair)] = np.where(row >= MOST, np.inf, row)
+        return found
+
 
 def _bench(design: Design, fitted: Sequence[str]) -> Bench:
     """All nets of what is fitted but the common one and those that jump, with a meter for each."""
@@ -243,6 +271,12 @@ def readable(bench: Bench) -> tuple[str, ...]:
     return tuple(
         net for net in bench.circuit.nets if net != bench.common and net not in _jumping(bench)
     )
+
+
+def _suspected(circuit: Circuit, sound: Topology) -> Suspects:
+    """What may be wrong with a circuit as the bench feeds it: transformers stand aside."""
+    fed = Circuit(tuple(part for part in circuit.parts if not transforms(part)))
+    return suspects_of(fed, sound, PartSpread.of(fed))
 
 
 def _jumping(bench: Bench) -> Iterator[str]:

@@ -50,10 +50,12 @@ def resistances(design: Design, *, across: bool = False) -> tuple[Resistance, ..
 
     across: whether from the input to every output as well.
     """
-    return tuple(_Unpowered(design, across).measured())
+    return tuple(Unpowered(design, across).measured())
 
 
-class _Unpowered:
+class Unpowered:
+    """A supply that nothing feeds, with an ohmmeter on each pair of nets."""
+
     def __init__(self, design: Design, across: bool) -> None:
         self.black = common(design)
         parts = [part for part in design.circuit.parts if not transforms(part)]
@@ -93,7 +95,8 @@ class _Unpowered:
                 yield hot, net
 
     def measured(self) -> Iterator[Resistance]:
-        readings: dict[str, Read] = {_name(*pair): _ohms(*pair) for pair in self.pairs}
+        """What is read over the spread."""
+        readings: dict[str, Read] = {_name(*pair): ohms(*pair) for pair in self.pairs}
         found = windows(self.spread, self._solve, readings, apart=True)
         for (red, black), window in zip(self.pairs, found.of.values(), strict=True):
             if all(np.isfinite((window.low, window.typical))):
@@ -101,11 +104,16 @@ class _Unpowered:
 
     def _solve(self, actual: Array, taken: NDArray[np.intp]) -> OperatingPoints:
         count = actual.shape[1]
-        lanes: dict[Name, Array | float] = dict(self.spread.lanes(actual, np.full(count, ROOM)))
+        lanes = self.spread.lanes(actual, np.full(count, ROOM)) | self.connected(taken)
+        return operating_point(self.model, lanes, count)
+
+    def connected(self, taken: NDArray[np.intp]) -> dict[Name, Array]:
+        """Lanes with the ohmmeter on the pair of a number (lane)."""
+        lanes: dict[Name, Array] = {}
         for index, pair in enumerate(self.pairs):
             lanes[_name(*pair), "voltage"] = np.where(taken == index, OPEN, 0.0)
             lanes[_name(*pair), "resistance"] = np.where(taken == index, BEHIND, AWAY)
-        return operating_point(self.model, lanes, count)
+        return lanes
 
 
 def _ohmmeter(red: str, black: str) -> Part:
@@ -118,7 +126,9 @@ def _name(red: str, black: str) -> str:
     return f"ohmmeter on {red} from {black}"
 
 
-def _ohms(red: str, black: str) -> Read:
+def ohms(red: str, black: str) -> Read:
+    """What the ohmmeter between two nets tells [Ω]; no more than it shows."""
+
     def read(at: OperatingPoints) -> Array:
         with np.errstate(divide="ignore", invalid="ignore"):
             name = _name(red, black)
