@@ -7,6 +7,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence, Sized
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
@@ -18,11 +19,13 @@ from railwright.quantity import QuantityError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from railwright.bench.instruments.profile import Kind
     from railwright.bench.reading import Meter, Reading
     from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
     from railwright.make.drawing.symbol import Standard
+    from railwright.measure.by_instruments import Instruments
     from railwright.measure.compared import Compared
     from railwright.prove.proof import Proof
     from railwright.surveys.operating_range import Choice
@@ -33,6 +36,8 @@ REPORTS = (".html", ".pdf")
 INTERRUPTED, READER_LEFT = 130, 141  # as a shell tells of the two signals
 EXAMPLE = "radio-bench-rail.toml"
 FIRST_BOARD = "radio-bench-rail-first-board.toml"
+SIMULATED_MOST, PATIENCE = ("60 V", "10 A"), 600.0
+"""What a simulated source may be set to, and s within which what is simulated has to answer."""
 _TRACEBACK = "railwright.traceback"
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -363,12 +368,25 @@ def make_documents(
 @_metered
 @click.option("--multimeter", help="VISA address of a multimeter that takes the readings.")
 @click.option("--supply", help="VISA address of the bench source, set and switched for each stage.")
+@click.option("--load", help="VISA address of an electronic load.")
+@click.option("--oscilloscope", help="VISA address of an oscilloscope.")
+@click.option(
+    "--profile",
+    "profiles",
+    nargs=2,
+    multiple=True,
+    type=(click.Choice(["supply", "multimeter", "load", "oscilloscope"]), Path),
+    help="A TOML file with commands of an instrument's own: supply mine.toml.",
+)
 @click.option(
     "--most",
     nargs=2,
     default=("0 V", "0 A"),
     help="Voltage and current that the bench source may be set to at most, as 20 V 0.5 A.",
 )
+@click.option("--simulated", is_flag=True, help="On a simulated bench, to try it: no hardware.")
+@click.option("--fault", help='What is wrong there: "R7 open", or any.')
+@click.option("--seed", type=click.IntRange(min=0), default=1, help="Of its parts.")
 @click.option(
     "--csv",
     "table",
@@ -381,10 +399,13 @@ def measure_supply(
     log: Path | None,
     readings: Path | None,
     meter: Meter,
-    multimeter: str | None,
-    supply: str | None,
+    profiles: tuple[tuple[Kind, Path], ...],
     most: tuple[str, str],
+    simulated: bool,
+    fault: str | None,
+    seed: int,
     table: Path | None,
+    **addresses: Any,
 ) -> None:
     """Walk through bringing up the supply in FILE: what to do, what to read, whether it is right.
 
@@ -394,26 +415,33 @@ def measure_supply(
     yet.
     """
     from railwright.bench.instruments.line import InstrumentError
+    from railwright.bench.instruments.profile import ProfileError
     from railwright.bench.log import LogError, opened
+    from railwright.bench.reading import ReadingError
     from railwright.bench.steps import course
     from railwright.measure.by_instruments import on_the_bench
     from railwright.measure.walk import walk
     from railwright.pages.whole_file import write_whole
     from railwright.quantity import QuantityError
 
-    path = log or file.with_suffix(".readings")
+    if fault and not simulated:
+        raise Refusal("--fault is of a simulated supply. Add --simulated, or leave it out.")
+    path = log or file.with_suffix(".simulated.readings" if simulated else ".readings")
     _refuse_unwritable(file, outputs=[table])
     design = _built(file)
     asked = _reading_person if readings is None else _reading_file(readings)
+    named: dict[Kind, str] = {kind: at for kind, at in addresses.items() if at}  # type: ignore[misc]
     click.echo("Working out what has to be read ...", err=True)
     try:
         with (
+            _simulation(design, fault, seed, meter)
+            if simulated
+            else on_the_bench(asked, _fitting_person, named, most, profiles=dict(profiles)) as by,
             opened(path, design.title) as kept,
-            on_the_bench(asked, multimeter, supply, most) as by,
         ):
             outcome = walk(course(design), kept, by, click.echo, meter, by.off)
             written = kept.as_csv()
-    except (LogError, InstrumentError, QuantityError) as error:
+    except (LogError, InstrumentError, ProfileError, QuantityError, ReadingError) as error:
         raise Refusal(str(error)) from error
     click.echo(
         f"{design.title}: {_counted(outcome.read, 'reading')}, {len(outcome.outside)} outside, "
@@ -598,13 +626,46 @@ def _built(file: Path) -> Design:
     return design
 
 
+@contextmanager
+def _simulation(
+    design: Design, fault: str | None, seed: int, meter: Meter
+) -> Iterator[Instruments]:
+    """The instruments of a simulated bench, with hands that do as they are told."""
+    from railwright.bench.hidden import Hidden
+    from railwright.bench.simulated.bench import FaultError, fault_of, simulated_bench
+    from railwright.measure.by_instruments import on_the_bench
+
+    try:
+        faults = (fault_of(design, fault, seed),) if fault else ()
+    except FaultError as error:
+        raise Refusal(f"--fault: {error}") from error
+    with (
+        simulated_bench(design, Hidden(seed, faults), meter) as bench,
+        on_the_bench(
+            bench.hands.read, bench.hands.ready, bench.addresses, SIMULATED_MOST, timeout=PATIENCE
+        ) as by,
+    ):
+        yield by
+
+
+def _fitting_person(step: Step) -> str:
+    from railwright.quantity import show
+
+    assert step.feed is not None
+    asked = f"Fitted and connected? Then {show(step.feed.volts, 'V')} is switched on (Enter)"
+    return _prompted(asked)
+
+
 def _reading_person(step: Step) -> str:
+    return _prompted(f"{step.place.told}, {step.told}")
+
+
+def _prompted(text: str) -> str:
+    """What a person answers; who ends the input leaves."""
     from railwright.measure.walk import LEAVE
 
     try:
-        found: str = click.prompt(
-            f"{step.place.told}, {step.told}", default="", show_default=False, prompt_suffix=": "
-        )
+        found: str = click.prompt(text, default="", show_default=False, prompt_suffix=": ")
     except click.Abort:
         click.echo()
         return LEAVE

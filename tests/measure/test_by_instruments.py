@@ -27,6 +27,11 @@ DESIGN = read_text(
 LIMITS = Limits(volts=12.0, amperes=0.1)
 
 
+def everything_is_fitted(step: Step) -> str:
+    """All is fitted and connected."""
+    return ""
+
+
 @pytest.fixture
 def source() -> Iterator[tuple[Fake, BenchSupply]]:
     fake = Fake(measured={"CURR": 2.5e-3})
@@ -59,7 +64,9 @@ def test_the_whole_walk_by_instruments(
         reads.measured = {"VOLT": volts if fed.on else 0.0, "RES": 4e3 if volts > 8 else 3e3}
         return ""
 
-    outcome = walked(tmp_path / "a.readings", Instruments(person, multimeter, bench), bench)
+    outcome = walked(
+        tmp_path / "a.readings", Instruments(person, everything_is_fitted, multimeter, bench), bench
+    )
     assert outcome.status == 0
     assert outcome.left_open == []
     assert (fed.volts, fed.on) == (10.0, False)
@@ -73,7 +80,7 @@ def test_a_person_may_read_in_the_place_of_the_meter(
     _, bench = source
     answers = {"resistance": {"IN": "4 kΩ", "OUT": "3 kΩ"}, "voltage": {"OUT": "7.5 V"}}
     instruments = Instruments(
-        lambda step: answers[step.place.quantity][step.place.red], None, bench
+        lambda step: answers[step.place.quantity][step.place.red], everything_is_fitted, None, bench
     )
     assert walked(tmp_path / "a.readings", instruments, bench).status == 0
 
@@ -83,7 +90,7 @@ def test_a_stage_beyond_the_limits_is_never_powered(
 ) -> None:
     fake, bench = source
     bench.limits = Limits(volts=5.0, amperes=0.1)
-    instruments = Instruments(lambda step: "5 kΩ", None, bench)
+    instruments = Instruments(lambda step: "5 kΩ", everything_is_fitted, None, bench)
     with pytest.raises(InstrumentError, match="beyond what it was allowed"):
         walked(tmp_path / "a.readings", instruments, bench)
     assert "OUTPut ON" not in fake.said
@@ -94,7 +101,8 @@ def test_a_stage_beyond_the_limits_is_never_powered(
 def test_left_in_the_middle_it_is_off(source: tuple[Fake, BenchSupply], tmp_path: Path) -> None:
     fake, bench = source
     said = iter(["4 kΩ", "3 kΩ", "leave"])
-    outcome = walked(tmp_path / "a.readings", Instruments(lambda s: next(said), None, bench), bench)
+    instruments = Instruments(lambda step: next(said), everything_is_fitted, None, bench)
+    outcome = walked(tmp_path / "a.readings", instruments, bench)
     assert outcome.status == 3
     assert "OUTPut ON" in fake.said
     assert not fake.on
@@ -108,7 +116,7 @@ def test_the_command_uses_the_instruments_that_are_named(tmp_path: Path) -> None
     with serving(fed) as source, serving(reads) as meter:
         words = ["measure", str(path), "--supply", source, "--multimeter", meter]
         words += ["--most", "12 V", "0.1 A"]
-        done = CliRunner().invoke(cli.commands, words, input="\n\n\n")
+        done = CliRunner().invoke(cli.commands, words, input="\n\n\n\n")
     assert done.exit_code == 0, done.output
     assert "0 outside, 0 open" in done.stdout
     assert "OUTPut ON" in fed.said
@@ -122,7 +130,34 @@ def test_the_command_powers_nothing_without_bounds(tmp_path: Path) -> None:
     fed = Fake()
     with serving(fed) as source:
         words = ["measure", str(path), "--supply", source]
-        done = CliRunner().invoke(cli.commands, words, input="4 kΩ\n3 kΩ\n")
+        done = CliRunner().invoke(cli.commands, words, input="4 kΩ\n3 kΩ\n\n")
     assert done.exit_code == 2
     assert "beyond what it was allowed" in done.stderr
     assert "OUTPut ON" not in fed.said
+
+
+def test_nothing_is_powered_before_the_person_says_so(
+    source: tuple[Fake, BenchSupply], tmp_path: Path
+) -> None:
+    fake, bench = source
+    said = iter(["4 kΩ", "3 kΩ"])
+
+    def not_yet(step: Step) -> str:
+        assert not fake.on
+        return "leave"
+
+    instruments = Instruments(lambda step: next(said), not_yet, None, bench)
+    outcome = walked(tmp_path / "a.readings", instruments, bench)
+    assert outcome.status == 3
+    assert "OUTPut ON" not in fake.said
+
+
+def test_one_address_is_not_taken_for_two_instruments(tmp_path: Path) -> None:
+    path = tmp_path / "small.toml"
+    parts = resistor("R1", "IN", "OUT", 1e3) + resistor("R2", "OUT", "GND", 3e3)
+    path.write_text(supply(parts), encoding="utf-8")
+    with serving(Fake()) as one:
+        words = ["measure", str(path), "--supply", one, "--multimeter", one]
+        done = CliRunner().invoke(cli.commands, words)
+    assert done.exit_code == 2
+    assert "is named for" in done.stderr

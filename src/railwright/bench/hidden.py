@@ -131,7 +131,8 @@ class HiddenSupplies:
                     lanes[part.ref, name] = was * off
         return lanes
 
-    def _lanes(self, under: Conditions) -> dict[Name, Array | float]:
+    def lanes(self, under: Conditions) -> dict[Name, Array | float]:
+        """Everything that differs from the model's nominal values, what is wrong included."""
         lanes = dict(self.actual)
         nominal = self.design.need.input.voltage.nominal
         for ref, share in self.bench.fixture.feeds.items():
@@ -143,7 +144,7 @@ class HiddenSupplies:
         for control in self.design.controls:
             if control.part in under.positions:
                 lanes[control.part, control.value] = under.positions[control.part]
-        return lanes
+        return self._wrong(lanes)
 
     def _wrong(
         self, lanes: Mapping[Name, Array | float], model: Model | None = None
@@ -191,7 +192,7 @@ class HiddenSupplies:
         Latches and comparators are let go from where they are in a sound supply that is switched
         on; those that have to turn over do.
         """
-        lanes = self._wrong(self._lanes(under))
+        lanes = self.lanes(under)
         at = self._left(lanes, self.count, self._states[0])
         for state in self._states[1:]:
             open_ = np.flatnonzero(~at.solved)
@@ -209,16 +210,19 @@ class HiddenSupplies:
         return replace(freed, solved=freed.solved & bound.solved)
 
     def readings(
-        self, places: Sequence[Place] = (), under: Conditions = Conditions()
+        self,
+        places: Sequence[Place] = (),
+        under: Conditions = Conditions(),
+        alone: OperatingPoints | None = None,
     ) -> dict[Place, Array]:
         """What an ideal meter reads at places (lane), all where none is named.
 
         A voltmeter loads what it is on with its resistance. Not-a-number where a supply does not
-        come to rest.
+        come to rest. alone: where they do without a meter, if that is known.
         """
-        alone, wanted = self.settled(under), tuple(places or self.places)
+        alone, wanted = alone or self.settled(under), tuple(places or self.places)
         nets = [place.red for place in wanted if place.quantity == "voltage"]
-        on = self._metered(alone, nets, under)
+        on = self._metered(alone, nets, under) if nets else alone
         found = {}
         for place in wanted:
             if place.quantity == "current":
@@ -235,7 +239,7 @@ class HiddenSupplies:
         """The same with a voltmeter on each net in turn (net, lane)."""
         each = np.tile(np.arange(self.count), len(nets))
         taken = np.repeat([self.bench.read.index(net) for net in nets], self.count).astype(np.intp)
-        lanes = chosen(self._wrong(self._lanes(under)), each) | self.bench.metered(taken)
+        lanes = chosen(self.lanes(under), each) | self.bench.metered(taken)
         start = alone.take(each)
         on, known = self.engine(lanes, each.size, start, "near"), start.solved
         return replace(on, solved=on.solved & known)

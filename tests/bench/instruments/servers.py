@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-import socket
-import socketserver
-import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-Answer = Callable[[str], str | None]
+from railwright.bench.simulated.serving import serving
+
+__all__ = ["Fake", "serving"]
 
 
 @dataclass
@@ -37,6 +34,8 @@ class Fake:
     def answer(self, message: str) -> str | None:
         """What it says to a message; None where nothing is due."""
         self.said.append(message)
+        if message in self.hangs_up:
+            raise ConnectionAbortedError(message)
         if message in self.slow:
             time.sleep(self.slow.pop(message))
         if message in self.wrong:
@@ -47,10 +46,10 @@ class Fake:
             return "NOBODY,FAKE,0,1.0"
         if upper.startswith("SYST"):
             return self.errors.pop(0) if self.errors else '0,"No error"'
-        if upper.startswith("SOUR") and "VOLT" in upper:
-            self.volts = float(value)
-        elif upper.startswith(("SOUR", "CURR")) and value:
-            self.amperes = float(value)
+        if upper.startswith(("SOUR", "CURR")) and value:
+            setattr(self, "volts" if "VOLT" in upper else "amperes", float(value))
+        elif upper.startswith(("SOUR", "CURR")):
+            return f"{self.volts if 'VOLT' in upper else self.amperes:.6E}"
         elif upper in ("OUTPUT?", "INPUT?"):
             return "1" if self.on or self.stuck else "0"
         elif upper in ("OUTPUT", "INPUT"):
@@ -58,32 +57,3 @@ class Fake:
         elif found := re.match(r"MEAS\w*:(VOLT|CURR|RES)\w*(?::DC)?\?", upper):
             return f"{self.measured.get(found[1], 0.0):.6E}"
         return None
-
-
-class _Handler(socketserver.StreamRequestHandler):
-    def handle(self) -> None:
-        fake: Fake = self.server.fake  # type: ignore[attr-defined]
-        for line in self.rfile:
-            message = line.decode().strip()
-            if message in fake.hangs_up:
-                self.request.shutdown(socket.SHUT_RDWR)
-                return
-            said = fake.answer(message)
-            if said is not None:
-                try:
-                    self.wfile.write(f"{said}\n".encode())
-                except OSError:
-                    return
-
-
-@contextmanager
-def serving(fake: Fake) -> Iterator[str]:
-    """The address of an instrument, while it stands there."""
-    with socketserver.ThreadingTCPServer(("127.0.0.1", 0), _Handler) as server:
-        server.daemon_threads = True
-        server.fake = fake  # type: ignore[attr-defined]
-        threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True).start()
-        try:
-            yield f"TCPIP::127.0.0.1::{server.server_address[1]}::SOCKET"
-        finally:
-            server.shutdown()

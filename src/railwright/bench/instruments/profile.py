@@ -15,7 +15,7 @@ from typing import Literal
 
 from railwright.files.mistakes import nearest
 
-Kind = Literal["supply", "multimeter", "load"]
+Kind = Literal["supply", "multimeter", "load", "oscilloscope"]
 
 
 class ProfileError(ValueError):
