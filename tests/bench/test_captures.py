@@ -37,6 +37,8 @@ LAYOUTS = {
     + rows(lambda t, a, b: f'"{t:.9e}","{a:.9e}","{b:.9e}"').replace("\n", "\r\n"),
     "semicolon and decimal comma": "Time;OUT;SW\n(s);(V);(V)\n"
     + rows(lambda t, a, b: ";".join(map(german, (t, a, b)))),
+    "decimal comma in powers of ten": "Time (s);OUT (V);SW (V)\n"
+    + rows(lambda t, a, b: f"{t:.9e};{a:.9e};{b:.9e}".replace(".", ",")),
     "tab, milliseconds, millivolts": "Time (ms)\tOUT (mV)\tSW (mV)\n"
     + rows(lambda t, a, b: f"{t * 1e3:.9g}\t{a * 1e3:.9g}\t{b * 1e3:.9g}"),
     "settings above": "Model,scope of a shed\nRecord Length,200\nSample Interval,2E-06\n\n"

@@ -41,6 +41,10 @@ class Capture:
         """Samples a second."""
         return 1.0 / self.step
 
+    def only(self, name: str) -> Capture:
+        """The same with one channel alone. CaptureError where it has none of that name."""
+        return Capture(self.start, self.step, {name: self.channel(name)})
+
     def channel(self, name: str = "") -> Array:
         """A channel by its name; the only one where none is named.
 

@@ -65,7 +65,7 @@ def layout_of(head: bytes) -> Layout:
         lines.pop()
     found = max(
         (_run(lines, delimiter, comma) for delimiter in DELIMITERS for comma in (False, True)),
-        key=lambda run: (len(run.columns) * run.rows, -run.comma),
+        key=lambda run: (run.digits * run.rows, len(run.columns), -run.comma),
     )
     if found.rows < LEAST_ROWS or not found.columns:
         raise CaptureError(
@@ -103,6 +103,8 @@ class _Run:
     delimiter: str
     comma: bool
     columns: tuple[int, ...]
+    digits: int = 0
+    """In the numbers of a line: of two ways to read it the one that leaves less out is right."""
 
 
 def _run(lines: Sequence[str], delimiter: str, comma: bool) -> _Run:
@@ -110,17 +112,18 @@ def _run(lines: Sequence[str], delimiter: str, comma: bool) -> _Run:
     nothing = _Run(len(lines), 0, delimiter, comma, ())
     if (comma and delimiter == ",") or not lines:
         return nothing
-    width = len(split(lines[-1], delimiter))
-    columns = {i for i, cell in enumerate(split(lines[-1], delimiter)) if _is(cell, comma)}
+    last = split(lines[-1], delimiter)
+    columns = {i for i, cell in enumerate(last) if _is(cell, comma)}
+    digits = sum(letter.isdigit() for i in columns for letter in last[i])
     first = len(lines)
     for index in range(len(lines) - 1, -1, -1):
         cells = split(lines[index], delimiter)
         kept = {i for i in columns if i < len(cells) and _is(cells[i], comma)}
         # A column may end, as settings beside the first numbers do; the others go on above.
-        if len(cells) != width or not kept or len(kept) < len(columns):
+        if len(cells) != len(last) or not kept or len(kept) < len(columns):
             break
         first = index
-    return _Run(first, len(lines) - first, delimiter, comma, tuple(sorted(columns)))
+    return _Run(first, len(lines) - first, delimiter, comma, tuple(sorted(columns)), digits)
 
 
 def split(line: str, delimiter: str) -> list[str]:
