@@ -13,8 +13,10 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from railwright.bench.capture import Capture
 from railwright.bench.log import Log, LogError, opened
 from railwright.bench.reading import At, Meter, Place, Reading
 from railwright.bench.rows import of_rows
@@ -157,3 +159,28 @@ INSERT INTO supply VALUES (1, 'Bench');
 INSERT INTO reading VALUES
     (1, '2026-01-01T00:00:00+00:00', 'all', 'voltage', 'OUT', 'GND', 5.0, 0.05, '', 'settled');
 """
+
+
+def test_captures_lie_beside_the_readings(tmp_path: Path) -> None:
+    path = tmp_path / "a.readings"
+    volts = np.linspace(-1.0, 1.0, 1000)
+    with opened(path, "Bench") as log:
+        log.keep_capture("step", Capture(-1e-3, 1e-6, {"OUT": volts, "IN": 2.0 * volts}))
+    with opened(path, "Bench") as log:
+        out, into = log.captures("step")
+        assert (out.start, out.step, out.count) == (-1e-3, 1e-6, 1000)
+        assert out.channel("OUT") == pytest.approx(volts, abs=1e-7)
+        assert into.channel("IN") == pytest.approx(2.0 * volts, abs=2e-7)
+        assert log.captures("other") == []
+
+
+def test_a_log_of_before_there_were_captures_is_gone_on_with(tmp_path: Path) -> None:
+    path = tmp_path / "a.readings"
+    with opened(path, "Bench") as log:
+        log.accept(reading(5.0))
+    with sqlite3.connect(path) as data:
+        data.execute("DROP TABLE capture")
+    data.close()
+    with opened(path, "Bench") as log:
+        log.keep_capture("all", Capture(0.0, 1e-6, {"OUT": np.zeros(10)}))
+        assert (len(log.readings()), len(log.captures("all"))) == (1, 1)

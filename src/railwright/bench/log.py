@@ -1,7 +1,7 @@
-"""The log of a supply: every accepted reading, in one SQLite file that survives a crash.
+"""The log of a supply: readings and captures, in one SQLite file that survives a crash.
 
-Each reading is a transaction of its own, written through to the disk before it counts as
-accepted.
+Each of them is a transaction of its own, written through to the disk before it counts as accepted.
+Captures lie in the same file, so that none is ever without its row, or a row without it.
 """
 
 from __future__ import annotations
@@ -15,6 +15,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from railwright.bench.capture import Capture
 from railwright.bench.reading import At, Place, Reading
 from railwright.quantity import show
 
@@ -56,7 +59,18 @@ CREATE TABLE IF NOT EXISTS reading (
     input REAL,
     ambient REAL
 );
+CREATE TABLE IF NOT EXISTS capture (
+    number INTEGER PRIMARY KEY,
+    at TEXT NOT NULL,
+    stage TEXT NOT NULL,
+    channel TEXT NOT NULL,
+    start REAL NOT NULL,
+    step REAL NOT NULL,
+    volts BLOB NOT NULL
+);
 """
+_SAMPLES = "<f4"
+"""Captures are kept with the digits of a scope: little-endian, 4 bytes each."""
 _KNOWN = (
     "stage, quantity, red, black, value, error, meter, condition, setting, load, input, ambient"
 )
@@ -121,18 +135,53 @@ class Log:
             ),
         )
 
+    def keep_capture(self, stage: str, capture: Capture) -> None:
+        """Keep the channels of a capture; they are on the disk when this returns."""
+        taken = datetime.now(UTC).isoformat(timespec="seconds")
+        for name, volts in capture.channels.items():
+            self._data.execute(
+                "INSERT INTO capture (at, stage, channel, start, step, volts)"
+                " VALUES (?, ?, ?, ?, ?, ?)",
+                (
+                    taken,
+                    stage,
+                    name,
+                    capture.start,
+                    capture.step,
+                    volts.astype(_SAMPLES).tobytes(),
+                ),
+            )
+
+    def captures(self, stage: str) -> Sequence[Capture]:
+        """The captures of a stage, one for each channel, the first first."""
+        rows = self._data.execute(
+            "SELECT channel, start, step, volts FROM capture WHERE stage = ? ORDER BY number",
+            (stage,),
+        )
+        return [
+            Capture(start, step, {name: np.frombuffer(volts, _SAMPLES).astype(np.float64)})
+            for name, start, step, volts in rows
+        ]
+
     def readings(self) -> Sequence[Reading]:
         """All readings, the first first."""
-        rows = self._data.execute(f"SELECT at, {_KNOWN} FROM reading ORDER BY number")
+        return self._read("ORDER BY number")
+
+    def last(self, stage: str, place: Place) -> Reading | None:
+        """The last reading of a place at a stage; None where there is none."""
+        found = self._read(
+            "WHERE stage = ? AND quantity = ? AND red = ? AND black = ?"
+            " ORDER BY number DESC LIMIT 1",
+            (stage, place.quantity, place.red, place.black),
+        )
+        return found[0] if found else None
+
+    def _read(self, which: str, known: Sequence[str] = ()) -> Sequence[Reading]:
+        rows = self._data.execute(f"SELECT at, {_KNOWN} FROM reading {which}", known)
         return [
             Reading(stage, Place(*place), value, error, meter, condition, At(*at), taken)
             for taken, stage, *place, value, error, meter, condition, at in map(_split, rows)
         ]
-
-    def last(self, stage: str, place: Place) -> Reading | None:
-        """The last reading of a place at a stage; None where there is none."""
-        found = [r for r in self.readings() if r.stage == stage and r.place == place]
-        return found[-1] if found else None
 
     def as_csv(self) -> str:
         """All readings with their times, for other programs (RFC 4180)."""
