@@ -20,10 +20,12 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from railwright.bench.instruments.profile import Kind
+    from railwright.bench.log import Log
     from railwright.bench.reading import Meter, Reading
     from railwright.bench.steps import Step
     from railwright.catalogue.entry import Entry
     from railwright.circuit.design import Design
+    from railwright.circuit.need import Output
     from railwright.make.drawing.symbol import Standard
     from railwright.measure.by_instruments import Instruments
     from railwright.measure.compared import Compared
@@ -36,8 +38,8 @@ REPORTS = (".html", ".pdf")
 INTERRUPTED, READER_LEFT = 130, 141  # as a shell tells of the two signals
 EXAMPLE = "radio-bench-rail.toml"
 FIRST_BOARD = "radio-bench-rail-first-board.toml"
-SIMULATED_MOST, PATIENCE = ("60 V", "10 A"), 600.0
-"""What a simulated source may be set to, and s within which what is simulated has to answer."""
+SIMULATED_MOST, PATIENCE = ("60 V", "10 A", "100 W"), 600.0
+"""What simulated source and load may be set to, and s within which they have to answer."""
 _TRACEBACK = "railwright.traceback"
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -384,6 +386,18 @@ def make_documents(
     default=("0 V", "0 A"),
     help="Voltage and current that the bench source may be set to at most, as 20 V 0.5 A.",
 )
+@click.option(
+    "--characterise",
+    "further",
+    is_flag=True,
+    help="Once it is brought up: outputs over settings and loads, steps of the load, the trip.",
+)
+@click.option(
+    "--load-most",
+    nargs=3,
+    default=("0 V", "0 A", "0 W"),
+    help="The most that the electronic load may have and take, as 15 V 1.5 A 20 W.",
+)
 @click.option("--simulated", is_flag=True, help="On a simulated bench, to try it: no hardware.")
 @click.option("--fault", help='What is wrong there: "R7 open", or any.')
 @click.option("--seed", type=click.IntRange(min=0), default=1, help="Of its parts.")
@@ -401,6 +415,8 @@ def measure_supply(
     meter: Meter,
     profiles: tuple[tuple[Kind, Path], ...],
     most: tuple[str, str],
+    further: bool,
+    load_most: tuple[str, str, str],
     simulated: bool,
     fault: str | None,
     seed: int,
@@ -420,6 +436,7 @@ def measure_supply(
     from railwright.bench.reading import ReadingError
     from railwright.bench.steps import course
     from railwright.measure.by_instruments import on_the_bench
+    from railwright.measure.promised import NotReady
     from railwright.measure.walk import walk
     from railwright.pages.whole_file import write_whole
     from railwright.quantity import QuantityError
@@ -436,12 +453,24 @@ def measure_supply(
         with (
             _simulation(design, fault, seed, meter)
             if simulated
-            else on_the_bench(asked, _fitting_person, named, most, profiles=dict(profiles)) as by,
+            else on_the_bench(
+                asked, _fitting_person, named, most, load_most, profiles=dict(profiles)
+            ) as by,
             opened(path, design.title) as kept,
         ):
             outcome = walk(course(design), kept, by, click.echo, meter, by.off)
+            status = outcome.status
+            if further and status == 0:
+                status = _characterise(design, by, kept, meter, simulated)
             written = kept.as_csv()
-    except (LogError, InstrumentError, ProfileError, QuantityError, ReadingError) as error:
+    except (
+        LogError,
+        InstrumentError,
+        NotReady,
+        ProfileError,
+        QuantityError,
+        ReadingError,
+    ) as error:
         raise Refusal(str(error)) from error
     click.echo(
         f"{design.title}: {_counted(outcome.read, 'reading')}, {len(outcome.outside)} outside, "
@@ -450,7 +479,7 @@ def measure_supply(
     if table:
         _write_file(table, lambda: write_whole(table, written))
         _tell_written(table)
-    click.get_current_context().exit(outcome.status)
+    click.get_current_context().exit(status)
 
 
 @commands.command("measured")
@@ -626,6 +655,35 @@ def _built(file: Path) -> Design:
     return design
 
 
+def _characterise(design: Design, by: Instruments, log: Log, meter: Meter, simulated: bool) -> int:
+    """Characterise a supply that was brought up; the exit status."""
+    from railwright.measure.characterise import Kit, characterise, plan_of
+    from railwright.measure.promised import promised
+
+    kit = Kit.of(by, meter, **({"pause": 0.0} if simulated else {}))
+    click.echo("Working out what is promised ...", err=True)
+    promise = promised(design)
+    click.echo(plan_of(promise))
+    person = by.hands if by.hands is not None else _Prompting()
+    found = characterise(design, promise, kit, log, person, click.echo)
+    read = _counted(found.read, "reading")
+    click.echo(f"Characterised: {read}, {found.outside} outside. {found.ended}".rstrip())
+    return found.status
+
+
+class _Prompting:
+    """Asks the person at the terminal to do what characterising wants."""
+
+    def connect(self, rail: Output, text: str) -> str:
+        return _prompted(text)
+
+    def turn(self, part: str, volts: float, text: str) -> str:
+        return _prompted(text)
+
+    def join(self, joined: bool, text: str) -> str:
+        return _prompted(text)
+
+
 @contextmanager
 def _simulation(
     design: Design, fault: str | None, seed: int, meter: Meter
@@ -642,9 +700,15 @@ def _simulation(
     with (
         simulated_bench(design, Hidden(seed, faults), meter) as bench,
         on_the_bench(
-            bench.hands.read, bench.hands.ready, bench.addresses, SIMULATED_MOST, timeout=PATIENCE
+            bench.hands.read,
+            bench.hands.ready,
+            bench.addresses,
+            SIMULATED_MOST[:2],
+            SIMULATED_MOST,
+            timeout=PATIENCE,
         ) as by,
     ):
+        by.hands = bench.hands
         yield by
 
 

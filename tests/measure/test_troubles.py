@@ -204,3 +204,17 @@ def test_a_program_that_is_stopped_in_a_query_leaves_it_off(
     _, said = child.communicate(timeout=20)
     assert not bench.stand.on
     assert child.returncode in (status, 130), said
+
+
+def test_after_a_kill_the_next_program_switches_off_first(
+    bench: SimulatedBench, tmp_path: Path
+) -> None:
+    # Nothing can be done by a program that is killed at once: what it left on stays within its
+    # limits, and is off before anybody is asked to touch it.
+    bench.stand.change(volts=10.0, amperes=0.05, on=True)
+
+    def person(step: Step) -> str:
+        assert not bench.stand.on
+        return "leave"
+
+    walked(bench, tmp_path / "a.readings", person)

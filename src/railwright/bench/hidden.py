@@ -19,6 +19,7 @@ from railwright.circuit.circuit import Circuit
 from railwright.circuit.design import Design
 from railwright.engine.assembly import AMBIENT, bridge_name, joint_name
 from railwright.engine.model import ROOM, Lanes, Model, Name, chosen
+from railwright.engine.operating_point import operating_point
 from railwright.engine.plainly import Plainly
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.topology import Topology
@@ -186,20 +187,41 @@ class HiddenSupplies:
     def _volts(self, at: OperatingPoints, net: str) -> Array:
         return at.potential(net) - at.potential(self.bench.common)
 
-    def settled(self, under: Conditions = Conditions()) -> OperatingPoints:
+    def settled(
+        self, under: Conditions = Conditions(), before: OperatingPoints | None = None
+    ) -> OperatingPoints:
         """Where supplies come to rest (lane), no meter being on them.
 
-        Latches and comparators are let go from where they are in a sound supply that is switched
-        on; those that have to turn over do.
+        before: from where they come. Else latches and comparators are let go from where they are
+        in a sound supply that is switched on; those that have to turn over do.
         """
         lanes = self.lanes(under)
+        if before is not None and before.solved.all():
+            at = self.engine(lanes, self.count, before, "near")
+            if at.solved.all():
+                return at
         at = self._left(lanes, self.count, self._states[0])
         for state in self._states[1:]:
             open_ = np.flatnonzero(~at.solved)
             if not open_.size:
-                break
+                return at
             at = at.replaced(open_, self._left(chosen(lanes, open_), open_.size, state))
-        return at
+        return self._confirmed(lanes, at)
+
+    def _confirmed(self, lanes: Lanes, at: OperatingPoints) -> OperatingPoints:
+        """Lanes that the reference path does not find by itself, begun where the fast path ends.
+
+        What counts is what the reference path makes of it: a solution of its own, or none.
+        """
+        open_ = np.flatnonzero(~at.solved)
+        if not open_.size:
+            return at
+        some = chosen(lanes, open_)
+        state = self._states[0]
+        first = self.engine({**some, **held(tuple(state), state)}, open_.size) if state else None
+        found = operating_point(self.model, some, open_.size, first)
+        sure = self.engine(some, open_.size, found, "near")
+        return at.replaced(open_, replace(sure, solved=sure.solved & found.solved))
 
     def _left(self, lanes: Lanes, count: int, state: State) -> OperatingPoints:
         """Where lanes come to rest from a state in which two-state parts are held at first."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from railwright.bench.instruments.instrument import (
     BenchLoad,
@@ -21,6 +22,9 @@ from railwright.bench.reading import ReadingError
 from railwright.bench.steps import UNPOWERED, Step
 from railwright.measure.walk import LEAVE, OVER, SKIP, Asked
 from railwright.quantity import parse, show
+
+if TYPE_CHECKING:
+    from railwright.bench.simulated.bench import Hands
 
 DIGITS = 7
 WORDS = (LEAVE, SKIP)
@@ -39,6 +43,8 @@ class Instruments:
     supply: BenchSupply | None = None
     load: BenchLoad | None = None
     oscilloscope: Oscilloscope | None = None
+    hands: Hands | None = None
+    """Of a simulated bench: they do what else a person does."""
     _powered: str | None = None
     """The stage that is powered."""
 
@@ -88,18 +94,21 @@ def on_the_bench(
     ready: Asked,
     addresses: Mapping[Kind, str],
     most: tuple[str, str],
+    load_most: tuple[str, str, str] = ("0 V", "0 A", "0 W"),
     *,
     profiles: Mapping[Kind, Path] | None = None,
     timeout: float = TIMEOUT,
 ) -> Iterator[Instruments]:
     """The instruments at VISA addresses; source and load are off before and after.
 
-    most: voltage and current that the source may be set to; the load keeps to the same current.
+    most: voltage and current that the source may be set to. load_most: voltage, current and power
+    that the load may have.
     profiles: files with commands of their own. timeout: within which each has to answer [s].
     InstrumentError where one does not answer or two are one, ProfileError of a profile,
     QuantityError where `most` is none.
     """
     limits = Limits(parse(most[0], "V"), parse(most[1], "A"))
+    load = Limits(*(parse(text, unit) for text, unit in zip(load_most, "VAW", strict=True)))
     with ExitStack() as stack:
 
         def opened(kind: Kind) -> tuple[Line, Profile]:
@@ -113,7 +122,7 @@ def on_the_bench(
             found.supply = BenchSupply(*opened("supply"), limits)
             stack.enter_context(in_charge(found.supply))
         if "load" in addresses:
-            found.load = BenchLoad(*opened("load"), limits)
+            found.load = BenchLoad(*opened("load"), load)
             stack.enter_context(in_charge(found.load))
         if "multimeter" in addresses:
             found.meter = Multimeter(*opened("multimeter"))

@@ -171,7 +171,7 @@ def test_a_profile_of_ones_own_changes_single_lines(tmp_path: Path) -> None:
 def test_every_command_is_in_the_long_form_of_the_standard() -> None:
     # SCPI-99: the short form is the upper-case part, four letters, or three where the fourth is a
     # vowel (and the word is longer).
-    for kind in ("supply", "multimeter", "load"):
+    for kind in ("supply", "multimeter", "load", "oscilloscope"):
         for command in standard(kind).commands.values():  # type: ignore[arg-type]
             for word in command.split(" ")[0].rstrip("?").split(":"):
                 if word.startswith("*"):

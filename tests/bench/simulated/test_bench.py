@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from railwright.bench.instruments.instrument import (
     Oscilloscope,
 )
 from railwright.bench.instruments.line import InstrumentError, Line
-from railwright.bench.instruments.profile import standard
+from railwright.bench.instruments.profile import Kind, standard
 from railwright.bench.reading import Meter, Place
 from railwright.bench.simulated.bench import FaultError, SimulatedBench, fault_of, simulated_bench
 from railwright.bench.waves import spikes, step_response
@@ -154,6 +155,17 @@ def test_its_own_noise_is_taken_with_probe_and_clip_joined(
     assert own.channel().mean() == pytest.approx(0.0, abs=1e-4)
     assert own.channel().std() == pytest.approx(1e-3, rel=0.1)
     assert 5e-3 < spikes(own) < 12e-3
+
+
+@pytest.mark.parametrize("kind", get_args(Kind))
+def test_every_command_of_the_standard_profile_is_taken(kind: Kind, bench: SimulatedBench) -> None:
+    instrument = bench.instruments[kind].instrument
+    for command in standard(kind).commands.values():
+        instrument.answer(command.format(value="1.0E1"))
+        assert instrument.answer("SYSTem:ERRor?") == '0,"No error"', command
+    for command in ("OUTPut OFF", "INPut OFF", "*RST"):
+        instrument.answer(command)
+    instrument.answer("*CLS")
 
 
 def test_what_can_be_wrong_is_named() -> None:

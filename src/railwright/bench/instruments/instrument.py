@@ -32,6 +32,8 @@ AS_SET = 0.02
 LEAST_SET = 5e-3
 """V or A by which it may be off at any rate: a step of usual instruments (common practice)."""
 ON, OFF = ("1", "ON", "+1"), ("0", "OFF", "+0", "-0")
+TINIEST = 1e-6
+"""A; a source whose current limit is less gives nothing: that was not meant."""
 TRIES = 3
 """Times that switching off is tried before it is given up."""
 
@@ -46,6 +48,7 @@ class Limits:
 
     volts: float
     amperes: float
+    watts: float = math.inf
 
 
 class _Instrument:
@@ -93,7 +96,11 @@ class Multimeter(_Instrument):
 
 
 class _Switched(_Instrument):
-    """What is switched on and off."""
+    """What is switched on and off, within limits."""
+
+    def __init__(self, line: Line, profile: Profile, limits: Limits) -> None:
+        super().__init__(line, profile)
+        self.limits = limits
 
     def off(self) -> None:
         """Switch off, and make sure. InstrumentError where it is not sure."""
@@ -112,6 +119,20 @@ class _Switched(_Instrument):
             )
         return said in ON
 
+    def _within(self, volts: float, amperes: float, least: float = 0.0) -> None:
+        """InstrumentError, before anything is sent, where that is beyond the limits."""
+        most = self.limits
+        if not (
+            0 <= volts <= most.volts
+            and least <= amperes <= most.amperes
+            and volts * amperes <= most.watts
+        ):
+            power = "" if math.isinf(most.watts) else f", {show(most.watts, 'W')}"
+            raise InstrumentError(
+                f"{self.line.address}: {show(volts, 'V')} with {show(amperes, 'A')} is beyond what "
+                f"it was allowed here: {show(most.volts, 'V')}, {show(most.amperes, 'A')}{power}."
+            )
+
     def _taken(self, what: str, wanted: float) -> None:
         """InstrumentError where it is not set to what it was told."""
         found = self.line.number(self.profile[what])
@@ -125,22 +146,13 @@ class _Switched(_Instrument):
 class BenchSupply(_Switched):
     """A bench source."""
 
-    def __init__(self, line: Line, profile: Profile, limits: Limits) -> None:
-        super().__init__(line, profile)
-        self.limits = limits
-
     def on(self, volts: float, amperes: float) -> None:
         """Set voltage and current limit, read them back, switch on.
 
         InstrumentError before anything is switched on where they are beyond the limits, or where it
         did not take them.
         """
-        if not (0 <= volts <= self.limits.volts and 0 < amperes <= self.limits.amperes):
-            raise InstrumentError(
-                f"{self.line.address}: {show(volts, 'V')} with {show(amperes, 'A')} is beyond what "
-                f"it was allowed here: {show(self.limits.volts, 'V')}, "
-                f"{show(self.limits.amperes, 'A')}."
-            )
+        self._within(volts, amperes, least=TINIEST)
         self.off()
         self._set("set_current", amperes)
         self._set("set_voltage", volts)
@@ -158,17 +170,9 @@ class BenchSupply(_Switched):
 class BenchLoad(_Switched):
     """An electronic load, at constant current."""
 
-    def __init__(self, line: Line, profile: Profile, limits: Limits) -> None:
-        super().__init__(line, profile)
-        self.limits = limits
-
-    def take(self, amperes: float) -> None:
-        """Take a current. InstrumentError where that is beyond the limits."""
-        if not 0 <= amperes <= self.limits.amperes:
-            raise InstrumentError(
-                f"{self.line.address}: {show(amperes, 'A')} is beyond what it was allowed here: "
-                f"{show(self.limits.amperes, 'A')}."
-            )
+    def take(self, amperes: float, volts: float = 0.0) -> None:
+        """Take a current at about such a voltage. InstrumentError where it is beyond the limits."""
+        self._within(volts, amperes)
         self._do("constant_current")
         self._set("set_current", amperes)
         self.complain()
@@ -178,6 +182,10 @@ class BenchLoad(_Switched):
     def read(self, quantity: str) -> float:
         """Voltage [V] or current [A] at its terminals."""
         return self._read(quantity)
+
+
+class NotTriggered(InstrumentError):
+    """What an oscilloscope waited for did not come."""
 
 
 class Oscilloscope(_Instrument):
@@ -218,12 +226,12 @@ class Oscilloscope(_Instrument):
         self._do("arm")
 
     def capture(self, channel: str = "channel 1") -> Capture:
-        """What it took. InstrumentError where it took nothing, or what cannot be."""
+        """What it took. NotTriggered where it took nothing, InstrumentError where it cannot be."""
         step = self.line.number(self.profile["step"])
         volts = self.line.block(self.profile["data"])
         if not volts.size:
             self._do("stop")
-            raise InstrumentError(
+            raise NotTriggered(
                 f"{self.line.address}: it took nothing: its trigger did not come. Look at "
                 "its level."
             )

@@ -10,7 +10,7 @@ import numpy as np
 
 from railwright.bench.hidden import Hidden, suspects
 from railwright.bench.instruments.profile import Kind
-from railwright.bench.reading import Meter
+from railwright.bench.reading import Meter, Place
 from railwright.bench.simulated.instruments import (
     Noise,
     SimulatedLoad,
@@ -22,13 +22,17 @@ from railwright.bench.simulated.serving import Trouble, Troubled, serving
 from railwright.bench.simulated.stand import Stand
 from railwright.bench.steps import UNPOWERED, Step
 from railwright.circuit.design import Design
+from railwright.circuit.need import Output
 from railwright.files.mistakes import nearest
+from railwright.surveys.fixture import terminals
 from railwright.surveys.suspects import Suspect
 
 ANY = "any"
 """Asks for a fault that nobody chose."""
 ENOUGH = 100.0
 """A; of bench sources that a person would have to set, where several are wanted."""
+TURNS = 12
+"""Halvings of its travel within which a hand sets a knob: to a fifteenth of a degree."""
 SCOPE_NOISE = 1e-3
 """V effective, of a usual oscilloscope at its finest range (common practice, no source)."""
 
@@ -75,6 +79,37 @@ class Hands:
             nominal = self.stand.design.need.input.voltage.nominal
             first = next(iter(self.stand.built.bench.fixture.feeds.values()))
             self.stand.change(volts=nominal * first, amperes=ENOUGH, on=True)
+        return ""
+
+    def connect(self, rail: Output, text: str) -> str:
+        """Put load, scope and leads at a rail's terminals of the whole supply."""
+        nets = terminals(rail)
+        self.stand.stage, self.stand.rail = "", rail.name
+        self.stand.leads = Place("voltage", nets.plus, nets.minus)
+        return ""
+
+    def turn(self, part: str, volts: float, text: str) -> str:
+        """Turn a knob until the terminals have a voltage, as near as a hand can."""
+        ends = (0.0, 1.0)
+        at = {end: self._turned(part, end) for end in ends}
+        rising = at[1.0] > at[0.0]
+        low, high = ends
+        for _ in range(TURNS):
+            middle = 0.5 * (low + high)
+            if (self._turned(part, middle) < volts) == rising:
+                low = middle
+            else:
+                high = middle
+        return ""
+
+    def _turned(self, part: str, position: float) -> float:
+        with self.stand.one_by_one:
+            self.stand.turn(part, position)
+            return self.stand.terminal_voltage()
+
+    def join(self, joined: bool, text: str) -> str:
+        """The scope's probe on its own clip, or back."""
+        self.stand.joined = joined
         return ""
 
 

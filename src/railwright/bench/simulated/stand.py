@@ -69,7 +69,8 @@ class Stand:
     one_by_one: threading.Lock = field(default_factory=threading.Lock)
     """Whoever asks waits for the others."""
     _built: dict[str, HiddenSupplies] = field(default_factory=dict)
-    _rests: dict[tuple[str, str], OperatingPoints] = field(default_factory=dict)
+    _last: tuple[tuple[str, str], OperatingPoints] | None = None
+    """Where it came to rest last, and under what; forgotten once it is switched off."""
 
     def __post_init__(self) -> None:
         self.rail = self.rail or self.design.need.output[0].name
@@ -101,6 +102,8 @@ class Stand:
         before = self.conditions
         for name, value in what.items():
             setattr(self, name, value)
+        if not self.on:
+            self._last = None
         after = self.conditions
         if (after.volts, after.loads) != (before.volts, before.loads):
             self.changed(Change(before, after))
@@ -110,11 +113,12 @@ class Stand:
         self.positions[part] = float(np.clip(position, 0.0, 1.0))
 
     def rest(self, under: Conditions) -> OperatingPoints:
-        """Where it comes to rest; latches are as it is switched on."""
+        """Where it comes to rest from where it was; latches are as it is switched on, and stay."""
         key = self.stage, repr(under)
-        if key not in self._rests:
-            self._rests[key] = self.built.settled(under)
-        return self._rests[key]
+        if self._last is None or self._last[0] != key:
+            before = self._last[1] if self._last and self._last[0][0] == self.stage else None
+            self._last = key, self.built.settled(under, before)
+        return self._last[1]
 
     def read(self, place: Place) -> float:
         """What an ideal meter reads; not-a-number where it comes to no rest."""
@@ -123,8 +127,10 @@ class Stand:
         if not self.on:
             return 0.0
         under = self.conditions
-        found = self.built.readings([place], under, self.rest(under))
-        return float(found[place][0])
+        at = self.rest(under)
+        if place.quantity == "voltage" and place.black != self.built.bench.common:
+            return float(at.potential(place.red)[0] - at.potential(place.black)[0])
+        return float(self.built.readings([place], under, at)[place][0])
 
     @cached_property
     def _resistances(self) -> dict[Place, Array]:
