@@ -627,17 +627,21 @@ def _learn(file: Path, design: Design, readings: Sequence[Reading], out: Path) -
     from railwright.circuit.writer import EditError
     from railwright.files.source import source_text
     from railwright.mend.as_built import as_built
-    from railwright.mend.learn import LearnError, learn
+    from railwright.mend.built import Built
+    from railwright.mend.feasible import LearnError
+    from railwright.mend.foretold import foretold
+    from railwright.mend.learn import Learning
     from railwright.mend.learned_told import Lesson
     from railwright.pages.whole_file import write_whole
 
     click.echo("Working out what the readings tell of the parts ...", err=True)
     try:
-        learned = learn(design, readings)
+        learning = Learning(Built(design, readings))
+        learned = learning.learned()
         text = as_built(source_text(file), design, learned)
     except (LearnError, EditError) as error:
         raise Refusal(str(error)) from error
-    _console().print(Lesson(learned))
+    _console().print(Lesson(learned, foretold(learning)))
     _write_file(out, lambda: write_whole(out, text))
     _tell_written(out)
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 import pytest
@@ -13,12 +15,18 @@ from click.testing import CliRunner
 from surveys.supplies import part, resistor, supply
 
 from railwright import cli
+from railwright.bench.expected import points_of
 from railwright.bench.reading import At, Meter, Place, Reading
+from railwright.checks import every
 from railwright.circuit.design import Design, read_text
 from railwright.mend.as_built import as_built
 from railwright.mend.built import Built
-from railwright.mend.learn import Learned, LearnError, learn
+from railwright.mend.feasible import LearnError
+from railwright.mend.foretold import foretold
+from railwright.mend.learn import Learned, Learning, learn
+from railwright.surveys.fixture import Fixture
 from railwright.surveys.stages import bring_up
+from railwright.surveys.survey import Survey
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "radio-bench-rail.toml"
 METER = Meter(share=0.0005, counts=0)
@@ -126,14 +134,27 @@ class Hidden:
     """A supply with parts that nobody knows, read by a meter that is off as it may be."""
 
     def __init__(
-        self, design: Design, places: list[Place], meter: Meter, seed: int, off: float | None = None
+        self,
+        design: Design,
+        places: Sequence[Place],
+        meter: Meter,
+        seed: int,
+        off: float | None = None,
+        under: Mapping[At, Sequence[Place]] = MappingProxyType({}),
     ) -> None:
-        """off: share of its error by which the meter is off everywhere; drawn where None."""
+        """off: share of its error by which the meter is off everywhere; drawn where None.
+
+        under: what is read elsewhere in the operating range.
+        """
         # Far above all: of its states the one in which most is alive is the nearest.
-        rough = [Reading("", place, 1e3, 1.0) for place in places]
+        rough = [
+            Reading("", place, 1e3, 1.0, at=at)
+            for at, several in ({At(): places} | dict(under)).items()
+            for place in several
+        ]
         built, rng = Built(design, rough), np.random.default_rng(seed)
         spread = built.spread
-        drawn = spread.draw(rng.random((spread.size, 1)))[:, 0]
+        self.drawn = drawn = spread.draw(rng.random((spread.size, 1)))[:, 0]
         self.values = {
             quantity.moves[0]: float(value)
             for quantity, value in zip(spread.quantities, drawn, strict=True)
@@ -143,7 +164,7 @@ class Hidden:
         errors = np.array([meter.error(float(value)) for value in truth])
         missed = rng.uniform(-1.0, 1.0, truth.size) if off is None else np.full(truth.size, off)
         self.readings = [
-            Reading("", reading.place, float(value), float(error), meter.name)
+            replace(reading, value=float(value), error=float(error))
             for reading, value, error in zip(
                 built.readings, truth + missed * errors, errors, strict=True
             )
@@ -206,20 +227,42 @@ def test_the_reference_of_a_regulator_is_recovered(seed: int, off: float | None)
     assert found.farthest <= 1.0
 
 
-@pytest.mark.parametrize("seed", [2, 3])
-def test_the_references_of_the_example_are_recovered(seed: int) -> None:
+@pytest.fixture(scope="module")
+def example() -> Design:
+    return read_text(EXAMPLE.read_text(encoding="utf-8"), EXAMPLE.name)
+
+
+def test_what_the_example_s_readings_determine_is_recovered(example: Design) -> None:
     meter = Meter(share=0.001, counts=2, of=20000)
-    design = read_text(EXAMPLE.read_text(encoding="utf-8"), EXAMPLE.name)
     nets = ("VIN", "FB", "VPRE", "LINEAR", "ADJ", "OUT", "V12", "V5", "LIMIT", "DIVIDED", "LEVEL")
     places = [Place("voltage", net, "GND") for net in nets] + [Place("current", "BRICK", "GND")]
-    hidden = Hidden(design, places, meter, seed)
-    found = learn(design, hidden.readings)
+    hidden = Hidden(example, places, meter, 3)
+    found = learn(example, hidden.readings)
     assert hidden.held(found, meter) >= 1
     told = {(value.ref, value.name) for value in found.values}
     assert {("U3", "output_voltage"), ("U8", "output_voltage"), ("U9", "reference_voltage")} <= told
     assert [tied.refs for tied in found.tied] == [("R8", "R9")]
     text = EXAMPLE.read_text(encoding="utf-8")
-    assert not read_text(as_built(text, design, found), "built.toml").is_need_only
+    assert not read_text(as_built(text, example, found), "built.toml").is_need_only
+
+
+def test_where_the_trip_acts_is_foretold_from_readings_below_it(example: Design) -> None:
+    """Shunt times gain is told by what they make of a load; neither is by itself."""
+    meter = Meter(share=0.001, counts=2, of=20000)
+    loaded = At(setting=9.3, load=0.8)
+    places = [Place("voltage", net, "GND") for net in ("V12", "V5", "LIMIT", "LEVEL", "ISENSE")]
+    under = [Place("voltage", net, "GND") for net in ("OUT", "ISENSE")]
+    hidden = Hidden(example, places, meter, 1, under={loaded: under})
+    learning = Learning(Built(example, hidden.readings))
+    (trip,) = (each for each in foretold(learning) if each.id == "overload.acts")
+    acts = next(check for check in every() if check.id == trip.id)
+    survey = Survey(Fixture.of(example))
+    points = points_of(survey, trip.rail, [At(setting=12.0, load=1.0)])
+    view = acts.situation.view(survey, points, hidden.drawn[:, None], None)
+    assert trip.low <= acts.answer(view, trip.rail).value[0] <= trip.high
+    assert trip.high - trip.low < 0.5 * (trip.designed.high - trip.designed.low)
+    (both,) = (each for each in learning.learned().together if each.reading.at == loaded)
+    assert {("U7", "gain"), ("R5", "resistance")} <= {(v.ref, v.name) for v in both.values}
 
 
 class TestCommand:

@@ -9,11 +9,11 @@ from itertools import groupby
 
 import numpy as np
 
+from railwright.bench.expected import DEPTH, Asked, Expected, expected
 from railwright.bench.reading import At, Place, Quantity, Reading, verdict
 from railwright.checks import every
 from railwright.checks.check import Check
 from railwright.circuit.design import Design
-from railwright.measure.expected import DEPTH, Asked, Expected, expected
 from railwright.prove.run import looked_past
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import Fixture, terminals

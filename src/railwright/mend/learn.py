@@ -24,6 +24,7 @@ from railwright.bench.reading import Reading
 from railwright.circuit.design import Design
 from railwright.engine.model import Name
 from railwright.mend.built import Built
+from railwright.mend.feasible import Feasible, LearnError
 from railwright.quantity import Spread
 from railwright.surveys.spread import Quantity
 
@@ -37,17 +38,12 @@ NO_EFFECT = 1e-3
 """Of a meter's error: who moves no reading by more, from limit to limit, is left where it is."""
 ROUNDS, BENT = 5, 1.2
 """Rounds in which the ends are sought, and times what lines missed by which the next one allows."""
-AT_LIMIT = 1.0 - 1e-9
 KNOWN = 0.8
 """Of its spread before: a value of which no more is left counts as told by the readings."""
 TIED = 0.5
 """Of what two values by themselves leave of their ratio: of no more left, the ratio is told."""
 MOVER = 0.1
 """Share of a reading's spread from which on a value counts as one that makes it."""
-
-
-class LearnError(ValueError):
-    """Readings from which nothing can be learned: what was found, what to do."""
 
 
 @dataclass(frozen=True)
@@ -114,12 +110,15 @@ class Learned:
 
 def learn(design: Design, readings: Sequence[Reading]) -> Learned:
     """What readings tell. LearnError where no values within the spread explain them."""
-    return _Learning(Built(design, readings)).learned()
+    return Learning(Built(design, readings)).learned()
 
 
 @dataclass
-class _Learning:
-    """Places are 0 in the middle between the limits of an unknown, -1 and 1 at them."""
+class Learning:
+    """From what was read to what it tells of the parts. LearnError where that cannot be.
+
+    Places are 0 in the middle between the limits of an unknown, -1 and 1 at them.
+    """
 
     built: Built
 
@@ -136,11 +135,12 @@ class _Learning:
         """What the others may do to each reading all together."""
         self.feasible = self._feasible()
 
-    def _unknowns(self, places: Array) -> Array:
+    def unknowns(self, places: Array) -> Array:
+        """Unknowns at places, one or several side by side (unknown, ...)."""
         return np.asarray((self.middle + self.half * places.T).T)
 
     def _metered(self, places: Array) -> Array:
-        found = self.built.metered(self._unknowns(places))
+        found = self.built.metered(self.unknowns(places))
         if not np.isfinite(found).all():
             raise LearnError("the supply has no operating point with the likeliest values.")
         return found
@@ -187,28 +187,28 @@ class _Learning:
         each = np.arange(size)
         lanes = np.repeat(places[:, None], 2 * size, axis=1)
         lanes[each, each], lanes[each, size + each] = up, down
-        found = self.built.read(self._unknowns(lanes))
+        found = self.built.read(self.unknowns(lanes))
         slopes = np.asarray((found[:, :size] - found[:, size:]) / (up - down))
         if not np.isfinite(slopes).all():
             raise LearnError("the supply has no operating point near the likeliest values.")
         return slopes
 
-    def _feasible(self) -> _Feasible:
+    def _feasible(self) -> Feasible:
         """The set that the readings leave, wide enough for what lines miss at its ends."""
         places, slopes = self.likely[self.active], self.slopes[:, self.active]
         here = self._metered(self.likely)
-        bare = self.built.read(self._unknowns(self.likely[:, None]))
+        bare = self.built.read(self.unknowns(self.likely[:, None]))
         missed = np.zeros(len(self.built.readings))
         for turn in itertools.count():
             errors = self.built.errors + self.idle + missed
-            found = _Feasible(places, slopes, self.built.values - here, errors)
+            found = Feasible(places, slopes, self.built.values - here, errors)
             worst = found.least_strain()
             if worst > 1.0:
                 raise LearnError(self._contradiction(here, worst))
             ends = found.ends()
             lanes = np.repeat(self.likely[:, None], ends.shape[1], axis=1)
             lanes[self.active] = ends
-            solved = self.built.read(self._unknowns(lanes)) - bare
+            solved = self.built.read(self.unknowns(lanes)) - bare
             bent = np.abs(solved - slopes @ (ends - places[:, None])).max(axis=1)
             if not np.isfinite(bent).all():
                 raise LearnError("the supply has no operating point at an end of what is left.")
@@ -328,7 +328,7 @@ class _Learning:
         """Weights of the places whose sum is a value over its likely one, but for a constant."""
         unknown = self.active[place]
         weights = np.zeros(self.active.size)
-        weights[place] = self.half[unknown] / self._unknowns(self.likely)[unknown]
+        weights[place] = self.half[unknown] / self.unknowns(self.likely)[unknown]
         return weights
 
     def _tied(self, group: Sequence[int], values: Mapping[Name, Value]) -> Tied:
@@ -376,72 +376,10 @@ class _Learning:
             names = tuple(name for place in movers if (name := self._name(place)) is not None)
             if (
                 error <= TIED * row.sum()
-                and 1 < len(names) == len(movers)
+                and len(names) > 1
+                and names[0] == self._name(movers[0])
                 and not set(names) & set(told)
                 and names not in seen
             ):
                 seen.add(names)
                 yield Together(reading, tuple(values[name] for name in names))
-
-
-class _Feasible:
-    """Places of unknowns that no reading contradicts, along straight lines around some of them."""
-
-    def __init__(self, places: Array, slopes: Array, away: Array, errors: Array) -> None:
-        """away: what was read beyond what the places give."""
-        rows = slopes / errors[:, None]
-        centre = away / errors + rows @ places
-        self.rows = np.vstack([rows, -rows])
-        self.most = np.concatenate([centre, -centre]) + 1.0
-        self._known: dict[int, tuple[Array, Array]] = {}
-        self._points: list[Array] = []
-
-    def least_strain(self) -> float:
-        """Times its error by which a meter has to be off at least."""
-        from scipy.optimize import linprog
-
-        count, size = self.rows.shape
-        rows = np.hstack([self.rows, np.full((count, 1), -1.0)])
-        bounds = [(-1.0, 1.0)] * size + [(0.0, None)]
-        found = linprog([0.0] * size + [1.0], rows, self.most - 1.0, bounds=bounds)
-        return float(found.fun)
-
-    def _end(self, weights: Array) -> Array:
-        """Where a weighted sum of the places is least."""
-        from scipy.optimize import linprog
-
-        found = linprog(weights, self.rows, self.most, bounds=(-1.0, 1.0))
-        if found.x is None:
-            raise LearnError(f"the ends of what the readings leave were not found: {found.message}")
-        return np.asarray(np.clip(found.x, -1.0, 1.0), float)
-
-    def range(self, weights: Array) -> tuple[float, float]:
-        """Least and greatest weighted sum of the places."""
-        return float(weights @ self._end(weights)), float(weights @ self._end(-weights))
-
-    def range_of(self, place: int) -> tuple[float, float]:
-        """Least and greatest of one place."""
-        low, high = self._ends_of(place)
-        return float(low[place]), float(high[place])
-
-    def ends(self) -> Array:
-        """Points among which each place is least and greatest (place, point)."""
-        for place in range(self.rows.shape[1]):
-            self._ends_of(place)
-        return np.array(self._points).T
-
-    def _ends_of(self, place: int) -> tuple[Array, Array]:
-        if place not in self._known:
-            self._known[place] = self._farthest(place, -1.0), self._farthest(place, 1.0)
-        return self._known[place]
-
-    def _farthest(self, place: int, side: float) -> Array:
-        """A point in which a place is least (side -1) or greatest."""
-        # Most ends are at a limit, where another place's end lies as well.
-        known = next((p for p in self._points if side * p[place] > AT_LIMIT), None)
-        if known is None:
-            weights = np.zeros(self.rows.shape[1])
-            weights[place] = -side
-            known = self._end(weights)
-            self._points.append(known)
-        return known

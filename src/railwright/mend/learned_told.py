@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from railwright.mend.foretold import Foretold, lines
 from railwright.mend.learn import Learned, Tied, Together, Value
 from railwright.pages.narrow import GAP, Narrow, listed
 from railwright.pages.wording import count, printable
@@ -21,8 +22,8 @@ DIGITS = 4
 class Lesson(Narrow):
     """Value by value what the readings leave, then what they tell of several together."""
 
-    def __init__(self, learned: Learned) -> None:
-        self.learned = learned
+    def __init__(self, learned: Learned, found: Sequence[Foretold] = ()) -> None:
+        self.learned, self.foretold = learned, found
 
     def parts(self) -> Iterator[RenderableType]:
         found = self.learned
@@ -38,6 +39,7 @@ class Lesson(Narrow):
         yield from listed(
             "Told of several together, not of any by itself", list(map(_sum, found.together))
         )
+        yield from listed("So, at full setting and load", lines(self.foretold))
         if found.untold:
             named = ", ".join(f"{v.ref} {_words(v)}" for v in found.untold[:NAMED])
             more = len(found.untold) - NAMED
