@@ -189,6 +189,40 @@ class Hidden:
         return count
 
 
+STAGES = """
+[[stage]]
+name = "divider"
+parts = ["R1", "R2"]
+supply = { net = "IN", voltage = "10 V", current_limit = "0.1 A" }
+measure = ["OUT"]
+[[stage]]
+name = "as a whole"
+parts = ["R3"]
+supply = { net = "IN", voltage = "10 V", current_limit = "0.1 A" }
+measure = ["OUT"]
+"""
+
+
+def test_readings_of_several_stages_are_put_together() -> None:
+    parts = (
+        resistor("R1", "IN", "OUT", 1e3, "1 %")
+        + resistor("R2", "OUT", "GND", 3e3, "1 %")
+        + resistor("R3", "OUT", "GND", 3e3, "1 %")
+    )
+    design = read_text(supply(parts) + STAGES, "small.toml")
+    # 3 kΩ of 4 kΩ, then 1.5 kΩ of 2.5 kΩ.
+    readings = [
+        replace(volts(net, value), stage=stage)
+        for stage, value in (("divider", 7.5), ("as a whole", 6.0))
+        for net, value in (("IN", 10.0), ("OUT", value))
+    ]
+    found = learn(design, readings)
+    (tied,) = found.tied
+    assert tied.refs == ("R1", "R2", "R3")
+    likely = [value.likely for value in tied.values]
+    assert [ohms / likely[0] for ohms in likely] == pytest.approx([1.0, 3.0, 3.0], rel=TIED)
+
+
 def test_a_load_tells_the_resistance_before_it() -> None:
     parts = resistor("R1", "IN", "OUT", 100.0, "5 %") + resistor("R2", "OUT", "GND", 1e8)
     text = supply(parts, amperes=(0.0, 0.1))

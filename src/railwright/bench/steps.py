@@ -80,16 +80,17 @@ def course(design: Design) -> Course:
 
 def fitted_at(design: Design, stage: str) -> tuple[str, ...]:
     """Refs of all parts that are fitted at a stage; all there are where it has no such stage."""
-    return fitted_by_stage(design).get(stage) or tuple(p.ref for p in design.circuit.parts)
+    fitted, _ = fitted_by_stage(design).get(stage, ((), ()))
+    return fitted or tuple(part.ref for part in design.circuit.parts)
 
 
-def fitted_by_stage(design: Design) -> dict[str, tuple[str, ...]]:
-    """Refs of all parts that are fitted at each stage: its own and those of the stages before."""
+def fitted_by_stage(design: Design) -> dict[str, tuple[tuple[str, ...], tuple[str, ...]]]:
+    """Refs of all parts that are fitted at each stage, and of those fitted last."""
     refs: tuple[str, ...] = ()
-    found: dict[str, tuple[str, ...]] = {}
+    found: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {}
     for each in bring_up(design).stages:
         refs += each.refs
-        found[each.name] = refs
+        found[each.name] = refs, each.refs
     return found
 
 

@@ -37,6 +37,8 @@ LOADS = 0.005
 """Of its current by which a load may be set wrong (common practice, no source)."""
 WARMER = 7.0
 """K by which a room may be warmer or colder than 25 °C."""
+LEAST: Mapping[str, float] = {"voltage": 0.1, "current": 1e-3}
+"""V and A below which what is read counts as nothing where states are told apart."""
 CONFIDENT = 1e-6
 """Least error of a reading, as a share of it: the figures of a solution end there."""
 
@@ -68,7 +70,8 @@ class Built:
         fitted = fitted_by_stage(design) if any(reading.stage for reading in readings) else {}
         all_of_them = tuple(part.ref for part in design.circuit.parts)
         for (name, at), several in itertools.groupby(sorted(readings, key=_order), _stand):
-            stage = _Stage(design, fitted.get(name, all_of_them), at, tuple(several))
+            refs, new = fitted.get(name, (all_of_them, all_of_them))
+            stage = _Stage(design, refs, new, at, tuple(several))
             if stage.readings:
                 self._stages.append(stage)
                 kept += stage.readings
@@ -167,22 +170,30 @@ class _Stage:
     """The parts that are fitted at a stage, in the state that was read."""
 
     def __init__(
-        self, design: Design, refs: Sequence[str], at: At, readings: Sequence[Reading]
+        self,
+        design: Design,
+        refs: Sequence[str],
+        new: Sequence[str],
+        at: At,
+        readings: Sequence[Reading],
     ) -> None:
+        """refs: of what is fitted; new: of what was fitted last."""
         self.at = at
-        nets = dict.fromkeys(
-            net for reading in readings for net in (reading.place.red, reading.place.black)
-        )
-        bare = Bench(design, refs, refs, ("",))
-        wanted = [net for net in nets if net in bare.circuit.nets and net != bare.common]
-        wanted = wanted or [next(iter(bare.circuit.nets))]
-        if at.load:
-            self.bench: Bench = _Loaded(_constant(design), refs, refs, wanted)
-        else:
-            self.bench = Bench(design, refs, refs, wanted)
+        kind = _Loaded if at.load else Bench
+        design = _constant(design) if at.load else design
+        # As at bringing up where that will do: its circuit is compiled already.
+        self.bench = kind(design, refs, new)
+        wanted = self._wanted(readings)
+        if not wanted <= set(self.bench.read):
+            self.bench = kind(design, refs, new, sorted(wanted))
         self.readings = tuple(r for r in readings if self._reads(r.place) and np.isfinite(r.value))
         if self.readings:
             self._start, self._state = self._found()
+
+    def _wanted(self, readings: Sequence[Reading]) -> set[str]:
+        """Nets that a meter hangs on."""
+        nets = {net for r in readings for net in (r.place.red, r.place.black)}
+        return nets & self.bench.circuit.nets.keys() - {self.bench.common}
 
     def _reads(self, place: Place) -> bool:
         if self.at.load and len(self.bench.fixture.rails) > 1:
@@ -190,19 +201,14 @@ class _Stage:
         if place.quantity == "current":
             return any(source.pins["plus"] == place.red for source in self.bench.sources)
         nets = {place.red, place.black} - {self.bench.common}
-        return place.quantity == "voltage" and nets <= set(self.bench.read)
+        return place.quantity == "voltage" and nets <= self.bench.circuit.nets.keys()
 
     def _found(self) -> tuple[OperatingPoints | None, Mapping[str, float]]:
         """Of the states in which it may rest the one that reads most like what was read."""
 
         def away(found: tuple[dict[str, float], OperatingPoints, int]) -> float:
             _, at, lane = found
-            return float(
-                sum(
-                    abs(self._value(at, reading.place)[lane] - reading.value)
-                    for reading in self.readings
-                )
-            )
+            return sum(_apart(float(self._value(at, r.place)[lane]), r) for r in self.readings)
 
         stable = self._stable().found
         if not stable:
@@ -261,3 +267,9 @@ class _Stage:
 
     def _source(self, plus: str) -> str:
         return next(part.ref for part in self.bench.sources if part.pins["plus"] == plus)
+
+
+def _apart(value: float, reading: Reading) -> float:
+    """How far a value is from what was read, from 0 to 1: volts and amperes count the same."""
+    size = max(abs(value), abs(reading.value), LEAST[reading.place.quantity])
+    return min(abs(value - reading.value) / size, 1.0)

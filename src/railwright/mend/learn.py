@@ -34,6 +34,8 @@ STEP = 0.1
 """Of the way from the middle to a limit, by which each value is moved for its effect."""
 STEPS, SETTLED = 8, 1e-3
 """Gauss-Newton steps at most, and how little the last one moves anything (way to a limit = 1)."""
+SHORTER = (1.0, 0.5, 0.2, 0.05)
+"""Shares of a step that are tried, the first that is better is taken."""
 NO_EFFECT = 1e-3
 """Of a meter's error: who moves no reading by more, from limit to limit, is left where it is."""
 ROUNDS, BENT = 5, 1.2
@@ -149,12 +151,11 @@ class Learning:
         """Places of the likeliest values."""
         from scipy.optimize import lsq_linear
 
-        places = self.usual
+        places, away = self.usual, self._away(self.usual)
         sigma = self.built.errors / np.sqrt(3.0)
         own = self._deviations()
         for _ in range(STEPS):
             slopes = self._slopes(places)
-            away = self.built.values - self._metered(places)
             # What moves nothing stays where it was before anything was read.
             some = self._moving(slopes)
             rows = np.vstack([slopes[:, some] / sigma[:, None], np.diag(1.0 / own[some])])
@@ -162,10 +163,33 @@ class Learning:
             wanted = np.concatenate([wanted, self.usual[some] / own[some]])
             found = places.copy()
             found[some] = lsq_linear(rows, wanted, bounds=(-1.0, 1.0)).x
-            moved, places = float(np.abs(found - places).max()), found
+            better = self._better(places, found, away)
+            if better is None:
+                break
+            (places, away), moved = better, float(np.abs(better[0] - places).max())
             if moved < SETTLED:
                 break
         return places
+
+    def _better(self, places: Array, found: Array, away: Array) -> tuple[Array, Array] | None:
+        """Places on the way to those that were found which are likelier, with what is still off
+        there; None where none is: lines mislead."""
+        before = self._unlikely(places, away)
+        for share in SHORTER:
+            there = places + share * (found - places)
+            off = self._away(there)
+            if np.isfinite(off).all() and self._unlikely(there, off) < before:
+                return there, off
+        return None
+
+    def _away(self, places: Array) -> Array:
+        """What was read beyond what would be read at places."""
+        return np.asarray(self.built.values - self.built.metered(self.unknowns(places)))
+
+    def _unlikely(self, places: Array, away: Array) -> float:
+        """Twice the negative logarithm of how likely places are, but for a constant."""
+        sigma, own = self.built.errors / np.sqrt(3.0), self._deviations()
+        return float(((away / sigma) ** 2).sum() + (((places - self.usual) / own) ** 2).sum())
 
     def _deviations(self) -> Array:
         """Standard deviation of every unknown before anything is read: uniform or triangular."""

@@ -17,6 +17,8 @@ from railwright.quantity import show
 NAMED = 8
 """Values that are named of those that no reading tells."""
 DIGITS = 4
+MANY = 3.0
+"""Times the design from which on a value is not told in per cent."""
 
 
 class Lesson(Narrow):
@@ -72,8 +74,18 @@ def off(value: Value) -> str:
     typical = value.designed.typical
     if typical == 0.0:
         return f"{show(value.likely, value.unit, 2)} off"
-    share = (value.likely - typical) / abs(typical)
-    return f"{show(abs(share), '1', 2)} {'high' if share > 0 else 'low'}"
+    return _over(value.likely / typical)
+
+
+def _over(ratio: float) -> str:
+    """A ratio in words, as a person tells it of a value.
+
+    >>> _over(1.007), _over(0.5), _over(5.8)
+    ('0.7 % high', '50 % low', '5.8 times')
+    """
+    if ratio > MANY:
+        return f"{ratio:.2g} times"
+    return f"{100.0 * abs(ratio - 1.0):.2g} % {'high' if ratio > 1.0 else 'low'}"
 
 
 def _tie(tied: Tied) -> str:
@@ -86,9 +98,7 @@ def _tie(tied: Tied) -> str:
 
 
 def _moved(value: Value, first: Value) -> str:
-    designed = value.designed.typical / first.designed.typical
-    share = value.likely / first.likely / designed - 1.0
-    return f"{show(abs(share), '1', 2)} {'high' if share > 0 else 'low'}"
+    return _over(value.likely / first.likely * first.designed.typical / value.designed.typical)
 
 
 def _sum(together: Together) -> str:
