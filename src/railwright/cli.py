@@ -525,7 +525,7 @@ def measured_supply(
     from railwright.bench.reading import ReadingError
     from railwright.bench.rows import of_rows
     from railwright.measure.as_json import as_json
-    from railwright.measure.compared import compared, exit_status
+    from railwright.measure.compared import compared, exit_status, left_out
     from railwright.measure.told import Beside
 
     _refuse_report(sheet)
@@ -543,7 +543,7 @@ def measured_supply(
         raise Refusal(str(error)) from error
     click.echo("Working out what a sound supply reads there ...", err=True)
     found = compared(design, known)
-    _console().print(Beside(found))
+    _console().print(Beside(found, left_out(design, known)))
     if as_data:
         _write_data(as_data, as_json(design, found))
         _tell_written(as_data)

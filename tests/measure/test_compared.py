@@ -15,7 +15,7 @@ from railwright import cli
 from railwright.bench.log import opened
 from railwright.bench.reading import At, Meter, Place, Quantity, Reading
 from railwright.circuit.design import Design, read_text
-from railwright.measure.compared import Compared, compared, exit_status
+from railwright.measure.compared import Compared, compared, exit_status, left_out
 from railwright.measure.sheet import sheet
 from railwright.pages.drawing import FILE
 from railwright.pages.sheet_html import html
@@ -103,6 +103,7 @@ class TestDivider:
     def test_readings_of_nowhere_are_not_compared(self) -> None:
         bare = Reading("all", Place("voltage", "OUT", "GND"), 5.0, 0.005)
         assert exit_status(compared(divider(), [bare])) == 3
+        assert left_out(divider(), [bare, volts(5.0, 0.0)]) == [bare]
 
 
 def test_trip_and_ripple_of_the_example() -> None:

@@ -14,6 +14,7 @@ from railwright.bench.reading import At, Place, Quantity, Reading, verdict
 from railwright.checks import every
 from railwright.checks.check import Check
 from railwright.circuit.design import Design
+from railwright.circuit.need import Output
 from railwright.prove.run import looked_past
 from railwright.surveys.extremes import Answer
 from railwright.surveys.fixture import Fixture, terminals
@@ -98,7 +99,7 @@ def compared(design: Design, readings: Sequence[Reading]) -> list[Compared]:
     sound supply has there."""
     survey = looked_past(Survey(Fixture.of(design), depth=DEPTH))
     checks = {check.id: check for check in every()}
-    observed = sorted(_observed(design, survey, readings), key=_question)
+    observed = sorted(_observed(survey, readings), key=_question)
     found = []
     for (name, rail), group in groupby(observed, _question):
         several = list(group)
@@ -112,6 +113,19 @@ def compared(design: Design, readings: Sequence[Reading]) -> list[Compared]:
             for each, there in zip(several, told, strict=True)
         ]
     return found
+
+
+def left_out(design: Design, readings: Sequence[Reading]) -> list[Reading]:
+    """Readings that are at no rail's terminals, or do not say where in its range."""
+    rails = design.need.output
+    return [each for each in readings if not any(_counts(each, output) for output in rails)]
+
+
+def _counts(reading: Reading, output: Output) -> bool:
+    nets, place = terminals(output), reading.place
+    if (place.red, place.black) != (nets.plus, nets.minus) or not np.isfinite(reading.value):
+        return False
+    return place.quantity in TOLD_BY or (place.quantity == "voltage" and reading.at != At())
 
 
 def exit_status(found: Sequence[Compared]) -> int:
@@ -141,16 +155,10 @@ def _terminals(view: View, rail: str) -> Answer:
     return Answer(volts, volts, np.full(volts.shape, np.nan))
 
 
-def _observed(design: Design, survey: Survey, readings: Sequence[Reading]) -> Iterator[Observed]:
+def _observed(survey: Survey, readings: Sequence[Reading]) -> Iterator[Observed]:
     checks = {check.id: check for check in every()}
     for rail, output in survey.fixture.rails.items():
-        nets = terminals(output)
-        own = [
-            reading
-            for reading in readings
-            if (reading.place.red, reading.place.black) == (nets.plus, nets.minus)
-            and np.isfinite(reading.value)
-        ]
+        own = [reading for reading in readings if _counts(reading, output)]
 
         def is_asked(name: str, rail: str = rail) -> bool:
             return name in checks and rail in checks[name].subjects(survey)
@@ -159,7 +167,7 @@ def _observed(design: Design, survey: Survey, readings: Sequence[Reading]) -> It
             for name in TOLD_BY.get(reading.place.quantity, ()):
                 if is_asked(name):
                     yield _seen(name, rail, reading)
-        volts = [r for r in own if r.place.quantity == "voltage" and r.at != At()]
+        volts = [reading for reading in own if reading.place.quantity == "voltage"]
         yield from _of_volts(survey, rail, volts, is_asked)
 
 
