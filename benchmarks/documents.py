@@ -1,10 +1,11 @@
 """All documents of many supplies: is every one there, sound, and the same each time?
 
-    python benchmarks/documents.py [--quick] [--json FILE]
+    python benchmarks/documents.py [--quick] [--deep] [--json FILE]
 
 The examples, the published cases of `tests/cases`, and candidates of different kinds that are
-proposed for `examples/needs`: each is proved, its documents are made, and its files are read back
-as others read them (see `tests/make/sound_documents.py`). A FILE of the same commit is gone on
+proposed for `examples/needs`: each is proved, the demo at depth default and the others at quick
+(`--deep`: all at default), its documents are made, and its files are read back as others read them
+(see `tests/make/sound_documents.py`). A FILE of the same commit is gone on
 with where it ended: it is written anew after each supply. JSON keys: supplies (by name: kind,
 depth, verdict, parts, files, wrong, proof_s and documents_s of the processor), asked, sound, kinds
 (of the candidates), seed, machine, commit.
@@ -19,6 +20,7 @@ import time
 import traceback
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +43,8 @@ from railwright.surveys.operating_range import Choice
 SEED = 1
 KINDS = 12
 """Kinds of supply of which a candidate is looked at."""
-QUICK_SUPPLIES = ("radio-bench-rail", "workshop-twelve-volts", "gain-inside-the-loop")
+DEMO = "radio-bench-rail"
+QUICK_SUPPLIES = (DEMO, "workshop-twelve-volts", "gain-inside-the-loop")
 EXAMPLES = ROOT / "examples"
 
 
@@ -134,13 +137,16 @@ def wanted(args: argparse.Namespace, have: Mapping[str, Any]) -> Iterator[tuple[
     if args.quick:
         yield from ((each, QUICK) for each in written() if each.name in QUICK_SUPPLIES)
         return
-    yield from ((each, DEFAULT) for each in written() if each.name not in have)
-    yield from ((each, DEFAULT) for each in proposed(have))
+    for each in chain(written(), proposed(have)):
+        if each.name not in have:
+            yield each, DEFAULT if args.deep or each.name == DEMO else QUICK
 
 
 def main() -> None:
     """Make, read, count."""
-    args = arguments(__doc__, f"{len(QUICK_SUPPLIES)} supplies, proved at depth quick").parse_args()
+    parser = arguments(__doc__, f"{len(QUICK_SUPPLIES)} supplies, proved at depth quick")
+    parser.add_argument("--deep", action="store_true", help="prove all at depth default")
+    args = parser.parse_args()
     supplies = known(args.json)
     for supply, depth in wanted(args, supplies):
         found = looked_at(supply, depth)
