@@ -249,8 +249,9 @@ def test_its_gate_has_enough_and_not_too_much(switched: dict[str, Part]) -> None
 
 
 def test_a_supply_that_is_switched_has_its_resistance_ahead() -> None:
+    """20 mΩ at most of a p-channel type for logic levels, 1.7 times that when it is hot."""
     inside = SwitchedTrip("main").inside(task_of(TWELVE)).need
-    assert inside.input.resistance == pytest.approx(0.1 + 0.2 * 1.9)
+    assert inside.input.resistance == pytest.approx(0.1 + 0.02 * 1.7)
 
 
 @pytest.mark.parametrize(("kind_of_supply", "text"), [(FixedLinear(), TWELVE), (StepDown(), FIVE)])

@@ -7,32 +7,29 @@ has its own formula.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.guards.guard import with_input
 from railwright.architectures.guards.latch import AnyTrip, Latch, fed_by_input, raw_of
+from railwright.architectures.guards.p_channel import (
+    PChannel,
+    none_carries,
+    p_channels,
+    transistors,
+)
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import window_of
-from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
-from railwright.architectures.sizing.cooling import Cooling, coolings
-from railwright.architectures.sizing.resistors import USUAL_TOLERANCE
+from railwright.architectures.sizing.choice import spread_of
 from railwright.architectures.small_parts import draw_capacitor, draw_resistor
 from railwright.catalogue.entry import Entry
 from railwright.circuit.writer import NewTable
 from railwright.quantity import show
-from railwright.standards.iec60063 import bracket, nearest
+from railwright.standards.iec60063 import bracket
 
 BLOCK = "switch"
-UPPERS = 10e3, 11e3, 12e3, 13e3, 9.1e3, 8.2e3
-"""Ω from gate to source, near which they are tried: turn it off in some ten microseconds (common
-practice, no source)."""
-USUAL_GATE = 0.8
-"""Share of the gate voltage of the on-resistance from which on that counts, as in the check
-`headroom.gate-drive`."""
 OVERDRIVE = 10.0
 """Times the base current that the least gain needs (common practice, no source)."""
 BASE = 0.7
@@ -42,63 +39,6 @@ BYPASS = 100e-9
 LEFT = 2.0
 """Times the capacitance wanted is that of a ceramic one, of which voltage and warmth leave half
 (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class _Switch:
-    """A p-channel transistor that carries what the supply takes."""
-
-    task: Task
-    entry: Entry
-    current: float
-    """A at most."""
-
-    @property
-    def on(self) -> float:
-        """Resistance at most, hot [Ω]."""
-        return (
-            spread_of(self.entry, "on_resistance").high * spread_of(self.entry, "warm_factor").high
-        )
-
-    @property
-    def loss(self) -> float:
-        """While it is on [W]."""
-        return self.current**2 * self.on
-
-    @cached_property
-    def divider(self) -> tuple[float, float]:
-        """Ω from source to gate, and from there to what draws it down.
-
-        Unserved where none keeps the gate's window.
-        """
-        low, high = raw_of(self.task)
-        reserve, series = self.task.need.parts.reserve, self.task.need.parts.series
-        published = spread_of(self.entry, "on_gate_voltage").typical
-        wanted = USUAL_GATE * published
-        may = self.task.bears(self.entry, "gate_source_voltage")
-        off = 2.0 * (self.task.need.parts.resistor_tolerance or USUAL_TOLERANCE)
-        for spare in (reserve, 0.0):
-            for about in UPPERS:
-                upper = nearest(about, series)
-                least = upper * (high / may * (1.0 + off) - 1.0)
-                lower = bracket(max(least, LEAST_LOWER), series)[1]
-                if low * upper / (upper + lower) >= wanted + spare * published:
-                    return upper, lower
-        raise Unserved(
-            f"its gate wants {show(wanted, 'V')} of {show(low, 'V')}, and may have "
-            f"{show(may, 'V')} of {show(high, 'V')}"
-        )
-
-    @cached_property
-    def cooling(self) -> Cooling:
-        """What keeps it cool."""
-        limit = self.task.hottest(self.entry)
-        hottest = self.task.need.surroundings.ambient.max
-        return coolings(self.task.catalogue, self.entry, self.loss, hottest, limit)[0]
-
-
-LEAST_LOWER = 1e3
-"""Ω of that at least: the small transistor carries no more than some milliamperes."""
 
 
 @dataclass(frozen=True)
@@ -127,17 +67,12 @@ class SwitchedTrip(AnyTrip):
         draw_capacitor(sheet, task, BLOCK, ends, of, raw_of(task)[1], why)
         return replace(sketch, parts=tuple(sheet.parts))
 
-    def _switch(self, task: Task) -> _Switch:
+    def _switch(self, task: Task) -> PChannel:
         """The cheapest transistor; Unserved where none carries and withstands what there is."""
-        _, high = raw_of(task)
-        current = self.sized(task).currents.high
+        fed, current = raw_of(task), self.sized(task).currents.high
         refused: list[Unserved] = []
-        for entry in _transistors(task, "field-effect-transistor", "channel", "p"):
-            switch = _Switch(task, entry, current)
-            if high > task.bears(entry, "drain_source_voltage"):
-                continue
-            if current > task.bears(entry, "drain_current"):
-                continue
+        for entry in p_channels(task, current, fed[1]):
+            switch = PChannel(task, entry, current, fed)
             try:
                 assert switch.divider
                 assert switch.cooling
@@ -145,12 +80,7 @@ class SwitchedTrip(AnyTrip):
                 refused.append(Unserved(f"{entry.name}: {unserved.reason}"))
                 continue
             return switch
-        if refused:
-            raise refused[-1]
-        raise Unserved(
-            f"no p-channel transistor of the catalogue switches {show(current, 'A')} of "
-            f"{show(high, 'V')}"
-        )
+        raise refused[-1] if refused else none_carries(current, fed[1])
 
     def _draw(self, task: Task, sheet: Sheet, latch: Latch, switched: str) -> None:
         """The transistor, and what drives it."""
@@ -189,18 +119,12 @@ class SwitchedTrip(AnyTrip):
         _, high = raw_of(task)
         found = [
             entry
-            for entry in _transistors(task, "bipolar-transistor", "polarity", "npn")
+            for entry in transistors(task, "bipolar-transistor", "polarity", "npn")
             if "case" not in entry.pins and task.bears(entry, "collector_emitter_voltage") >= high
         ]
         if not found:
             raise Unserved(f"no small npn transistor of the catalogue stands {show(high, 'V')}")
         return found[0]
-
-
-def _transistors(task: Task, kind: str, option: str, wanted: str) -> Sequence[Entry]:
-    """Of a kind and polarity, the cheapest first."""
-    found = [e for e in of_kind(task.catalogue, kind) if e.options.get(option) == wanted]
-    return sorted(found, key=price_of)
 
 
 def _reservoir(sketch: Sketch) -> tuple[str, str]:
