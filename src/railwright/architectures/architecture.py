@@ -28,6 +28,8 @@ class Task:
     derating: Policy
     side: str = ""
     """Of several rails, for which one inner nets are named; empty where there is one."""
+    ahead: float = 0.0
+    """V that a guard takes between what feeds the last regulator and that."""
 
     @property
     def fed(self) -> Terminals:
@@ -85,6 +87,8 @@ class Sketch:
     controls: tuple[NewTable, ...] = ()
     turned_up: Mapping[str, float] = field(default_factory=dict)
     """Rails with a knob -> the most that it gives at its upper end, every part at its limit [V]."""
+    fed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Rails of one linear regulator -> what feeds that, and all beside it: least, most [V]."""
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,11 @@ class Front:
 
     feed: Feed
 
+    @property
+    def wholly(self) -> Feed:
+        """What feeds the regulator and all that carries a part of the current beside it."""
+        return self.feed
+
     def asks(self, rail: Output) -> Output:
         """What is left of a rail for the regulator: all of it, where nothing carries a part."""
         return rail

@@ -20,7 +20,7 @@ from railwright.architectures.demands import served, stays_below, survives
 from railwright.architectures.direct_input import DirectFront
 from railwright.architectures.front import Draw, Front
 from railwright.architectures.reaching import Reaching
-from railwright.architectures.regulator import Means, Place, Regulator, rated_current
+from railwright.architectures.regulator import Feed, Means, Place, Regulator, rated_current
 from railwright.architectures.regulator_parts import (
     SINK,
     TAB,
@@ -103,7 +103,7 @@ def _sketches(
             regulator = Regulator(place, means.setting(place))
             drawn, ways = _judged(regulator, front)
             with Reaching(7):
-                sketches = [_sketch(regulator, drawn, cooling) for cooling in ways]
+                sketches = [_sketch(regulator, front.wholly, drawn, cooling) for cooling in ways]
         except Unserved as unserved:
             refused.append(unserved)
             continue
@@ -124,14 +124,16 @@ def _judged(regulator: Regulator, front: Front) -> tuple[Draw, list[Cooling]]:
         return drawn, regulator.coolings()
 
 
-def _sketch(regulator: Regulator, drawn: Draw, cooling: Cooling) -> Sketch:
+def _sketch(regulator: Regulator, whole: Feed, drawn: Draw, cooling: Cooling) -> Sketch:
     place, sheet = regulator.place, Sheet()
     drawn(sheet)
     controls = draw_linear(sheet, regulator, cooling)
     nets = place.task.terminals(place.rail.name)
     draw_return(sheet, place.feed.ground, nets.plus if place.negative else nets.minus)
-    most = regulator.setting.turned_up
-    return Sketch(tuple(sheet.parts), controls, {place.rail.name: most} if most else {})
+    most, name = regulator.setting.turned_up, place.rail.name
+    low = whole.low if whole.follows is None else regulator.setting.lowest
+    fed = {name: (low, whole.high)}
+    return Sketch(tuple(sheet.parts), controls, {name: most} if most else {}, fed)
 
 
 def draw_linear(sheet: Sheet, regulator: Regulator, cooling: Cooling) -> tuple[NewTable, ...]:

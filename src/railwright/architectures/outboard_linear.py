@@ -161,6 +161,10 @@ class OutboardFront(Front):
     source: Feed
     """Ahead of both."""
 
+    @property
+    def wholly(self) -> Feed:
+        return self.source
+
     def asks(self, rail: Output) -> Output:
         least = min(rail.current.min, self.bypass.share)
         return replace(rail, current=Range(least, self.bypass.share))

@@ -230,6 +230,7 @@ class Regulator:
         Unserved where nothing is.
         """
         lowest, highest = self.place.feed.low, self.setting.highest
+        lost += self.place.task.ahead
         left = lowest - lost - highest
         if left < self.needed:
             raise Unserved(

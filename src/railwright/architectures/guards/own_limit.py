@@ -38,7 +38,7 @@ class OwnLimit(Guard):
 
     def inside(self, task: Task) -> Task:
         rail = self.output(task)
-        carry, _ = _band(rail)
+        carry, _ = band_of(rail)
         current = Range(rail.current.min, max(rail.current.max, carry))
         return with_rail(task, replace(rail, current=current, overload=None))
 
@@ -52,7 +52,7 @@ class OwnLimit(Guard):
             raise Unserved("what gives the output has no limit of its own that bounds all of it")
         entry = entry_of(task, gives[0])
         low, high = limits(rail, entry, _highest(task, sketch))
-        carry, act_by = _band(rail)
+        carry, act_by = band_of(rail)
         spare = (1.0 - task.kept) * (act_by - carry)
         told = (
             f"the limit of the {entry.name} lies between {show(low, 'A')} and {show(high, 'A')}; "
@@ -65,7 +65,7 @@ class OwnLimit(Guard):
         return replace(sketch, parts=parts)
 
 
-def _band(rail: Output) -> tuple[float, float]:
+def band_of(rail: Output) -> tuple[float, float]:
     """What is to be carried, and by which current it is to act [A]; Unserved where nobody says."""
     overload = rail.overload
     if overload is None or overload.act_by is None:
@@ -96,7 +96,7 @@ def limits(rail: Output, entry: Entry, highest: float) -> tuple[float, float]:
     stated = spread_of(entry, "current_limit")
     if "limit_fall" not in entry.values:
         return stated.low, stated.high
-    _, act_by = _band(rail)
+    _, act_by = band_of(rail)
     fall = spread_of(entry, "limit_fall").high
     begins = spread_of(entry, "limit_fall_from").typical
     ohms = rail.voltage.min / (HEAVY * act_by)
