@@ -6,7 +6,6 @@ import pytest
 
 from railwright.architectures.architecture import Architecture, Refusal, Unserved
 from railwright.architectures.fixed_linear import FixedLinear
-from railwright.architectures.guarded import guarded
 from railwright.architectures.guards.reversed_battery import ReversedBattery, shunt_diode
 from railwright.architectures.step_down import StepDown
 from railwright.catalogue.loader import load
@@ -24,9 +23,11 @@ BATTERY = plain(
 
 
 def parts(kind: Architecture, text: str = BATTERY) -> list[Part]:
-    offer = guarded(kind, task_of(text))
+    """Of the first sketch with this guard, whatever others could stand in its place."""
+    task, guard = task_of(text), ReversedBattery()
+    offer = kind.offer(guard.inside(task))
     assert not isinstance(offer, Refusal), offer.reason
-    return list(read_sketch(text, offer[0]).circuit.parts)
+    return list(read_sketch(text, guard.around(task, offer[0])).circuit.parts)
 
 
 def test_a_step_down_gets_a_diode_that_outlasts_its_fuse() -> None:

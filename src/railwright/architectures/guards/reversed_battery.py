@@ -43,7 +43,7 @@ class ReversedBattery(Guard):
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
         net, fuse = behind_fuse(task, sketch), fuse_of(task, sketch)
-        if fuse is None or any(_guards(part, net) for part in sketch.parts):
+        if fuse is None or guarded_behind(sketch, net):
             return sketch
         try:
             chosen = shunt_diode(task, entry_of(task, fuse))
@@ -53,6 +53,11 @@ class ReversedBattery(Guard):
         pins = {"anode": task.fed.minus, "cathode": net}
         sheet.add("D", "diode", BLOCK, pins, chosen.why, use=chosen.entry.name)
         return replace(sketch, parts=tuple(sheet.parts))
+
+
+def guarded_behind(sketch: Sketch, net: str) -> bool:
+    """Whether something behind a fuse stands a reversed source already."""
+    return any(_guards(part, net) for part in sketch.parts)
 
 
 def _guards(part: NewTable, net: str) -> bool:
