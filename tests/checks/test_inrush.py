@@ -67,3 +67,27 @@ def test_capacitance_of_the_load_counts() -> None:
 def test_is_not_asked_where_the_time_is_not_known() -> None:
     text = capacitor("C1", "IN", "300 µF")
     assert finding(text, limit="") is None
+
+
+def test_a_resistance_in_the_way_ends_the_attempt_sooner() -> None:
+    """At V - I R the source leaves its limit: C (V - I R) = I t, here 24 V - 9 A x 1 Ω = 15 V."""
+    behind = resistor("R1", "OUT", "SLOW", 1.0) + capacitor("C2", "SLOW", "400 µF")
+    found = finding(capacitor("C1", "IN", "300 µF") + behind)
+    assert found is not None
+    left = 15.0 / VOLTS
+    assert found.value == pytest.approx(300e-6 + left * 400e-6)
+
+
+def test_a_transistor_that_is_always_on_hides_nothing() -> None:
+    switch = part(
+        "Q1",
+        "field-effect-transistor",
+        "source = FED, drain = OUT, gate = G",
+        'use = "p-channel 40 V 40 A logic level"',
+    )
+    gate = resistor("R2", "G", "GND", 1e5)
+    clamp = part("D1", "zener", "anode = G, cathode = FED", 'use = "zener 10 V 0.5 W"')
+    load = capacitor("C2", "FED", "400 µF") + resistor("R3", "FED", "GND", 1e3)
+    found = finding(switch + gate + clamp + load)
+    assert found is not None
+    assert found.value == pytest.approx(400e-6)
