@@ -80,6 +80,24 @@ def test_a_fixed_type_gets_a_bleeder() -> None:
     assert 4.75 / value(bleeder, "resistance", "high") >= 0.98e-3
 
 
+def test_what_a_fixed_type_takes_for_itself_leaves_the_transistor_off() -> None:
+    """8 mA of a 78xx type at most (datasheet) across the resistor; silicon conducts a milliampere
+    from half a volt on each junction, warm (any textbook)."""
+    changes = {
+        '"10.2 V", nominal = "10.3 V"': '"11.4 V", nominal = "11.6 V"',
+        '"10.5 V"': '"11.8 V"',
+    }
+    warm = LAMPS
+    for old, new in {**changes, '"2.3 A"': '"1 A"', '"25 °C"': '"50 °C"'}.items():
+        assert old in warm
+        warm = warm.replace(old, new)
+    found = parts_of(OutboardLinear(), warm)
+    assert found["U1"].kind == "fixed-regulator"
+    junctions = 2 if found["Q1"].kind == "darlington-transistor" else 1
+    assert 8e-3 * value(found["R2"], "resistance", "high") <= 0.55 * junctions
+    assert held_at_quick(OutboardLinear(), warm) == []
+
+
 @pytest.mark.parametrize(
     ("old", "new", "reason"),
     [

@@ -137,6 +137,17 @@ class Bypass:
             raise Unserved(f"no shunt takes {show(power, 'W')} ({self.task.derating.name})")
         return min(strong, key=price_of)
 
+    def rests(self, own: float) -> None:
+        """Unserved where what the regulator takes for itself [A] turns it on without a load."""
+        air = self.task.need.surroundings.ambient
+        made = own * self.across * (1.0 + self.tolerance)
+        least = base_voltage(self.passes, LEAKS, air.min, air.max).low
+        if made > self.task.kept * least:
+            raise Unserved(
+                f"its own {show(own, 'A')} make {show(made, 'V')} across {show(self.across, 'Ω')}; "
+                f"from {show(least, 'V')} on the {self.passes.name} gives what no load takes"
+            )
+
     def judge(self, highest: float) -> None:
         """Unserved where current or voltage are beyond it."""
         asked = {
@@ -171,6 +182,8 @@ class OutboardFront(Front):
 
     def fitted(self, regulator: Regulator) -> Draw:
         bypass, task = self.bypass, self.bypass.task
+        if "quiescent_current" in regulator.place.entry.values:
+            bypass.rests(spread_of(regulator.place.entry, "quiescent_current").high)
         whole = bypass.current + regulator.own_current
         loss = bypass.current * (self.source.loaded - regulator.setting.lowest)
         limit = task.hottest(bypass.passes)
