@@ -101,7 +101,7 @@ def _stage(
         outcome.read.append((step, reading, verdict))
         if before is None:
             tell(f"{_value(reading)}: {verdict} ({step.told})")
-        if why := _dangerous(step, reading, verdict):
+        if why := dangerous(step, reading, verdict):
             tell(why)
             outcome.ended = why
             outcome.left_open += steps[place + 1 :]
@@ -145,7 +145,7 @@ def _value(reading: Reading) -> str:
     return f"{reading.place.told} {show(reading.value, reading.place.unit, 4)}"
 
 
-def _dangerous(step: Step, reading: Reading, verdict: str) -> str:
+def dangerous(step: Step, reading: Reading, verdict: str) -> str:
     """Why it would be dangerous to go on; empty where it is not."""
     if verdict != "outside":
         return ""

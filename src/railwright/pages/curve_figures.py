@@ -29,8 +29,15 @@ _DASHES = (("-", INK), ("--", INK), (":", INK), ("-.", INK), ("-", FAINT), ("--"
 
 def curve_figures(finding: Finding, prefix: str, form: Form = PAGE) -> list[tuple[str, str]]:
     """Titles and SVGs of what goes on at the worst place; those that belong together are one."""
+    return figures_of(finding.curves, finding.subject, prefix, form)
+
+
+def figures_of(
+    curves: Sequence[Curves], subject: str, prefix: str, form: Form = PAGE
+) -> list[tuple[str, str]]:
+    """Titles and SVGs of curves about a subject; those that belong together are one."""
     found = []
-    for number, panels in enumerate(_together(finding.curves)):
+    for number, panels in enumerate(_together(curves)):
         title = panels[0].title
         with drawing(form):
             height = _CURVES[1] * (1.0 + _MORE * (len(panels) - 1))
@@ -40,7 +47,7 @@ def curve_figures(finding: Finding, prefix: str, form: Form = PAGE) -> list[tupl
                 _draw_curves(axes, panel)
             _name_side(several[-1].xaxis, panels[0].across)
             figure.align_ylabels(several)
-            svg = as_svg(figure, f"{prefix}-{number}", f"{title}: {finding.subject}", form)
+            svg = as_svg(figure, f"{prefix}-{number}", f"{title}: {subject}", form)
         found.append((title, svg))
     return found
 

@@ -132,6 +132,7 @@ def _check(finding: Finding) -> dict[str, object]:
         "unit": finding.unit,
         "margin": _number(finding.margin),
         "reserve": _number(finding.reserve),
+        "wanted": _number(finding.wanted),
         "where": _place(finding.where),
         "yield": _share(finding.passing),
         "looked": _looked(finding.looked),

@@ -132,6 +132,8 @@ class Finding:
     """What goes on at the worst place: waveforms, courses in time, responses."""
     remedies: Sequence[Remedy] = ()
     """The smallest first; empty where none was looked for or none was found."""
+    wanted: float | None = None
+    """The reserve below which it is only marginal."""
 
 
 Severity = Literal["I", "II", "III", "IV", "not known", "not looked at"]

@@ -331,7 +331,8 @@ class _Proving:
         if known:
             scale = max(check.scale(self.survey, subject, worst), LEAST_SCALE)
             reserve = extreme.margin / scale
-        verdict = _verdict(extreme, reserve, check.wanted(self.survey), self._yield_wanted())
+        wanted = check.wanted(self.survey)
+        verdict = _verdict(extreme, reserve, wanted, self._yield_wanted())
         because = check.because(self.survey, subject, worst) if known else ""
         if verdict == "not proven":
             because = f"{_unknown(extreme, check.doubt(self.survey), worst.place)} {because}"
@@ -362,6 +363,7 @@ class _Proving:
             _map(extreme),
             extreme.samples[0] if extreme.samples.size else None,
             check.curves(extreme.lane, subject) if known else (),
+            wanted=wanted,
         )
 
     def _yield_wanted(self) -> float | None:

@@ -132,6 +132,8 @@ class OperatingRange:
         dear = need.input.kind == "ac"
         least = min(depth.points, LEAST_OF_CYCLES) if dear else depth.points
         places = _places(spans, least, 2 if dear else depth.places)
+        if not dear:
+            places = _divided(places, depth.divided)
         axes = {key: np.linspace(*span, places[key]) for key, span in spans.items()}
         nominal, source = need.input.voltage.nominal, axes["input", ""]
         if not dear:
@@ -222,6 +224,9 @@ def goes_to_nothing(rail: Output) -> bool:
     return rail.voltage.min < settings_of(rail)[0]
 
 
+_OUTER = ("input", "ambient")
+
+
 def _places(
     spans: Mapping[tuple[str, str], tuple[float, float]], least: int, fewest: int
 ) -> dict[tuple[str, str], int]:
@@ -229,11 +234,22 @@ def _places(
     start = fewest if rails == 1 else 2
     places = {key: start if low < high else 1 for key, (low, high) in spans.items()}
     # Settings and loads bend the margins most; input and ambient get more places only if needed.
-    inner = [key for key, count in places.items() if count > 1 and key[0] in ("setting", "load")]
-    outer = [key for key, count in places.items() if count > 1 and key not in inner]
+    inner = [key for key, count in places.items() if count > 1 and key[0] not in _OUTER]
+    outer = [key for key, count in places.items() if count > 1 and key[0] in _OUTER]
     for order in (inner, outer):
         for key in itertools.cycle(order):
             if np.prod(list(places.values())) >= least or min(places[k] for k in order) >= FINEST:
                 break
             places[key] += 1
     return places
+
+
+def _divided(places: dict[tuple[str, str], int], least: int) -> dict[tuple[str, str], int]:
+    """Places enough by dividing intervals of settings and loads: those that were there stay."""
+    parts = {key: 1 for key, count in places.items() if count > 1 and key[0] not in _OUTER}
+    for key in itertools.cycle(parts):
+        found = {k: (n - 1) * parts.get(k, 1) + 1 for k, n in places.items()}
+        if np.prod(list(found.values())) >= least:
+            return found
+        parts[key] += 1
+    return places  # nothing varies that could be divided
