@@ -646,6 +646,34 @@ def _learn(file: Path, design: Design, readings: Sequence[Reading], out: Path) -
     _tell_written(out)
 
 
+@commands.command("desk")
+@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="Where the page listens; any that is free where none is named.",
+)
+@_traceback
+def desk_page(file: Path | None, port: int) -> None:
+    """Open a page over one supply, from the need to the measured instrument.
+
+    It is served on this machine alone, to whoever has the address that is printed. Design files
+    under the current folder can be opened.
+    """
+    from railwright.desk.opened import Outside
+    from railwright.desk.serve import serve
+
+    try:
+        serve(Path.cwd(), file, port, lambda address: click.echo(f"Open {address}"))
+    except Outside as error:
+        raise Refusal(
+            f"{error} is not under this folder. Start the desk in a folder above it."
+        ) from error
+    except OSError as error:
+        raise Refusal(f"port {port} cannot be listened on: {error.strerror}.") from error
+
+
 def _built(file: Path) -> Design:
     """The design of a supply that stands on the bench, its cautions told."""
     from railwright.circuit.design import read
