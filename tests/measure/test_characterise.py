@@ -254,6 +254,18 @@ def test_the_command_characterises_on_a_simulated_bench(tmp_path: Path) -> None:
     assert "Add --simulated" in done.stderr
 
 
+def test_what_is_hidden_is_found_from_what_was_measured(tmp_path: Path) -> None:
+    path, log = tmp_path / "plain.toml", tmp_path / "plain.readings"
+    path.write_text(PLAIN_TEXT, encoding="utf-8")
+    fine = ["--meter", "0.1 %"]
+    words = ["measure", str(path), "--simulated", "--fault", "R1 drift", "--log", str(log)]
+    done = CliRunner().invoke(cli.commands, [*words, *fine])
+    assert done.exit_code == 1, done.output
+    mended = CliRunner().invoke(cli.commands, ["mend", str(path), *fine])
+    assert mended.exit_code == 0, mended.output
+    assert "R1 drift" in mended.stdout.partition("Read next")[0]
+
+
 def test_an_alternating_input_is_refused() -> None:
     need = replace(PLAIN.need, input=replace(PLAIN.need.input, kind="ac"))
     with pytest.raises(NotReady, match="its input alternates"):

@@ -14,6 +14,7 @@ from typing import Protocol
 
 import numpy as np
 
+from railwright.bench.capture import Capture
 from railwright.bench.instruments.instrument import (
     BenchLoad,
     BenchSupply,
@@ -22,13 +23,14 @@ from railwright.bench.instruments.instrument import (
 )
 from railwright.bench.log import Log
 from railwright.bench.reading import At, Meter, Place, Quantity, Reading, Verdict, verdict
-from railwright.bench.waves import Step, step_response
+from railwright.bench.waves import Step, noise, ripple, step_response
 from railwright.circuit.design import Design
 from railwright.circuit.need import LoadStep, Output
 from railwright.measure.by_instruments import Instruments
 from railwright.measure.promised import BEYOND, NotReady, Point, Promised
 from railwright.measure.walk import LEAVE, SKIP
 from railwright.quantity import show
+from railwright.surveys.cycles import clocks as switching
 from railwright.surveys.fixture import terminals
 
 SET_WITHIN = 0.01
@@ -44,6 +46,11 @@ FROM = 0.9
 LASTS, AHEAD = 5.0, 0.1
 """Times the settling allowed that is captured, and share of it before the step."""
 SAMPLES = 10_000
+SCOPE = 0.03
+"""Share by which usual oscilloscopes are off (common practice, no source)."""
+SAMPLES_STEADY, PERIODS, NOISE_LASTS, STEADY_HEIGHT = 100_000, 300.0, 0.2, 0.1
+"""Of a capture while nothing changes: samples, periods of the lowest clock, s where noise down to
+10 Hz counts, and V that the scope shows."""
 SAG = 0.25
 """Share of the deviation allowed at which a step triggers."""
 LEFT = "left by you; go on with the same command"
@@ -184,8 +191,11 @@ class _Work:
                 self._set(output, volts, half)
             for point in some:
                 self._place(output, point)
-        if output.load_step is not None and self.kit.oscilloscope is not None:
-            self._step(output, output.load_step, self.kit.oscilloscope)
+        scope = self.kit.oscilloscope
+        if output.load_step is not None and scope is not None:
+            self._step(output, output.load_step, scope)
+        if scope is not None:
+            self._quiet(output, scope)
         self._trip(output)
         self._off()
 
@@ -296,20 +306,66 @@ class _Work:
         if self.log.last(stage, settling) is None:
             self._set(output, output.voltage.max, 0.5 * (output.current.min + output.current.max))
             found = self._stepped(output, step, scope, stage)
-            for place, value in ((deviation, abs(found.deviation)), (settling, found.settled)):
-                self._keep(stage, place, value, self._at(output, top), 0.0)
+            away, span = abs(found.deviation), LASTS * step.settle
+            for place, value, error in (
+                (deviation, away, SCOPE * away),
+                (settling, found.settled, span / SAMPLES),
+            ):
+                self._keep(stage, place, value, self._at(output, top), error)
         self._judge(stage, deviation, -np.inf, step.deviation)
         self._judge(stage, settling, -np.inf, step.settle)
+
+    def _quiet(self, output: Output, scope: Oscilloscope) -> None:
+        """Ripple and noise at the highest setting and the greatest load."""
+        top = Point(output.name, output.voltage.max, output.current.max)
+        clocks = [
+            self.design.circuit.part(ref).values["frequency"].spread.typical
+            for ref in switching(self.design.circuit)
+        ]
+        wanted: list[tuple[Quantity, float, float]] = []
+        if output.ripple is not None and clocks:
+            wanted.append(("ripple", output.ripple, PERIODS / min(clocks)))
+        if output.noise is not None:
+            wanted.append(("noise", output.noise, NOISE_LASTS))
+        for quantity, limit, span in wanted:
+            stage, place = f"{top.told}, {quantity}", _terminals(output, quantity)
+            if self.log.last(stage, place) is None:
+                self._set(output, output.voltage.max, output.current.max)
+                self._take(output.current.max, output.voltage.max)
+                capture, joined = self._taken(output, scope, stage, span)
+                if quantity == "noise":
+                    found = noise(capture, joined=joined)
+                else:
+                    found = ripple(capture, min(clocks), joined=joined).peak_to_peak
+                self._keep(stage, place, found, self._at(output, top), SCOPE * found)
+            self._judge(stage, place, -np.inf, limit)
+
+    def _taken(
+        self, output: Output, scope: Oscilloscope, stage: str, span: float
+    ) -> tuple[Capture, Capture | None]:
+        """A capture at the terminals, and one with probe and clip joined."""
+        scope.set_up(span, SAMPLES_STEADY)
+        joined = self._joined(scope, stage)
+        scope.see(self._safe(output, self.kit.volts()), STEADY_HEIGHT)
+        scope.arm()
+        capture = scope.capture(output.name)
+        self.log.keep_capture(stage, capture)
+        return capture, joined
+
+    def _joined(self, scope: Oscilloscope, stage: str) -> Capture | None:
+        """What the scope shows by itself; None where the person skips it."""
+        if not self._asked(self.person.join(True, "Probe and clip of the scope joined (Enter)")):
+            return None
+        scope.arm()
+        joined = scope.capture("joined")
+        self.log.keep_capture(stage, joined)
+        self._asked(self.person.join(False, "Probe back at the terminals (Enter)"))
+        return joined
 
     def _stepped(self, output: Output, step: LoadStep, scope: Oscilloscope, stage: str) -> Step:
         span = LASTS * step.settle
         scope.set_up(span, SAMPLES, AHEAD * span)
-        joined = None
-        if self._asked(self.person.join(True, "Probe and clip of the scope joined (Enter)")):
-            scope.arm()
-            joined = scope.capture("joined")
-            self.log.keep_capture(stage, joined)
-            self._asked(self.person.join(False, "Probe back at the terminals (Enter)"))
+        joined = self._joined(scope, stage)
         self._take(step.from_, output.voltage.max)
         rests = self._safe(output, self.kit.volts())
         scope.see(rests, 4.0 * step.deviation)

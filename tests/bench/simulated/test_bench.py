@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack
+from pathlib import Path
 from typing import get_args
 
 import numpy as np
@@ -22,8 +23,8 @@ from railwright.bench.instruments.line import InstrumentError, Line
 from railwright.bench.instruments.profile import Kind, standard
 from railwright.bench.reading import Meter, Place
 from railwright.bench.simulated.bench import FaultError, SimulatedBench, fault_of, simulated_bench
-from railwright.bench.waves import spikes, step_response
-from railwright.circuit.design import read_text
+from railwright.bench.waves import ripple, spikes, step_response
+from railwright.circuit.design import read, read_text
 
 EXACT = Meter(share=0.0, counts=0.0)
 PATIENT = 60.0
@@ -166,6 +167,30 @@ def test_every_command_of_the_standard_profile_is_taken(kind: Kind, bench: Simul
     for command in ("OUTPut OFF", "INPut OFF", "*RST"):
         instrument.answer(command)
     instrument.answer("*CLS")
+
+
+def test_the_ripple_of_a_step_down_is_that_of_its_coil() -> None:
+    design = read(Path(__file__).parents[3] / "examples" / "panel-five-volts.toml")
+    with simulated_bench(design, Hidden(4), EXACT) as bench:
+        stand = bench.stand
+        bench.hands.connect(design.need.output[0], "")
+        stand.change(volts=24.0, amperes=3.0, load=1.5, loaded=True, on=True)
+        with Line(bench.addresses["oscilloscope"], PATIENT) as line:
+            scope = Oscilloscope(line, standard("oscilloscope"))
+            scope.set_up(2e-3, 40_000)
+            scope.arm()
+            capture = scope.capture()
+        actual, volts = stand.built.actual, stand.terminal_voltage()
+
+    def value(ref: str, name: str) -> float:
+        return float(np.ravel(actual[ref, name])[0])
+
+    found = ripple(capture, 150e3)
+    assert found.frequency == pytest.approx(value("U1", "frequency"), rel=1e-4)
+    # (Vin - Vout) D / (L f) of the coil, in the series resistance of C2: its capacitance adds in
+    # quadrature and little, the diode's drop makes D a little greater.
+    amperes = (24.0 - volts) * volts / 24.0 / (value("L1", "inductance") * found.frequency)
+    assert found.peak_to_peak == pytest.approx(amperes * value("C2", "esr"), rel=0.15)
 
 
 def test_what_can_be_wrong_is_named() -> None:
