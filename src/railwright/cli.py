@@ -38,6 +38,7 @@ REPORTS = (".html", ".pdf")
 INTERRUPTED, READER_LEFT = 130, 141  # as a shell tells of the two signals
 EXAMPLE = "radio-bench-rail.toml"
 FIRST_BOARD = "radio-bench-rail-first-board.toml"
+INSTRUMENTS = ("supply", "multimeter", "load", "oscilloscope")
 SIMULATED_MOST, PATIENCE = ("60 V", "10 A", "100 W"), 600.0
 """What simulated source and load may be set to, and s within which they have to answer."""
 _TRACEBACK = "railwright.traceback"
@@ -377,7 +378,7 @@ def make_documents(
     "profiles",
     nargs=2,
     multiple=True,
-    type=(click.Choice(["supply", "multimeter", "load", "oscilloscope"]), Path),
+    type=(click.Choice(INSTRUMENTS), Path),
     help="A TOML file with commands of an instrument's own: supply mine.toml.",
 )
 @click.option(
@@ -400,6 +401,14 @@ def make_documents(
 )
 @click.option("--simulated", is_flag=True, help="On a simulated bench, to try it: no hardware.")
 @click.option("--fault", help='What is wrong there: "R7 open", or any.')
+@click.option(
+    "--trouble",
+    "troubles",
+    nargs=3,
+    multiple=True,
+    type=(click.Choice(INSTRUMENTS), click.Choice(["hangs up", "wrong", "stale"]), str),
+    help="What goes wrong there once, at which message: supply 'hangs up' MEAS.",
+)
 @click.option("--seed", type=click.IntRange(min=0), default=1, help="Of its parts.")
 @click.option(
     "--csv",
@@ -419,6 +428,7 @@ def measure_supply(
     load_most: tuple[str, str, str],
     simulated: bool,
     fault: str | None,
+    troubles: tuple[tuple[Kind, str, str], ...],
     seed: int,
     table: Path | None,
     **addresses: Any,
@@ -441,8 +451,8 @@ def measure_supply(
     from railwright.pages.whole_file import write_whole
     from railwright.quantity import QuantityError
 
-    if fault and not simulated:
-        raise Refusal("--fault is of a simulated supply. Add --simulated, or leave it out.")
+    if (fault or troubles) and not simulated:
+        raise Refusal("--fault and --trouble are simulated. Add --simulated, or leave them out.")
     path = log or file.with_suffix(".simulated.readings" if simulated else ".readings")
     _refuse_unwritable(file, outputs=[table])
     design = _built(file)
@@ -451,7 +461,7 @@ def measure_supply(
     click.echo("Working out what has to be read ...", err=True)
     try:
         with (
-            _simulation(design, fault, seed, meter)
+            _simulation(design, fault, troubles, seed, meter)
             if simulated
             else on_the_bench(
                 asked, _fitting_person, named, most, load_most, profiles=dict(profiles)
@@ -718,19 +728,27 @@ class _Prompting:
 
 @contextmanager
 def _simulation(
-    design: Design, fault: str | None, seed: int, meter: Meter
+    design: Design,
+    fault: str | None,
+    troubles: Sequence[tuple[Kind, Any, str]],
+    seed: int,
+    meter: Meter,
 ) -> Iterator[Instruments]:
     """The instruments of a simulated bench, with hands that do as they are told."""
     from railwright.bench.hidden import Hidden
     from railwright.bench.simulated.bench import FaultError, fault_of, simulated_bench
+    from railwright.bench.simulated.serving import Trouble
     from railwright.measure.by_instruments import on_the_bench
 
     try:
         faults = (fault_of(design, fault, seed),) if fault else ()
     except FaultError as error:
         raise Refusal(f"--fault: {error}") from error
+    wanted: dict[Kind, list[Trouble]] = {}
+    for kind, what, message in troubles:
+        wanted.setdefault(kind, []).append(Trouble(what, message, text="NONSENSE"))
     with (
-        simulated_bench(design, Hidden(seed, faults), meter) as bench,
+        simulated_bench(design, Hidden(seed, faults), meter, wanted) as bench,
         on_the_bench(
             bench.hands.read,
             bench.hands.ready,

@@ -249,6 +249,10 @@ def test_the_command_characterises_on_a_simulated_bench(tmp_path: Path) -> None:
     again = CliRunner().invoke(cli.commands, [*words, "--fault", "R1 is short"])
     assert again.exit_code == 2
     assert 'Nearest: "R1 short"' in again.stderr
+    wrong = ["--trouble", "multimeter", "wrong", "MEAS", "--log", str(tmp_path / "b.readings")]
+    troubled = CliRunner().invoke(cli.commands, ["measure", str(path), "--simulated", *wrong])
+    assert troubled.exit_code == 2
+    assert "answered 'NONSENSE'" in troubled.stderr
     done = CliRunner().invoke(cli.commands, ["measure", str(path), "--fault", "R1 short"])
     assert done.exit_code == 2
     assert "Add --simulated" in done.stderr

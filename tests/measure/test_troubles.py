@@ -9,6 +9,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -169,6 +170,25 @@ def test_a_signal_between_readings_leaves_it_off(
     assert signal.getsignal(getattr(signal, name)) is before
     assert kept(log) == 3
     assert walked(bench, log).status == 0
+
+
+def test_impatience_does_not_keep_it_from_switching_off(
+    bench: SimulatedBench, tmp_path: Path
+) -> None:
+    # It is told to stop again while the source takes its time to say that it is off.
+    bench.instruments["supply"].troubles.append(Trouble("late", "OUTPut?", 0.2, after=2, times=9))
+    again = threading.Timer(0.1, lambda: os.kill(os.getpid(), signal.SIGINT))
+
+    def person(step: Step) -> str:
+        if bench.stand.on:
+            again.start()
+            signal.raise_signal(signal.SIGINT)
+        return bench.hands.read(step)
+
+    with pytest.raises(KeyboardInterrupt):
+        walked(bench, tmp_path / "a.readings", person)
+    again.join()
+    assert not bench.stand.on
 
 
 CHILD = """

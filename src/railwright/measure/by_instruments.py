@@ -120,10 +120,9 @@ def on_the_bench(
         found = Instruments(person, ready)
         if "supply" in addresses:
             found.supply = BenchSupply(*opened("supply"), limits)
-            stack.enter_context(in_charge(found.supply))
         if "load" in addresses:
             found.load = BenchLoad(*opened("load"), load)
-            stack.enter_context(in_charge(found.load))
+        stack.enter_context(in_charge(*filter(None, (found.supply, found.load))))
         if "multimeter" in addresses:
             found.meter = Multimeter(*opened("multimeter"))
         if "oscilloscope" in addresses:

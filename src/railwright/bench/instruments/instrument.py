@@ -11,10 +11,10 @@ import contextlib
 import math
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from types import FrameType
-from typing import Any, NoReturn
+from typing import Any
 
 import numpy as np
 
@@ -255,16 +255,29 @@ def in_charge(*several: _Switched) -> Iterator[None]:
     of them cannot be; that one's error is told then. What kills the program at once leaves them
     as they are, within their limits: the next program switches them off first.
     """
-    with _signals(_end):
+    with _signals(_ending()):
         try:
             for instrument in several:
                 instrument.off()
             yield
         finally:
+            _all_off(several)
+
+
+def _all_off(several: Sequence[_Switched]) -> None:
+    """Switch all off, undisturbed; the first that is not sure to be off is told then."""
+    ended: BaseException | None = None
+    failed: list[InstrumentError] | None = None
+    while failed is None:
+        try:
             with _signals(signal.SIG_IGN):
                 failed = [error for each in several if (error := _tried_off(each))]
-            if failed:
-                raise failed[0]
+        except (KeyboardInterrupt, Ended) as signalled:  # it came before signals were ignored
+            ended = signalled
+    if failed:
+        raise failed[0]
+    if ended is not None:
+        raise ended
 
 
 def _tried_off(instrument: _Switched) -> InstrumentError | None:
@@ -281,10 +294,19 @@ def _tried_off(instrument: _Switched) -> InstrumentError | None:
     return InstrumentError(f"{address}: SWITCH IT OFF BY HAND, NOW: it may still be on. {error}")
 
 
-def _end(number: int, _: FrameType | None) -> NoReturn:
-    if number == signal.SIGINT:
-        raise KeyboardInterrupt
-    raise Ended(128 + number)
+def _ending() -> Callable[[int, FrameType | None], None]:
+    """A handler of signals that ends what is done, once: impatience does not keep it from off."""
+    told: list[int] = []
+
+    def end(number: int, _: FrameType | None) -> None:
+        if told:
+            return
+        told.append(number)
+        if number == signal.SIGINT:
+            raise KeyboardInterrupt
+        raise Ended(128 + number)
+
+    return end
 
 
 @contextlib.contextmanager

@@ -4,6 +4,9 @@ Whatever goes wrong is one kind of error with the instrument's name in it. After
 interrupt, the next answer on the line would be the late one, so the line is closed and opened anew
 before anything else is asked. On the new line the instrument first has to say who it is: what keeps
 late answers beyond that, or is another instrument by now, is found out before it is believed.
+
+Tried over TCP sockets. USB, GPIB and serial lines are opened by the same calls; without hardware
+they cannot be tried, and were not.
 """
 
 from __future__ import annotations
