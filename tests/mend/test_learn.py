@@ -261,6 +261,16 @@ def test_the_reference_of_a_regulator_is_recovered(seed: int, off: float | None)
     assert found.farthest <= 1.0
 
 
+PLACES = [
+    Place("current", "BRICK", "GND"),
+    *(
+        Place("voltage", net, "GND")
+        for net in ("VIN", "FB", "VPRE", "ADJ", "OUT", "V12", "V5", "LIMIT", "LEVEL", "ISENSE")
+    ),
+]
+"""Of the example; one set for all tests, so that one circuit is compiled for them."""
+
+
 @pytest.fixture(scope="module")
 def example() -> Design:
     return read_text(EXAMPLE.read_text(encoding="utf-8"), EXAMPLE.name)
@@ -268,9 +278,7 @@ def example() -> Design:
 
 def test_what_the_example_s_readings_determine_is_recovered(example: Design) -> None:
     meter = Meter(share=0.001, counts=2, of=20000)
-    nets = ("VIN", "FB", "VPRE", "LINEAR", "ADJ", "OUT", "V12", "V5", "LIMIT", "DIVIDED", "LEVEL")
-    places = [Place("voltage", net, "GND") for net in nets] + [Place("current", "BRICK", "GND")]
-    hidden = Hidden(example, places, meter, 3)
+    hidden = Hidden(example, PLACES, meter, 3)
     found = learn(example, hidden.readings)
     assert hidden.held(found, meter) >= 1
     told = {(value.ref, value.name) for value in found.values}
@@ -284,9 +292,8 @@ def test_where_the_trip_acts_is_foretold_from_readings_below_it(example: Design)
     """Shunt times gain is told by what they make of a load; neither is by itself."""
     meter = Meter(share=0.001, counts=2, of=20000)
     loaded = At(setting=9.3, load=0.8)
-    places = [Place("voltage", net, "GND") for net in ("V12", "V5", "LIMIT", "LEVEL", "ISENSE")]
     under = [Place("voltage", net, "GND") for net in ("OUT", "ISENSE")]
-    hidden = Hidden(example, places, meter, 1, under={loaded: under})
+    hidden = Hidden(example, PLACES, meter, 1, under={loaded: under})
     learning = Learning(Built(example, hidden.readings))
     (trip,) = (each for each in foretold(learning) if each.id == "overload.acts")
     acts = next(check for check in every() if check.id == trip.id)
