@@ -81,6 +81,13 @@ def returns(job: Job) -> list[str]:
     return list(points.items)
 
 
+def test_the_pulses_of_a_rectifier_go_to_its_capacitor_alone() -> None:
+    workshop = job_of(next(path for path in EXAMPLES if path.stem == "workshop-twelve-volts"))
+    nets = (NetRow("GND", 0.0, 0.0, 0.0, 0.55, "D1"), NetRow("RAW", 18.0, 21.0, 25.0, 0.55, "D1"))
+    told = returns(replace(workshop, proof=replace(workshop.proof, nets=nets)))
+    assert told[0].startswith("D1 charges C1 in pulses, 550 mA effective")
+
+
 def test_copper_is_what_the_junction_leaves() -> None:
     base = job()
     like = replace(fake_proof().findings[0], id="heat.junction", subject="D1 junction_limit")

@@ -72,6 +72,17 @@ def test_the_specification_tells_what_the_need_says_and_the_proof_found() -> Non
     assert len(ripple) == 4  # the fifth is left to be measured
 
 
+def test_what_solving_left_is_told_as_nil() -> None:
+    job = job_of(KNOB)
+    like = replace(fake_proof().findings[0], id="output.reached", subject="main", limit=0.1)
+    for value, told in ((3e-12, "0 V"), (-3e-12, "0 V"), (2e-6, "2 µV")):
+        found = replace(like, value=value, margin=0.1 - value, unit="V")
+        rows = cells(
+            Specification().sheet(replace(job, proof=replace(job.proof, findings=(found,))))
+        )
+        assert next(row for row in rows if row[0] == "reached")[2] == told
+
+
 def test_what_is_open_is_promised_to_nobody() -> None:
     job = job_of(KNOB)
     like = replace(fake_proof().findings[0], verdict="not proven", because="No lane was solved.")

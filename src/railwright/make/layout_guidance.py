@@ -291,6 +291,7 @@ def _returns(job: Job) -> Sequence[Block]:
     return [
         Points(
             [
+                *_charging(job),
                 f"{row.net} carries {show(row.current, 'A')}. Its power side: wide, short, one "
                 f"after the other: {', '.join(power) or 'what leads to input and load'}.",
                 f"The quiet side, {', '.join(quiet)}, has conductors of its own.",
@@ -298,6 +299,27 @@ def _returns(job: Job) -> Sequence[Block]:
             ]
         )
     ]
+
+
+def _charging(job: Job) -> Iterator[str]:
+    """Rectifiers with the capacitor that they charge, whose pulses no other conductor may share."""
+    circuit = job.design.circuit
+    carried = {row.net: row.current for row in job.proof.nets}
+    for part in circuit.parts:
+        if part.kind != "bridge-rectifier":
+            continue
+        ends = {part.pins["plus"], part.pins["minus"]}
+        found = [
+            other.ref
+            for other in circuit.parts
+            if other.kind == "capacitor" and set(other.pins.values()) == ends
+        ]
+        current = carried.get(part.pins["plus"])
+        if found and current is not None:
+            yield (
+                f"{part.ref} charges {', '.join(found)} in pulses, {show(current, 'A', 2)} "
+                f"effective: both conductors go to {found[0]} alone, and all else begins there."
+            )
 
 
 def _pulsed(circuit: Circuit, ref: str, much: Collection[str]) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from railwright.circuit.design import Design
 from railwright.circuit.need import Input, Output
@@ -15,6 +16,8 @@ from railwright.quantity import show
 NAME = "Specification"
 FAMILIES = ("output", "ripple", "noise", "transient", "overload")
 """Of questions whose answers are what a user of the supply has of it."""
+NOTHING = 1e-6
+"""Share of its limit below which a value is told as nil."""
 HEADS = ("", "promised", "predicted at worst", "worst at", "measured")
 _LEAD = "Predicted with every part at its unfavourable limit, over the whole operating range."
 _OPEN = "What the proof could not tell, or did not look at, is promised to nobody:"
@@ -99,7 +102,7 @@ def _acts(output: Output) -> str:
 
 
 def _row(finding: Finding, measured: Measured) -> Sequence[str]:
-    value, limit = value_and_limit(finding)
+    value, limit = value_and_limit(_told(finding))
     row = (name_of(finding.id), limit, value, place(finding.where))
     told = measured.get((finding.id, finding.subject))
     return row if told is None else (*row, told)
@@ -113,6 +116,14 @@ def name_of(id: str) -> str:
     """
     family, _, asked = id.partition(".")
     return family if asked == "output" else asked.replace("-", " ")
+
+
+def _told(finding: Finding) -> Finding:
+    """A finding with nil for a value that is nothing beside its limit: what solving left of it."""
+    value, limit = finding.value, finding.limit
+    if value is None or not limit or abs(value) > NOTHING * abs(limit):
+        return finding
+    return replace(finding, value=0.0)
 
 
 def _open(proof: Proof) -> Sequence[Block]:
