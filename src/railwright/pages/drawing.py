@@ -27,6 +27,10 @@ HATCH, NOTHING = "////", ".."
 """What stands for "beyond the limit", and for "no margin here"."""
 CONTOURS = 6
 """Lines in a map, about."""
+ALONG = (0.5, 0.3, 0.7, 0.15, 0.85)
+"""Where on a contour its value may stand, as shares of its length, the best first."""
+AROUND_LABEL, BESIDE_WORST = np.array([0.1, 0.06]), np.array([0.4, 0.18])
+"""Either side of a value on a contour, and of the worst place: room, as shares of the axes."""
 _ROUNDED = 1e-3  # of an axis: by how much a tick may be off the number beside it
 _STYLE: dict[Any, Any] = {
     "svg.hashsalt": "railwright",  # else ids differ from run to run
@@ -123,17 +127,35 @@ def shown(name: str, places: Array) -> Array:
     return celsius(places) if name == "ambient" else places
 
 
-def label_contours(axes: Axes, lines: QuadContourSet, told: Mapping[float, str]) -> None:
-    """Write its value on each contour, half way along its longest piece: away from the border."""
+def label_contours(
+    axes: Axes,
+    lines: QuadContourSet,
+    told: Mapping[float, str],
+    worst: Sequence[float] | None = None,
+) -> None:
+    """Write its value on each contour, where there is room: half way along its longest piece if
+    there is, as that is away from the border. worst: a place beside which something is written."""
     (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
     size = np.array([right - left, top - bottom])
+    taken: list[tuple[Array, Array]] = []
+    if worst is not None:
+        taken.append((np.array(worst), BESIDE_WORST))
     middles = []
     for pieces in lines.allsegs:
         ways = [np.hypot(*(np.diff(piece, axis=0) / size).T).cumsum() for piece in pieces]
         lengths = [way[-1] if way.size else 0.0 for way in ways]
-        if any(lengths):
-            longest = int(np.argmax(lengths))
-            half = np.searchsorted(ways[longest], 0.5 * lengths[longest])
-            middles.append(tuple(pieces[longest][half : half + 2].mean(axis=0)))
+        if not any(lengths):
+            continue
+        longest = int(np.argmax(lengths))
+        steps = np.searchsorted(ways[longest], [share * lengths[longest] for share in ALONG])
+        spots = [pieces[longest][at : at + 2].mean(axis=0) for at in steps]
+        clear = [
+            spot
+            for spot in spots
+            if not any((np.abs(spot - other) / size < room).all() for other, room in taken)
+        ]
+        middle = (clear or spots)[0]
+        taken.append((middle, AROUND_LABEL))
+        middles.append(tuple(middle))
     for label in axes.clabel(lines, fmt=dict(told), fontsize=8, colors=INK, manual=middles):
         label.set_bbox({"facecolor": PAPER, "edgecolor": "none", "pad": 0.8})

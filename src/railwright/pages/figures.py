@@ -130,7 +130,7 @@ def _draw_area(axes: Axes, plane: Plane, finding: Finding) -> None:
         )
         unit = wording.margin_unit(finding)
         told = dict(zip(levels, wording.told_apart(levels, unit), strict=True))
-        label_contours(axes, lines, told)
+        label_contours(axes, lines, told, _place_of_worst(plane, finding))
     else:
         same = wording.quantity(low, wording.margin_unit(finding))
         axes.text(0.5, 0.5, f"{same} everywhere", ha="center", transform=axes.transAxes)
@@ -162,12 +162,19 @@ def _draw_curve(axes: Axes, plane: Plane, finding: Finding) -> None:
     _mark_worst(axes, plane, finding)
 
 
-def _mark_worst(axes: Axes, plane: Plane, finding: Finding) -> None:
-    """A ring around the worst place, with its margin written towards the middle."""
+def _place_of_worst(plane: Plane, finding: Finding) -> list[float] | None:
+    """Where the worst place is on the axes; None where it is on none of them."""
     found = plane.worst(finding.where)
     if found is None:
+        return None
+    return [float(shown(name, np.array(c))) for name, c in zip(plane.axes, found, strict=True)]
+
+
+def _mark_worst(axes: Axes, plane: Plane, finding: Finding) -> None:
+    """A ring around the worst place, with its margin written towards the middle."""
+    at = _place_of_worst(plane, finding)
+    if at is None:
         return
-    at = [float(shown(name, np.array(c))) for name, c in zip(plane.axes, found, strict=True)]
     lowest = float(np.min(plane.margins, where=np.isfinite(plane.margins), initial=np.inf))
     margin = lowest if finding.margin is None else finding.margin
     x, y = at[0], at[1] if len(at) > 1 else margin
