@@ -86,6 +86,13 @@ def test_the_pulses_of_a_rectifier_go_to_its_capacitor_alone() -> None:
     nets = (NetRow("GND", 0.0, 0.0, 0.0, 0.55, "D1"), NetRow("RAW", 18.0, 21.0, 25.0, 0.55, "D1"))
     told = returns(replace(workshop, proof=replace(workshop.proof, nets=nets)))
     assert told[0].startswith("D1 charges C1 in pulses, 550 mA effective")
+    every = (*nets, NetRow("OUT", 12.0, 12.0, 12.0, 0.25, "need.output.main"))
+    drawn = replace(workshop, proof=replace(workshop.proof, nets=every))
+    for part in drawn.design.circuit.parts:
+        for rating in part.ratings:
+            if part.ref in ("U1", "D1") and part.device.ratings[rating].unit == "A":
+                drawn = judged(drawn, f"{part.ref} {rating}", value=0.25, limit=1.0, unit="A")
+    assert not [each for each in returns(drawn) if "quiet" in each]  # nothing is
 
 
 def test_copper_is_what_the_junction_leaves() -> None:

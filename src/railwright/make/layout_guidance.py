@@ -288,17 +288,17 @@ def _returns(job: Job) -> Sequence[Block]:
         or _pulsed(job.design.circuit, ref, much)
     ]
     quiet = [ref for ref in here if ref not in power]
-    return [
-        Points(
-            [
-                *_charging(job),
-                f"{row.net} carries {show(row.current, 'A')}. Its power side: wide, short, one "
-                f"after the other: {', '.join(power) or 'what leads to input and load'}.",
-                f"The quiet side, {', '.join(quiet)}, has conductors of its own.",
-                "Both meet once: at the output, where its voltage is read.",
-            ]
-        )
+    told = [
+        *_charging(job),
+        f"{row.net} carries {show(row.current, 'A')}. Its power side: wide, short, one after the "
+        f"other: {', '.join(power) or 'what leads to input and load'}.",
     ]
+    if quiet:
+        told += [
+            f"The quiet side, {', '.join(quiet)}, has conductors of its own.",
+            "Both meet once: at the output, where its voltage is read.",
+        ]
+    return [Points(told)]
 
 
 def _charging(job: Job) -> Iterator[str]:
