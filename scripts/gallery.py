@@ -1,18 +1,22 @@
 """Write docs/gallery anew: what `railwright make` writes for supplies of different kinds.
 
-Of each: the schematic and the panel as drawn, the layout guidance, and three pages of the report.
+Of each: the schematic and the panel as drawn, and of the report the first pages of the
+specification, the layout guidance, the bring-up and the proof.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from railwright.circuit.design import catalogue_of, read
-from railwright.make import every
-from railwright.make.document import Job
+from railwright.make.bringing_up import BringingUp
+from railwright.make.document import Document, Job
 from railwright.make.drill_template import DrillTemplate
 from railwright.make.layout_guidance import LayoutGuidance
+from railwright.make.proof_sheet import ProofSheet
 from railwright.make.schematic import Schematic
+from railwright.make.specification import Specification
 from railwright.pages.sheet_pdf import pages
 from railwright.pages.whole_file import write_whole
 from railwright.prove.run import prove
@@ -27,7 +31,12 @@ SUPPLIES = (
     "radio-bench-rail",
     "workshop-twelve-volts",
 )
-REPORT_PAGES = 3
+PAGES: Mapping[str, Document] = {
+    "specification": Specification(),
+    "layout-guidance": LayoutGuidance(),
+    "bring-up": BringingUp(),
+    "proof": ProofSheet(),
+}
 
 
 def main() -> None:
@@ -44,14 +53,11 @@ def main() -> None:
 
 def pictures(job: Job) -> dict[str, bytes]:
     """File name -> picture."""
-    guidance = LayoutGuidance().sheet(job)
-    sheets = [document.sheet(job) for document in sorted(every(), key=lambda each: each.place)]
-    report = pages([sheet for sheet in sheets if sheet])[:REPORT_PAGES]
+    sheets = {name: document.sheet(job) for name, document in PAGES.items()}
     return {
         "schematic.svg": Schematic().files(job)["schematic.svg"],
         "panel.svg": DrillTemplate().files(job)["panel.svg"],
-        "layout-guidance.png": pages([guidance])[0],
-        **{f"report-{number}.png": page for number, page in enumerate(report, 1)},
+        **{f"{name}.png": pages([sheet])[0] for name, sheet in sheets.items() if sheet},
     }
 
 
