@@ -358,7 +358,7 @@ def placed(task: Task, sketch: Sketch, rail: str) -> Place:
         behind = [regulator, *(p for p in sketch.parts if _empties(p, out, net))]
     held = [p for p in sketch.parts if p["kind"] == "capacitor" and pins_of(p)["plus"] == net]
     if not held or rail not in sketch.fed:
-        raise Unserved("no capacitor holds what feeds the regulator")
+        raise Unserved("the regulator is not fed from one net that a capacitor holds")
     low, high = sketch.fed[rail]
     pins = [(str(p["ref"]), pin) for p in behind for pin, at in pins_of(p).items() if at == net]
     ground, fed = pins_of(held[0])["minus"], (low - ON_THE_WAY, high)
