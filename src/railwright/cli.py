@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 import click
 
 from railwright.files.mistakes import FileError
-from railwright.quantity import QuantityError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -332,6 +331,7 @@ def make_documents(
     from railwright.make.written import documents
     from railwright.pages.whole_file import write_folder
     from railwright.prove.as_json import exit_status
+    from railwright.quantity import QuantityError
     from railwright.surveys.choice_words import choice_of
     from railwright.surveys.operating_range import BeyondRange
 
