@@ -7,12 +7,15 @@ spectrum, and what a step does, less the scope's own where a channel has that. J
 (layout, rows, channels, megabytes: of the file, read_s, analysed_s, seconds: both, processor_s: of
 all cores together, peak_mb: largest resident memory of the process, before_mb: of it before,
 ripple_off, spectrum_off, deviation_off, settled_off: how far the findings are off what the waves
-were computed with, relative, spikes [V]), limit_s, limit_mb, within, seed, machine, commit.
+were computed with, relative, spikes [V]), limit_s, limit_mb, within, load (of the machine, before
+and after: more than it has cores means that others took their share of the time), seed, machine,
+commit.
 """
 
 from __future__ import annotations
 
 import json
+import os
 import resource
 import subprocess
 import sys
@@ -150,7 +153,7 @@ def main() -> None:
         print(json.dumps(child(asked.child)))
         return
     rows = asked.rows or (QUICK_ROWS if asked.quick else ROWS)
-    runs = []
+    runs, before = [], os.getloadavg()[0]
     with tempfile.TemporaryDirectory() as folder:
         for layout in LAYOUTS:
             runs.append(measured(Path(folder), layout, rows))
@@ -162,6 +165,7 @@ def main() -> None:
         "limit_s": LIMIT_S,
         "limit_mb": LIMIT_MB,
         "within": within,
+        "load": [round(busy, 1) for busy in (before, os.getloadavg()[0])],
         "seed": SEED,
         "machine": machine(),
         "commit": commit(),
