@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from surveys.supplies import part, resistor, supply, survey_of
+from surveys.test_positions import found_of, switched
 
 from railwright.checks.start import StartState, _working_and_risen
 
@@ -65,3 +66,15 @@ def test_is_not_asked_where_nothing_can_decide() -> None:
         )
     )
     assert list(StartState().look(survey_of(text)).looked) == []
+
+
+def test_what_switches_on_the_way_up_comes_to_where_it_works() -> None:
+    """It is looked at in the middle of the settings and where either position may still be on."""
+    survey = switched()
+    found = found_of(survey)
+    working, risen = _working_and_risen(survey)
+    assert risen.solved.all()
+    volts = survey.rail_voltage(working, "main")
+    assert {*volts.round(2)} == {round(v, 2) for v in (7.5, found.rising[1], found.falling[0])}
+    assert survey.rail_voltage(risen, "main") == pytest.approx(volts, abs=0.05)
+    assert not StartState().look(survey).faults

@@ -11,7 +11,7 @@ from surveys.supplies import gate, part, resistor, supply, survey_of
 from railwright.checks.latch import ramp
 from railwright.engine.two_state import MOST_PARTS, held
 from railwright.surveys import survey as survey_module
-from railwright.surveys.states import in_state, level, settle, state_of
+from railwright.surveys.states import followed, in_state, level, settle, state_of
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import latch_gates, rest_and_trip
 
@@ -143,3 +143,16 @@ def test_a_rising_input_leaves_both_states_where_nothing_forces_one() -> None:
     found = ramp(of(LATCH))
     assert found.solved
     assert {len(here) for row in found.states for here in row[-5:]} == {2}
+
+
+def test_a_state_is_left_for_the_nearest_one_where_it_ends() -> None:
+    """A latch whose set input is pulled down turns over both gates; the third one stays."""
+    survey = of(LATCH + gate("U3", "IN", "IN", "ASIDE") + resistor("R3", "SET", "GND", 1e9))
+    before = {"U1": 0.0, "U2": 1.0, "U3": 0.0}
+    lanes = survey.lanes(survey.range.middle(), survey.typical(1))
+    at = settle(survey.engine, lanes, 1, before)
+    assert state_of(followed(survey.engine, lanes, 1, at, survey.alive), 0) == before
+    lanes["R3", "resistance"] = 1.0
+    found = followed(survey.engine, lanes, 1, at, survey.alive)
+    assert found.solved.all()
+    assert state_of(found, 0) == {"U1": 1.0, "U2": 0.0, "U3": 0.0}

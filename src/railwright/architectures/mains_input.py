@@ -125,6 +125,8 @@ class MainsFront(Front):
     """A through the whole secondary, at most; so mean through the bridge is `current`."""
     valley: str
     """How the least voltage comes about."""
+    beside: float = 0.0
+    """A through the bridge at switch-on, at most, that comes on another way than the whole's."""
 
     def fitted(self, regulator: Regulator) -> Draw:
         drawn = self.carrying(regulator.taken)
@@ -143,10 +145,14 @@ class MainsFront(Front):
     @cached_property
     def bridge(self) -> Choice:
         """The rectifier for current, reverse voltage and switching on."""
-        task, source = self.task, self.task.need.input.resistance
-        surge = self.feed.high / self.winding.resistance(source, "low")
         reverse = self.winding.sides * self.feed.high + LEAST_DROPS
-        return bridge(task, self.current, reverse, surge)
+        return bridge(self.task, self.current, reverse, max(self.surge, self.beside))
+
+    @property
+    def surge(self) -> float:
+        """A into an empty reservoir, at most: what the winding's resistance alone would let."""
+        source = self.task.need.input.resistance
+        return self.feed.high / self.winding.resistance(source, "low")
 
     @cached_property
     def fuse(self) -> Choice:
@@ -298,9 +304,13 @@ def tapped_fronts(
     pairs = [(each, w.capacitor) for each, w in zip(slowed, wholes, strict=True)]
     seen = _Seen.of(task, pairs, current, ground)
     both = [int(n) for n in np.flatnonzero(seen.fits & halves.fits)]
-    found = [(seen.front(n), halves.front(n)) for n in both]
-    best = max((whole.feed.low for whole, _ in found), default=0.0)
-    found = [(whole, half) for whole, half in found if whole.feed.low > rail.voltage.max]
+    joined = [(seen.front(n), halves.front(n)) for n in both]
+    best = max((whole.feed.low for whole, _ in joined), default=0.0)
+    found = [
+        (replace(whole, beside=half.surge), half)
+        for whole, half in joined
+        if whole.feed.low > rail.voltage.max
+    ]
     if not found:
         raise Unserved(
             f"{rail.name} wants up to {show(rail.voltage.max, 'V')}; behind what keeps a contact "

@@ -167,12 +167,12 @@ class TappedFront(Front):
         full, half, raw = task.inner(FULL), task.inner(TAP), whole.feed.net
         whole.draw_rectifier(sheet, full)
         block = "taps"
-        feeds = self.half.feed
+        feeds, first = self.half.feed, self.half.surge / task.kept
         why = (
             f"half of the winding feeds over it: {show(feeds.low, 'V')} in the valley, "
             f"{show(feeds.high, 'V')} at most; blocks where the whole is on"
         )
-        tap = diode(task, whole.current, whole.feed.high, why)
+        tap = diode(task, whole.current, whole.feed.high, why, surge=first)
         pins = {"anode": half, "cathode": raw}
         sheet.add("D", "diode", block, pins, tap.why, use=tap.entry.name)
         relay, rated = self.means.relay, spread_of(self.means.relay, "rated_current").high

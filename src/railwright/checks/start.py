@@ -7,14 +7,15 @@ from dataclasses import replace
 import numpy as np
 
 from railwright.checks.check import WiringAnswer, WiringCheck, WiringFault
-from railwright.engine.model import Lanes, Name, chosen
+from railwright.engine.model import Name
 from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
 from railwright.quantity import show
 from railwright.surveys.depth import DEFAULT
+from railwright.surveys.positions import placed
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.situations import AS_SET, knobs
-from railwright.surveys.states import level
+from railwright.surveys.states import followed, level
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import latch_gates
 
@@ -39,7 +40,9 @@ class StartState(WiringCheck):
     analysis = (
         "The state is followed along a slow rise of the input from nothing in 24 steps, with "
         "typical parts, with all offsets low, all high, and 4 samples; it is kept as long as it "
-        "exists. Where it ends with a rail below half of what it has in the working state, the "
+        "exists, and left for the one in which the fewest latches, comparators and relays turn "
+        "over. What switches with the setting is looked at in both its positions, as far as each "
+        "can be on. Where it ends with a rail below half of what it has in the working state, the "
         "supply has two states and takes the wrong one."
     )
     example = (
@@ -117,10 +120,15 @@ def _samples(survey: Survey) -> np.ndarray:
 
 
 def _working_and_risen(survey: Survey) -> tuple[OperatingPoints, OperatingPoints]:
-    """The working state of every sample, and the state in which a slow rise ends."""
+    """The working state of every sample, and the state in which a slow rise ends.
+
+    In the middle of the range, and where positions end that depend on a setting.
+    """
     actual = _samples(survey)
     count = actual.shape[1]
-    points = survey.range.middle().take(np.zeros(count, np.intp))
+    where = placed(survey, survey.range.middle())
+    points = where.take(np.repeat(np.arange(where.count), count))
+    actual, count = np.tile(actual, where.count), points.count
     working = AS_SET.view(survey, points, actual, None).at
     turned = knobs(survey, working)
     at: OperatingPoints | None = None
@@ -129,19 +137,9 @@ def _working_and_risen(survey: Survey) -> tuple[OperatingPoints, OperatingPoints
             **survey.lanes(replace(points, input=share * points.input), actual),
             **turned,
         }
-        at = _followed(survey, lanes, count, at)
+        if at is None:
+            at = survey.solve(lanes, count)
+        else:
+            at = followed(survey.engine, lanes, count, at, survey.alive)
     assert at is not None
     return working, at
-
-
-def _followed(
-    survey: Survey, lanes: Lanes, count: int, before: OperatingPoints | None
-) -> OperatingPoints:
-    """The next state of every lane: the near one while there is one, else any."""
-    if before is None:
-        return survey.solve(lanes, count)
-    at = survey.solve(lanes, count, before, reach="near")
-    lost = np.flatnonzero(~at.solved)
-    if not lost.size:
-        return at
-    return at.replaced(lost, survey.solve(chosen(lanes, lost), lost.size, before.take(lost)))

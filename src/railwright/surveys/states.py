@@ -22,6 +22,9 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 CLEAR = 0.2
 """A part within this of 0 or 1 is in that state; between them it is on the edge."""
+MELTS = 1687.0
+"""K, at which silicon melts (CRC Handbook of Chemistry and Physics): what conducts ever better the
+hotter it is has a second state of rest beyond, in the equations alone."""
 
 
 class Engine(Protocol):
@@ -85,6 +88,54 @@ def settle(
     freed = engine(some, again.size, bound)
     freed = replace(freed, solved=freed.solved & bound.solved)
     return freed if first is None else first.replaced(again, freed)
+
+
+def followed(
+    engine: Engine,
+    lanes: Lanes,
+    count: int,
+    before: OperatingPoints,
+    alive: Callable[[OperatingPoints], Array],
+) -> OperatingPoints:
+    """The next states of lanes on their way: the near one while there is one.
+
+    before: solutions a little way back, one of each lane. Where a state has ended, two-state parts
+    are held as they were, then with one of them turned over, with two, and so on, and let go; the
+    first state that stays is taken, of equally near ones that in which `alive` is least. Only where
+    none of them does any state is taken that is found, which may be far away. One in which a part
+    has melted is none: such lanes are not solved.
+    """
+    at = _solid(engine(lanes, count, before, "near"))
+    parts = two_state_parts(at.model)
+    trials = combinations(parts)
+    tried = parts[: len(trials)]
+    old = np.array([np.round(level(before, ref)) for ref in tried])
+    for turned in range(len(tried) + 1 if tried else 0):
+        lost = np.flatnonzero(~at.solved)
+        if not lost.size:
+            return at
+        flips = trials[:, trials.sum(axis=0) == turned]
+        which = np.repeat(lost, flips.shape[1])
+        wanted = dict(zip(tried, np.abs(old[:, which] - np.tile(flips, lost.size)), strict=True))
+        some = chosen(lanes, which)
+        bound = engine(some | held(tried, wanted), which.size, before.take(which))
+        freed = _solid(engine(some, which.size, bound, "first"))
+        stays = bound.solved & in_state(freed, wanted)
+        score = np.where(stays, alive(freed), np.inf).reshape(lost.size, -1)
+        rests = np.isfinite(score.min(axis=1))
+        best = np.arange(lost.size) * flips.shape[1] + np.argmin(score, axis=1)
+        at = at.replaced(lost[rests], freed.take(best[rests]))
+    lost = np.flatnonzero(~at.solved)
+    if not lost.size:
+        return at
+    return at.replaced(lost, _solid(engine(chosen(lanes, lost), lost.size, before.take(lost))))
+
+
+def _solid(at: OperatingPoints) -> OperatingPoints:
+    """The same, lanes in which a part has melted not solved: the circuit is another by then."""
+    warm = [row for row, unknown in enumerate(at.model.topology.unknowns) if unknown.unit == "K"]
+    hottest = at.last[:, warm].max(axis=1, initial=0.0)
+    return replace(at, solved=at.solved & ~(hottest > MELTS))
 
 
 @dataclass(frozen=True)

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import math
-
 from railwright.architectures.architecture import Task, Unserved
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.architectures.sizing.diodes import survived
 from railwright.quantity import show
 from railwright.standards.thermal import junction_temperature
 
 DROPS = 2
 """Diodes that conduct at once."""
-LONGEST = 10e-3 / 8.3e-3
-"""A half wave of 50 Hz over the one for which surges are stated."""
 
 
 def bridge(task: Task, current: float, reverse: float, surge: float) -> Choice:
@@ -25,7 +22,7 @@ def bridge(task: Task, current: float, reverse: float, surge: float) -> Choice:
         rated, volts = (
             spread_of(entry, name).high for name in ("forward_current", "reverse_voltage")
         )
-        survives = spread_of(entry, "surge_current").low / math.sqrt(LONGEST)
+        survives = survived(entry)
         loss = DROPS * spread_of(entry, "forward_voltage").high * current
         to_air = spread_of(entry, "junction_to_ambient").high
         junction = junction_temperature(ambient, loss, to_air)
