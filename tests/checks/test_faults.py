@@ -10,7 +10,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from surveys.supplies import part, resistor, supply, survey_of
+from surveys.supplies import alternating, part, resistor, supply, survey_of
 
 from railwright.circuit.design import read_text
 from railwright.prove.proof import FaultRow, Proof
@@ -245,3 +245,28 @@ def test_the_finding_holds_where_no_row_of_the_table_is_of_the_second_class(
     (found,) = (f for f in proof.findings if f.id == "faults.contained")
     assert found.verdict == "holds"
     assert "II" not in {each.severity for each in proof.faults}
+
+
+def test_behind_a_rectifier_a_shorted_regulator_gives_the_crest_of_the_mains() -> None:
+    """12 V effective at most: sqrt(2) x 12 V, less two silicon junctions at ten milliamperes."""
+    bridge = part(
+        "B1", "bridge-rectifier", "first = L, second = N, plus = IN, minus = GND",
+        'use = "bridge 1.5 A 400 V"',
+    )  # fmt: skip
+    store = part(
+        "C1", "capacitor", "plus = IN, minus = GND", 'use = "electrolytic 1000 µF 25 V low-ESR"'
+    )
+    divider = resistor("R1", "OUT", "ADJ", UPPER) + resistor("R2", "ADJ", "GND", LOWER)
+    text = supply(
+        bridge + store + REGULATOR + divider,
+        input=(10.0, 11.0, 12.0),
+        amperes=(LEAST, MOST),
+        output='never_above = "18 V"',
+    )
+    proof = prove(read_text(alternating(text, 0.5), "faults.toml"), only=("faults",))
+    (found,) = (f for f in proof.findings if f.id == "faults.never-above")
+    assert found.verdict == "holds"
+    assert found.value == pytest.approx(12.0 * 2.0**0.5 - 1.4, abs=0.3)
+    assert found.causes[0].part == "U1"
+    assert found.where is not None
+    assert found.where.input == 12.0

@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railwright.checks.check import FaultAnswer, FaultCheck
+from railwright.checks.fuse_opens import behind
 from railwright.circuit.circuit import Part
 from railwright.quantity import show
 from railwright.standards.iec60115 import OVERLOAD
 from railwright.surveys.fault_courses import Outputs, never_above, outputs_with_faults
 from railwright.surveys.fault_spread import Extremest, faults_over_the_spread
-from railwright.surveys.fixture import SOURCE
+from railwright.surveys.fixture import SOURCE, stand_in, wired
 from railwright.surveys.single_faults import FaultStudy, single_faults
 from railwright.surveys.survey import Survey
 
@@ -56,7 +57,8 @@ class NeverAbove(FaultCheck):
         "drifted, stuck), at the ends of settings and loads, highest input, hot, with knobs "
         "where they were set before. Latches, comparators and thyristors turn over from the "
         "states of the sound supply. A fault that lifts the output is followed in time for 50 ms "
-        "or 1 s. All other parts typical; deep, the gravest faults with the worst parts beside."
+        "or 1 s. On alternating mains direct sources at the crest of the highest mains stand for "
+        "the windings. All other parts typical; deep, the gravest with the worst parts beside."
     )
     example = (
         "A regulator of 5 V from 12 V with a divider of 3 kΩ over 1 kΩ: with the lower resistor"
@@ -294,7 +296,7 @@ def _bears(load: Array | float) -> Array:
 def in_limit(study: FaultStudy) -> Mask:
     """Lanes in which the source gives no more than the need says it can."""
     limit = study.survey.fixture.design.need.input.limit
-    if limit is None:
+    if limit is None or study.survey.fixture.alternating:
         return np.zeros(study.mode.size, bool)
     current = np.nan_to_num(np.abs(study.rest.of(SOURCE, "current")))
     found: Mask = current >= IN_LIMIT * limit.current
@@ -327,8 +329,22 @@ def fuses(study: FaultStudy) -> Mapping[str, Array]:
             continue
         least = part.values["melting_current"].spread.typical
         integral = part.values["melting_integral"].spread.typical
-        share = least / np.maximum(np.abs(study.rest.of(part.ref, "current")), 1e-12)
+        share = least / np.maximum(_through(study, part), 1e-12)
         with np.errstate(invalid="ignore", divide="ignore"):
             seconds = -integral / least**2 * np.log1p(-(share**2))
         found[part.ref] = np.where(share < 1.0, seconds, np.inf)
+    return found
+
+
+def _through(study: FaultStudy, fuse: Part) -> Array:
+    """Current of a fuse over lanes [A]; ahead of a transformer by what its secondaries carry.
+
+    Of an alternating short circuit whose crest the stand-in has it is the effective value.
+    """
+    found = np.abs(study.rest.of(fuse.ref, "current"))
+    for part in behind(study.survey, fuse):
+        ratio = part.values["turns_ratio"].spread.typical
+        for winding in wired(part):
+            carried = np.abs(study.rest.of(stand_in(part.ref, winding), "current"))
+            found = found + carried / (np.sqrt(2.0) * ratio)
     return found

@@ -50,7 +50,7 @@ class FuseOpens(Check):
     situation = SWITCH_ON
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        return [fuse.ref for fuse in _fuses(survey) if list(_behind(survey, fuse))]
+        return [fuse.ref for fuse in _fuses(survey) if list(behind(survey, fuse))]
 
     def missing(self, survey: Survey, subject: str) -> str:
         known = MELTING in survey.fixture.circuit.part(subject).values
@@ -58,7 +58,7 @@ class FuseOpens(Check):
 
     def answer(self, view: View, subject: str) -> Answer:
         fuse = view.survey.fixture.circuit.part(subject)
-        drawn = min(_shorted(view.survey, part) for part in _behind(view.survey, fuse))
+        drawn = min(_shorted(view.survey, part) for part in behind(view.survey, fuse))
         melts = view.value(subject, MELTING)
         return at_least(np.full(view.points.count, drawn), melts)
 
@@ -74,8 +74,10 @@ def _fuses(survey: Survey) -> list[Part]:
     return [part for part in parts if "melting_integral" in part.device.values]
 
 
-def _behind(survey: Survey, fuse: Part) -> Iterator[Part]:
+def behind(survey: Survey, fuse: Part) -> Iterator[Part]:
     """The transformers whose primaries are at the mains behind a fuse, and behind no other one."""
+    if not survey.fixture.alternating:
+        return
     circuit, mains = survey.fixture.circuit, terminals(survey.fixture.design.need.input)
     before = near(circuit, (mains.plus, mains.minus), BEFORE)
     ahead = frozenset(net for net, way in before.items() if fuse.ref not in way)

@@ -22,9 +22,11 @@ from railwright.circuit.design import Design
 from railwright.prove.proof import Cause, FaultRow, Finding, Looked, Severity, Verdict
 from railwright.prove.words import in_words, place_of
 from railwright.quantity import show
+from railwright.surveys.courses import unfed
 from railwright.surveys.depth import DEEP, DEFAULT, Depth
 from railwright.surveys.fault_courses import Outputs, never_above, outputs_with_faults
 from railwright.surveys.fault_modes import FaultMode
+from railwright.surveys.fixture import transforms
 from railwright.surveys.single_faults import FaultStudy, single_faults
 from railwright.surveys.survey import Survey
 from railwright.surveys.trips import latch_gates
@@ -48,27 +50,31 @@ SHUT_DOWN = 25.0
 def asked(design: Design, depth: Depth) -> bool:
     """Whether single faults are looked at: where a need asks for them, deep everywhere."""
     stated = any(output.never_above is not None for output in design.need.output)
-    return design.need.input.kind != "ac" and depth.covers(DEFAULT if stated else DEEP)
+    return depth.covers(DEFAULT if stated else DEEP)
 
 
 def left_out(design: Design, depth: Depth) -> Iterator[str]:
     """What is not looked at of single faults."""
-    if design.need.input.kind == "ac":
-        yield "single faults on alternating mains"
-    elif not asked(design, depth):
+    if not asked(design, depth):
         since = DEFAULT if asked(design, DEFAULT) else DEEP
         yield f"{', '.join(check.id for check in every_faults())} ({since.name})"
     else:
         if not depth.covers(DEEP):
             yield f"faults.never-above over the spread of the parts ({DEEP.name})"
+        replaced = [part.ref for part in design.circuit.parts if transforms(part)]
+        if design.need.input.kind == "ac" and replaced:
+            yield f"single faults of {', '.join(replaced)}, for which direct sources stand"
         yield "what changes only in time when a part fails: ripple, stability"
 
 
 def findings(survey: Survey, assumed: Sequence[str]) -> Iterator[Finding]:
     """Every question about single faults."""
-    study = survey.once(single_faults)
+    study, told = survey.once(single_faults), survey.once(unfed)
     for check in every_faults():
-        for answer in check.answers(survey):
+        answers = check.answers(survey)
+        if told:
+            answers = (FaultAnswer(rail, told, unknown=True) for rail in survey.fixture.rails)
+        for answer in answers:
             yield _finding(study, check, answer, assumed)
 
 

@@ -656,7 +656,8 @@ def _level(rest: Quiescent, name: Name) -> PiecewiseLinear:
     return PiecewiseLinear(np.zeros((rest.count, 1)), rest.parameters([name]).T)
 
 
-def _unready(survey: Survey) -> str:
+def unfed(survey: Survey) -> str:
+    """Why the stand-in of alternating mains tells nothing of a rail; empty where it feeds all."""
     points = survey.range.middle()
     at = AS_SET.view(survey, points, survey.typical(1), None).at
     if survey.fixture.alternating:
@@ -666,6 +667,14 @@ def _unready(survey: Survey) -> str:
                     "in time the mains are looked at by a direct source of one direction, which "
                     f"does not bring up {rail}: what the other half wave feeds is not followed."
                 )
+    return ""
+
+
+def _unready(survey: Survey) -> str:
+    points = survey.range.middle()
+    at = AS_SET.view(survey, points, survey.typical(1), None).at
+    if told := unfed(survey):
+        return told
     rest = quiescent(at)
     try:
         followed(survey, rest, [Stretch(0.0, 0.0, LEAST_STRETCH)], {})

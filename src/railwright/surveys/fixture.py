@@ -28,6 +28,8 @@ IN_LIMIT = 0.98
 STANDS_FOR = 0.9 * math.sqrt(2.0)
 """Volts of a stand-in per volt effective: a reservoir under load has about nine tenths of the
 peak in the mean (common practice, no source). Cycles correct it."""
+CREST = math.sqrt(2.0) / STANDS_FOR
+"""Times its stand-in's voltage a reservoir gets to without a load."""
 DIRECT = f"{SOURCE} direct"
 """Ref of the stand-in of an input that feeds no transformer."""
 

@@ -2,14 +2,15 @@
 
 Knobs stay where they were set before the fault. Parts with two states first stay in those of the
 sound supply, then turn over as their inputs tell them, again and again, until nothing turns over
-any more: what latches, trips or fires is in the state that follows from the sound one.
+any more: what latches, trips or fires is in the state that follows from the sound one. On
+alternating mains the direct sources that stand for the windings are at their crest.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -21,6 +22,7 @@ from railwright.engine.solutions import OperatingPoints
 from railwright.engine.two_state import two_state_parts
 from railwright.surveys.depth import DEEP
 from railwright.surveys.fault_modes import FaultMode, FaultModes, changed
+from railwright.surveys.fixture import CREST, transforms
 from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.states import level, settle
@@ -121,8 +123,11 @@ def look_at(
     wanted: numbers of modes, as `FaultStudy.mode` has them; None for all.
     """
     before = AS_SET.view(survey, points, actual, None)
-    lanes = survey.lanes(points, actual) | knobs(survey, before.at)
-    own = {part.ref for part in survey.fixture.design.circuit.parts}
+    highest = points
+    if survey.fixture.alternating:  # what fails may leave a reservoir without a load
+        highest = replace(points, input=CREST * points.input)
+    lanes = survey.lanes(highest, actual) | knobs(survey, before.at)
+    own = {part.ref for part in survey.fixture.design.circuit.parts} - set(left_out(survey))
     parts = [part for part in survey.fixture.circuit.parts if part.ref in own]
     found = FaultModes.of(parts, survey.model.topology)
     model = Model(found.topology(survey.model.topology), survey.model.nominal)
@@ -150,6 +155,13 @@ def look_at(
         course.highest,
         course.reached,
     )
+
+
+def left_out(survey: Survey) -> Sequence[str]:
+    """Refs of the parts whose faults are not looked at: those which a stand-in replaces."""
+    if not survey.fixture.alternating:
+        return []
+    return [part.ref for part in survey.fixture.circuit.parts if transforms(part)]
 
 
 def _solve(
