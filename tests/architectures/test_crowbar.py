@@ -16,13 +16,14 @@ from railwright.architectures.guards.zener_crowbar import ZenerCrowbar
 from railwright.architectures.sizing.charge_shared import Store
 from railwright.architectures.sizing.let_through import opening, withstood
 from railwright.architectures.sizing.thyristors import HALF_WAVE, SURGES, thyristor
+from railwright.architectures.transformer_linear import TransformerLinear
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part
 from railwright.propose.candidates import breaches
 from railwright.prove.run import prove
 from railwright.standards.derating import POLICIES
 from railwright.surveys.depth import DEFAULT
-from tests.architectures.needs import PLAIN, plain, read_sketch, task_of, value
+from tests.architectures.needs import PLAIN, parts_of, plain, read_sketch, task_of, value
 
 VOLTS = '"17 V", nominal = "18 V", max = "19 V"'
 TWELVE = plain(
@@ -51,6 +52,19 @@ def parts(text: str) -> dict[str, Part]:
 
 def of_kind(found: dict[str, Part], kind: str) -> list[Part]:
     return [part for part in found.values() if part.kind == kind]
+
+
+MAINS = TWELVE.replace('kind = "dc"', 'kind = "ac"\nfrequency = { min = "50 Hz", max = "50 Hz" }')
+MAINS = MAINS.replace(
+    '"20 V", nominal = "22 V", max = "24 V"', '"207 V", nominal = "230 V", max = "253 V"'
+)
+MAINS = MAINS.replace('"common with input"', '"floating"').replace('"100 mΩ"', '"500 mΩ"')
+
+
+@pytest.fixture(scope="module")
+def mains() -> dict[str, Part]:
+    """Behind a transformer, by ref."""
+    return parts_of(TransformerLinear(), MAINS)
 
 
 def refused(text: str) -> str:
@@ -162,6 +176,55 @@ def test_no_fault_puts_more_on_the_load_than_it_survives() -> None:
     (found,) = (f for f in proof.findings if f.id == "faults.never-above")
     assert found.value is not None
     assert 14.4 < found.value < 18.0
+
+
+def test_charge_that_is_shared_over_a_resistance() -> None:
+    """Two capacitors with their series resistances and 0.3 Ω between: Euler's steps of 1 ns."""
+    high, low, ohms = Store(20.0, 1000e-6, 20.0), Store(10.0, 100e-6, 10.0), 0.3
+    one, other, step, most = high.voltage, low.voltage, 1e-9, 0.0
+    for _ in range(5000):
+        current = (one - other) / (1 / high.conductance + ohms + 1 / low.conductance)
+        most = max(most, other + current / low.conductance)
+        one -= step * current / high.capacitance
+        other += step * current / low.capacitance
+    assert high.over(low, ohms, 5e-6) == pytest.approx(most, rel=1e-4)
+    assert high.over(Store(0.0, 0.0, 0.0), ohms, 5e-6) == 20.0
+
+
+def test_behind_a_transformer_a_fuse_of_its_own_opens(mains: dict[str, Part]) -> None:
+    """IEC 60127-2: carries 315 mA and melts at 2.1 times its rating at most; the shorted winding
+    gives its crest less four volts over 1.3 times its resistance, a tenth of an ohm, the fuse."""
+    (fuse,) = (p for p in of_kind(mains, "fuse") if p.block == "over-voltage guard")
+    store, regulator = mains["C1"], mains["U1"]
+    assert fuse.pins == {"one": store.pins["plus"], "two": regulator.pins["input"]}
+    before = {p.block for p in mains.values() if store.pins["plus"] in p.pins.values()}
+    assert before == {"input", fuse.block}
+    winding, rated = mains["T1"], fuse.ratings["rated_current"]
+    assert rated >= 0.2 * 1.08
+    sides = 1 if "second_start" not in winding.pins else 2
+    ratio = value(winding, "turns_ratio", "high")
+    ohms = 1.3 * (
+        value(winding, "secondary_resistance", "high") / sides
+        + value(winding, "primary_resistance", "high") / ratio**2
+    )
+    ohms += value(fuse, "resistance", "high") + 0.1
+    reactance = 2 * math.pi * 50 * value(winding, "leakage_inductance", "high") / ratio**2
+    flows = (math.sqrt(2) * 207.0 / ratio - 4.0) / math.sqrt(2) / math.hypot(ohms, reactance)
+    assert flows >= 2.1 * rated
+
+
+def test_behind_a_transformer_no_fault_harms_the_load_or_another_part() -> None:
+    offer = guarded(TransformerLinear(), task_of(MAINS))
+    assert not isinstance(offer, Refusal), offer.reason
+    proof = prove(read_sketch(MAINS, offer[0]), depth=DEFAULT, only=("faults",), suspecting=False)
+    above, contained = (
+        next(f for f in proof.findings if f.id == f"faults.{name}")
+        for name in ("never-above", "contained")
+    )
+    assert (above.verdict, contained.verdict) == ("holds", "holds")
+    assert above.value is not None
+    assert 14.0 < above.value < 18.0
+    assert any("T1" in each for each in proof.not_asked)
 
 
 def test_what_cannot_be_guarded_is_told() -> None:

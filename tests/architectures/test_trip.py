@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import product
 
@@ -16,6 +17,7 @@ from railwright.architectures.guards.switched_trip import SwitchedTrip
 from railwright.architectures.guards.trip import Trip
 from railwright.architectures.step_down import StepDown
 from railwright.architectures.tracking_linear import TrackingLinear
+from railwright.architectures.transformer_linear import TransformerLinear
 from railwright.circuit.circuit import Part
 from tests.architectures.needs import EXAMPLES, held_at_quick, parts_of, plain, task_of, value
 
@@ -211,11 +213,66 @@ def test_it_lives_on_a_follower_where_the_input_is_too_high_for_it() -> None:
     assert legs(parts, raw, "LEVEL") > 0.0
 
 
-def test_it_does_not_live_behind_a_transformer() -> None:
-    task = task_of(BENCH)
-    mains = replace(task.need, input=replace(task.need.input, kind="ac"))
-    with pytest.raises(Unserved, match="direct input"):
-        Trip("main").inside(replace(task, need=mains))
+TRACK = TWELVE.replace('kind = "dc"', 'kind = "ac"\nfrequency = { min = "50 Hz", max = "50 Hz" }')
+TRACK = TRACK.replace(
+    '"17 V", nominal = "18 V", max = "19 V"', '"207 V", nominal = "230 V", max = "253 V"'
+)
+TRACK = TRACK.replace('"common with input"', '"floating"').replace('"100 mΩ"', '"500 mΩ"')
+"""The same behind a transformer."""
+
+
+@pytest.fixture(scope="module")
+def track() -> dict[str, Part]:
+    """Of the first sketch for it, by ref."""
+    return parts_of(TransformerLinear(), TRACK)
+
+
+def test_behind_a_transformer_it_lives_on_the_reservoir(track: dict[str, Part]) -> None:
+    store = track["C1"]
+    raw, ground = store.pins["plus"], store.pins["minus"]
+    (switch,) = kind(track, "field-effect-transistor")
+    assert switch.pins["source"] == raw == track["B1"].pins["plus"]
+    assert switch.pins["drain"] == track["U1"].pins["input"]
+    (aside,) = kind(track, "low-dropout-regulator")
+    assert aside.pins["input"] == raw
+    assert {part.pins["supply"] for part in kind(track, "comparator")} == {raw}
+    # the shunt is the only way from the return of the load to that of the reservoir
+    (shunt,) = [p for p in kind(track, "resistor") if p.use.startswith("current shunt")]
+    assert set(shunt.pins.values()) == {"OUT_MINUS", ground}
+    assert [p.ref for p in track.values() if "OUT_MINUS" in p.pins.values()] in (
+        [shunt.ref, acts.ref] for acts in kind(track, "comparator")
+    )
+
+
+def test_behind_a_transformer_it_is_let_go_below_the_valley(track: dict[str, Part]) -> None:
+    """A sine behind a resistance, two diodes of 0.9 V, a worn reservoir: Euler's steps of 20 µs."""
+    winding, store, current = track["T1"], track["C1"], 0.33 * 1.1 + 0.02
+    sides = 2 if "second_start" in winding.pins else 1
+    ratio = value(winding, "turns_ratio", "high")
+    ohms = value(winding, "secondary_resistance", "high") / sides
+    ohms += value(winding, "primary_resistance", "high") / ratio**2
+    volts, course, step, farads = 15.0, [], 20e-6, 0.64 * value(store, "capacitance")
+    for count in range(10000):
+        inner = abs(2**0.5 * 207.0 / ratio * math.sin(2 * math.pi * 50 * count * step)) - 1.8
+        volts += step * (max(0.0, (inner - volts) / ohms) - current) / farads
+        course.append(volts)
+    valley = min(course[-1000:])
+    upper, lower = legs(track, "RAW", "LEVEL"), legs(track, "LEVEL", store.pins["minus"])
+    assert 1.1 * (5.12 + 0.45) <= 2.495 * (1.0 + upper / lower) <= 0.9 * valley
+    # the transistor takes half a volt at most, which the regulator has to do without
+    (switch,) = kind(track, "field-effect-transistor")
+    on = value(switch, "on_resistance", "high") * value(switch, "warm_factor", "high")
+    drops = 0.5 * on
+    assert drops <= 0.5
+    assert valley - drops >= 12.0 + value(track["U1"], "dropout", "high")
+
+
+def test_what_the_supply_behind_a_transformer_is_asked() -> None:
+    task = task_of(TRACK)
+    inside = SwitchedTrip("main").inside(task)
+    assert inside.between == pytest.approx(0.5)
+    assert inside.need.input == task.need.input
+    assert inside.need.output[0].current.max == pytest.approx(0.33 + 0.02)
 
 
 @pytest.fixture(scope="module")
@@ -254,7 +311,10 @@ def test_a_supply_that_is_switched_has_its_resistance_ahead() -> None:
     assert inside.input.resistance == pytest.approx(0.1 + 0.02 * 1.7)
 
 
-@pytest.mark.parametrize(("kind_of_supply", "text"), [(FixedLinear(), TWELVE), (StepDown(), FIVE)])
+@pytest.mark.parametrize(
+    ("kind_of_supply", "text"),
+    [(FixedLinear(), TWELVE), (StepDown(), FIVE), (TransformerLinear(), TRACK)],
+)
 def test_where_it_acts_is_proved_at_depth_quick(kind_of_supply: Architecture, text: str) -> None:
     """The static questions about overloads; all of them are asked of the need of the examples."""
     assert held_at_quick(kind_of_supply, text, ("overload",)) == []

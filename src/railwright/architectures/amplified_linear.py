@@ -268,7 +268,7 @@ class _Bench:
         current = self._current(sheet)
         self._output(sheet)
         most = {self.rail.name: self.leg.top}
-        return Sketch(tuple(sheet.parts), (voltage, current), most)
+        return Sketch(tuple(sheet.parts), (voltage, current), most, rectified=sheet.rectified)
 
     def _judge(self) -> None:
         highest, out = self.front.feed.high, self.rail.voltage.max

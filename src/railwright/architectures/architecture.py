@@ -30,6 +30,8 @@ class Task:
     """Of several rails, for which one inner nets are named; empty where there is one."""
     ahead: float = 0.0
     """V that a guard takes between what feeds the last regulator and that."""
+    between: float = 0.0
+    """V that guards take at most between the reservoir behind a transformer and what it feeds."""
 
     @property
     def fed(self) -> Terminals:
@@ -79,6 +81,24 @@ class Task:
 
 
 @dataclass(frozen=True)
+class Rectified:
+    """The reservoir that a transformer charges, for what is put behind it."""
+
+    net: str
+    ground: str
+    low: float
+    """V, least in the valley at full load."""
+    high: float
+    """V, most without a load."""
+    crest: float
+    """V of the rectified sine at the lowest mains, drops of the diodes taken off."""
+    impedance: float
+    """Ω of winding and source behind that, most, leakage included."""
+    resistance: float
+    """Ω of winding and source, least."""
+
+
+@dataclass(frozen=True)
 class Sketch:
     """A circuit for a need, in the words of the design file."""
 
@@ -89,6 +109,8 @@ class Sketch:
     """Rails with a knob -> the most that it gives at its upper end, every part at its limit [V]."""
     fed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     """Rails of one linear regulator -> what feeds that, and all beside it: least, most [V]."""
+    rectified: Rectified | None = None
+    """What stands behind a transformer; None where there is none, or one to either side."""
 
 
 @dataclass(frozen=True)

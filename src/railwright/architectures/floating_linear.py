@@ -342,7 +342,7 @@ class _Bench:
         voltage = self._voltage(sheet)
         current = self._current(sheet)
         self._output(sheet)
-        return Sketch(tuple(sheet.parts), (voltage, current))
+        return Sketch(tuple(sheet.parts), (voltage, current), rectified=sheet.rectified)
 
     def _output(self, sheet: Sheet) -> None:
         ends, highest = (self._out, self._minus), self.rail.voltage.max

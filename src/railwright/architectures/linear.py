@@ -133,7 +133,8 @@ def _sketch(regulator: Regulator, whole: Feed, drawn: Draw, cooling: Cooling) ->
     most, name = regulator.setting.turned_up, place.rail.name
     low = whole.low if whole.follows is None else regulator.setting.lowest
     fed = {name: (low, whole.high)}
-    return Sketch(tuple(sheet.parts), controls, {name: most} if most else {}, fed)
+    turned_up = {name: most} if most else {}
+    return Sketch(tuple(sheet.parts), controls, turned_up, fed, sheet.rectified)
 
 
 def draw_linear(sheet: Sheet, regulator: Regulator, cooling: Cooling) -> tuple[NewTable, ...]:

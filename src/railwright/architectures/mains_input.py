@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.architectures.architecture import Task, Unserved
+from railwright.architectures.architecture import Rectified, Task, Unserved
 from railwright.architectures.front import Draw, Front, sized_for
 from railwright.architectures.regulator import Feed, Regulator
 from railwright.architectures.sheet import Sheet
@@ -213,9 +213,14 @@ class MainsFront(Front):
         pins = {"first": first, "second": second, "plus": plus, "minus": lowest}
         sheet.add("B", "bridge-rectifier", "input", pins, rectifier.why, use=rectifier.entry.name)
 
-    def draw_reservoir(self, sheet: Sheet) -> None:
-        """The capacitor, or one on either side of the middle."""
+    def draw_reservoir(self, sheet: Sheet, falls_to: float | None = None) -> None:
+        """The capacitor, or one on either side of the middle.
+
+        falls_to: V in its valley, where that is less than the whole winding leaves.
+        """
         ground = self.feed.ground
+        if self.winding.joined != MIDDLE:
+            sheet.rectified = self._rectified(self.feed.low if falls_to is None else falls_to)
         lowest = self.below.net if self.winding.joined == MIDDLE else ground
         rated = show(spread_of(self.capacitor, "rated_voltage").high, "V")
         why = f"{self.valley}; {rated} on at most {show(self.feed.high, 'V')}"
@@ -223,6 +228,23 @@ class MainsFront(Front):
         for plus, minus in pairwise(nets):
             pins = {"plus": plus, "minus": minus}
             sheet.add("C", "capacitor", "input", pins, why, use=self.capacitor.name)
+
+    def _rectified(self, low: float) -> Rectified:
+        """What guards behind it are told of it."""
+        mains, winding = self.task.need.input, self.winding
+        hertz = mains.frequency.max if mains.frequency is not None else 50.0
+        return Rectified(
+            self.feed.net,
+            self.feed.ground,
+            low,
+            self.feed.high,
+            math.sqrt(2.0) * mains.voltage.min / winding.ratio("high") - TWO_DROPS[0],
+            math.hypot(
+                WARM * winding.resistance(mains.resistance, "high"),
+                2.0 * math.pi * hertz * winding.leakage("high"),
+            ),
+            winding.resistance(mains.resistance, "low"),
+        )
 
     @property
     def below(self) -> Feed:
@@ -448,7 +470,7 @@ class _Seen:
         feed = Feed(
             task.inner(RAW),
             self.ground,
-            valley,
+            valley - task.between,
             float(self.nominal.mean[n]),
             _unloaded(task, winding),
             float(self.highest.mean[n]),

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
+from railwright.architectures.architecture import Rectified
 from railwright.circuit.writer import NewTable
 
 REF = re.compile(r"(\D+)(\d+)(\D?)")
@@ -16,6 +17,8 @@ class Sheet:
 
     def __init__(self) -> None:
         self.parts: list[NewTable] = []
+        self.rectified: Rectified | None = None
+        """The reservoir that stands on it behind a transformer."""
         self._refs: Counter[str] = Counter()
 
     @classmethod

@@ -10,6 +10,8 @@ from railwright.circuit.writer import NewTable
 
 LEADS = "fuse", "wire", "terminal", "ntc-thermistor"
 """Kinds of parts through which an input feeds what lies behind them, diodes beside them."""
+AHEAD = "input", "mains", "taps"
+"""Blocks of what feeds a reservoir."""
 
 
 def pins_of(part: NewTable) -> Mapping[str, str]:
@@ -66,3 +68,14 @@ def rectified(sketch: Sketch) -> set[str]:
         if part["kind"] == "bridge-rectifier"
         for pin in ("plus", "minus")
     }
+
+
+def behind_reservoir(sketch: Sketch, raw: str) -> list[tuple[str, str]]:
+    """Refs and pins on the net of a reservoir that belong to what it feeds."""
+    return [
+        (str(part["ref"]), pin)
+        for part in sketch.parts
+        if part["block"] not in AHEAD
+        for pin, net in pins_of(part).items()
+        if net == raw
+    ]

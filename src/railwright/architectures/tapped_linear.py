@@ -55,6 +55,9 @@ CONTROL_TAKES = 5e-3
 HELD_UP, OF_DIODE = 470e-6, 1.0
 """F that keeps the supply of the control up between the pulses, 10 ms x 50 mA / 470 µF = 1 V; V
 of the diode before it."""
+DAMPS = 22e3
+"""Ω beside a coil: less than sqrt(L / C) of a henry and a hundred picofarads (common practice, no
+source)."""
 OFFSET = 9e-3
 """V of the comparator over temperature (datasheet of the 393 type)."""
 SATURATED = 0.4
@@ -188,7 +191,7 @@ class TappedFront(Front):
             self._slow(sheet, (full, joined), slowed, told)
         pins = {"coil_start": task.inner(STEADY), "coil_end": coil, "common": joined}
         sheet.add("K", "relay", block, {**pins, "closes": raw}, why, use=relay.name)
-        whole.draw_reservoir(sheet)
+        whole.draw_reservoir(sheet, self.half.feed.low)
         self._supply(sheet)
         self._decide(sheet, ground)
 
@@ -254,6 +257,8 @@ class TappedFront(Front):
         free = diode(task, 1.0, self.means.steady[1], "takes the coil's current", lasting=False)
         pins = {"anode": coil, "cathode": steady}
         sheet.add("D", "diode", block, pins, free.why, use=free.entry.name)
+        damps = "damps what the coil rings with in the transistor's capacitance once it is let go"
+        self._resistor(sheet, (coil, steady), DAMPS, damps)
 
     def _resistor(self, sheet: Sheet, ends: tuple[str, str], ohms: float, why: str) -> None:
         task = self.task

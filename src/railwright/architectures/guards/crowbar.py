@@ -7,10 +7,13 @@ formula.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from railwright.architectures.architecture import Sketch, Task, Unserved
+from railwright.architectures.architecture import Rectified, Sketch, Task, Unserved
+from railwright.architectures.front import sized_for
+from railwright.architectures.guards.at_pins import hold_at_pins
 from railwright.architectures.guards.guard import Guard, with_rail
 from railwright.architectures.regulator import ACCURACY, ROOM
 from railwright.architectures.sheet import Sheet
@@ -18,9 +21,17 @@ from railwright.architectures.sizing.base_voltage import DRIFT
 from railwright.architectures.sizing.capacitors import bears
 from railwright.architectures.sizing.charge_shared import Store
 from railwright.architectures.sizing.choice import Choice, of_kind, price_of, spread_of
+from railwright.architectures.sizing.fuses import Faults, fuse
 from railwright.architectures.sizing.resistors import USUAL_TOLERANCE, resistor
 from railwright.architectures.sizing.thyristors import thyristor
-from railwright.architectures.sketched import entry_of, fuse_of, pins_of, reservoirs
+from railwright.architectures.sketched import (
+    AHEAD,
+    behind_reservoir,
+    entry_of,
+    fuse_of,
+    pins_of,
+    reservoirs,
+)
 from railwright.catalogue.entry import Entry
 from railwright.circuit.need import FEEDING, Output, Terminals
 from railwright.quantity import Spread, show
@@ -63,20 +74,41 @@ class Crowbar(Guard):
                 f"{rail.name} has a load that gives a current of its own; a shorted output would "
                 "draw that until it burns"
             )
-        return with_rail(task, replace(rail, never_above=None))
+        inside = with_rail(task, replace(rail, never_above=None))
+        if task.need.input.kind != "ac":
+            return inside
+        lost = rail.current.max * spread_of(_behind_reservoir(task, rail).entry, "resistance").high
+        return replace(inside, between=inside.between + lost)
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
-        rail, fuse = self.output(task), _fuse(task, sketch)
-        shorts = _shorts(task, sketch, fuse)
+        rail, sheet = self.output(task), Sheet.of(sketch.parts)
+        fed = self._fed(task, sketch, sheet)
+        shorts = fed.shorted(task)
         window = Window.of(task, rail, sketch.turned_up.get(rail.name, 0.0))
-        sheet = Sheet.of(sketch.parts)
         self.fire(task, sheet, window, shorts)
-        holds = _holds(task, self.rail, sketch, fuse, window)
+        holds = _holds(task, self.rail, sketch, fed, window)
         if holds is not None:
             nets = task.terminals(self.rail)
             pins = {"plus": nets.plus, "minus": nets.minus}
             sheet.add("C", "capacitor", BLOCK, pins, holds.why, use=holds.entry.name)
         return replace(sketch, parts=tuple(sheet.parts))
+
+    def _fed(self, task: Task, sketch: Sketch, sheet: Sheet) -> Fed:
+        """What a shorted output draws on; behind a transformer a fuse for that is drawn."""
+        if task.need.input.kind != "ac":
+            return Fed.direct(task, sketch)
+        raw = sketch.rectified
+        if raw is None:
+            raise Unserved("behind its transformer is no single reservoir to put a fuse behind")
+        own, fused = _behind_reservoir(task, self.output(task)), self.net(task, "FUSED")
+        behind = behind_reservoir(sketch, raw.net)
+        for ref, pin in behind:
+            sheet.join(ref, pin, fused)
+        why = f"opens when the output is shorted, before windings and bridge suffer; {own.why}"
+        sheet.add("F", "fuse", BLOCK, {"one": raw.net, "two": fused}, why, use=own.entry.name)
+        refs = {ref for ref, _ in behind}
+        hold_at_pins(sheet, task, BLOCK, sketch, refs, (fused, raw.ground), raw.high)
+        return Fed.rectified(task, sketch, raw, own.entry)
 
     def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> None:
         """Draw a thyristor and what fires it; Unserved where that does not hit the window."""
@@ -157,6 +189,82 @@ def tolerance(task: Task) -> float:
     return task.need.parts.resistor_tolerance or USUAL_TOLERANCE
 
 
+@dataclass(frozen=True)
+class Fed:
+    """What a shorted output draws on, and the fuse that ends it."""
+
+    fuse: Entry
+    least: float
+    """A that flow into the short at least, and at most."""
+    most: float
+    highest: float
+    """V, most of what feeds it."""
+    reservoir: Store
+    ahead: float
+    """Ω of the fuse, where that lies between the reservoir and the output."""
+    given: float
+    """Ω through which more comes than what is stored; infinite where that does not count."""
+
+    @classmethod
+    def direct(cls, task: Task, sketch: Sketch) -> Fed:
+        """Of a direct source, by the fuse at the input."""
+        fuse, source = _fuse(task, sketch), task.need.input
+        own, limit = spread_of(fuse, "resistance"), source.limit
+        most = source.voltage.max / (source.resistance + own.low)
+        ohms = source.resistance + own.high + SHORTED + _in_the_way(task, sketch)
+        least = (source.voltage.min - ON) / ohms
+        if limit is not None:
+            least, most = min(least, limit.current), min(most, limit.current)
+        stored = [entry_of(task, part) for part in reservoirs(task, sketch)]
+        reservoir = Store.of(stored, source.voltage.max, "strong")
+        given = max(source.resistance, LEAST_SOURCE) + own.low
+        return cls(fuse, least, most, source.voltage.max, reservoir, 0.0, given)
+
+    @classmethod
+    def rectified(cls, task: Task, sketch: Sketch, raw: Rectified, fuse: Entry) -> Fed:
+        """Of a transformer, by a fuse behind its reservoir.
+
+        What is stored flows first, then what the winding lets through.
+        """
+        own = spread_of(fuse, "resistance")
+        stored = [
+            entry_of(task, part)
+            for part in sketch.parts
+            if part["kind"] == "capacitor"
+            and pins_of(part)["plus"] == raw.net
+            and part["block"] in AHEAD
+        ]
+        reservoir = Store.of(stored, raw.high, "strong")
+        ohms = raw.impedance + own.high + SHORTED + _in_the_way(task, sketch)
+        least = (raw.crest - ON) / (math.sqrt(2.0) * ohms)
+        most = raw.high / own.low
+        return cls(fuse, least, most, raw.high, reservoir, own.low, math.inf)
+
+    def shorted(self, task: Task) -> Choice:
+        """The thyristor for what flows with the pass element and the output shorted."""
+        limit = task.need.input.limit
+        melts = spread_of(self.fuse, "melting_current").high
+        if self.least >= melts / task.kept:
+            currents = self.least, self.most
+            return thyristor(task, self.fuse, currents, self.highest)
+        if limit is None or limit.style not in GIVES_UP:
+            raise Unserved(
+                f"a short circuit draws {show(self.least, 'A')} at least; the {self.fuse.name} "
+                f"melts at up to {show(melts, 'A')}, and the thyristor would burn"
+            )
+        why = f"the source gives up ({limit.style})"
+        return _lasting(task, self.highest, self.most, why)
+
+    def lifts(self, output: Store, limit: float) -> float:
+        """What the output has at most before anything acts, the pass element shorted [V]."""
+        if self.ahead:
+            return self.reservoir.over(output, self.ahead, FIRES)
+        first, then = self.reservoir.joined(output)
+        charge = (self.highest - limit) / self.given * FIRES
+        rises = then + charge / (self.reservoir.capacitance + output.capacitance)
+        return min(max(first, rises), self.reservoir.voltage)
+
+
 def _fuse(task: Task, sketch: Sketch) -> Entry:
     """The fuse at the input of a circuit; Unserved where nothing opens."""
     part = fuse_of(task, sketch)
@@ -165,26 +273,11 @@ def _fuse(task: Task, sketch: Sketch) -> Entry:
     return entry_of(task, part)
 
 
-def _shorts(task: Task, sketch: Sketch, fuse: Entry) -> Choice:
-    """The thyristor for what flows with the pass element and the output shorted."""
-    source, limit = task.need.input, task.need.input.limit
-    if source.kind == "ac":
-        raise Unserved("what the mains drive into a short circuit is not sized")
-    own = spread_of(fuse, "resistance")
-    most = source.voltage.max / (source.resistance + own.low)
-    ohms = source.resistance + own.high + SHORTED + _in_the_way(task, sketch)
-    least = (source.voltage.min - ON) / ohms
-    melts = spread_of(fuse, "melting_current").high
-    if limit is not None:
-        least, most = min(least, limit.current), min(most, limit.current)
-    if least >= melts / task.kept:
-        return thyristor(task, fuse, (least, most), source.voltage.max)
-    if limit is None or limit.style not in GIVES_UP:
-        raise Unserved(
-            f"a short circuit draws {show(least, 'A')} at least; the {fuse.name} melts at up to "
-            f"{show(melts, 'A')}, and the thyristor would burn"
-        )
-    return _lasting(task, source.voltage.max, most, f"the source gives up ({limit.style})")
+def _behind_reservoir(task: Task, rail: Output) -> Choice:
+    """The fuse for what a reservoir gives."""
+    hottest = task.need.surroundings.ambient.max
+    sees = Faults(lambda own: 0.0, math.inf)
+    return fuse(task.catalogue, sized_for(rail), hottest, task.derating, task.kept, sees)
 
 
 def _lasting(task: Task, blocked: float, current: float, why: str) -> Choice:
@@ -211,7 +304,7 @@ def _in_the_way(task: Task, sketch: Sketch) -> float:
     return sum(spread_of(e, "resistance").high for e in entries if "resistance" in e.values)
 
 
-def _holds(task: Task, rail: str, sketch: Sketch, fuse: Entry, window: Window) -> Choice | None:
+def _holds(task: Task, rail: str, sketch: Sketch, fed: Fed, window: Window) -> Choice | None:
     """A capacitor at the output that takes what comes before the thyristor conducts.
 
     None where those that stand there do, or where a coil lets nothing come that fast. Unserved
@@ -219,19 +312,12 @@ def _holds(task: Task, rail: str, sketch: Sketch, fuse: Entry, window: Window) -
     """
     if any(part["kind"] == "inductor" for part in sketch.parts):
         return None
-    nets, source = task.terminals(rail), task.need.input
-    fed = [entry_of(task, part) for part in reservoirs(task, sketch)]
-    across = _across(task, sketch, nets)
-    reservoir = Store.of(fed, source.voltage.max, "strong")
+    nets = task.terminals(rail)
+    across, reservoir = _across(task, sketch, nets), fed.reservoir
     limit = window.kept * window.survived
-    ohms = max(source.resistance, LEAST_SOURCE) + spread_of(fuse, "resistance").low
-    given = (source.voltage.max - limit) / ohms * FIRES
 
     def reached(more: Sequence[Entry]) -> float:
-        stands = Store.of([*across, *more], window.top, "weak")
-        first, then = reservoir.joined(stands)
-        rises = then + given / (reservoir.capacitance + stands.capacitance)
-        return min(max(first, rises), reservoir.voltage)
+        return fed.lifts(Store.of([*across, *more], window.top, "weak"), limit)
 
     alone = reached([])
     if alone <= limit:

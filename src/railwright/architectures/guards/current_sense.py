@@ -46,8 +46,8 @@ class Seat:
     rail: Output
     five: Spread
     """V of the rail for logic."""
-    raw: tuple[float, float]
-    """V of what feeds the latch, least and most."""
+    raw: tuple[float, float] | None
+    """V of what feeds the latch, least and most; None where that is not known yet."""
 
     @property
     def terminals(self) -> Terminals:
@@ -256,7 +256,10 @@ class DifferenceAmplifier(InRail):
         return 7
 
     def judge(self, most: float) -> None:
-        entry, (low, high) = self.amplifier, self.seat.raw
+        entry = self.amplifier
+        if self.seat.raw is None:
+            raise Unserved("what would feed it is known with the transformer alone")
+        low, high = self.seat.raw
         if spread_of(entry, "input_range_low").high > 0.0 or self._lowest > 0.1:
             raise Unserved("it wants a negative supply")
         may = self.seat.task.bears(entry, "supply_maximum")
@@ -294,6 +297,7 @@ class DifferenceAmplifier(InRail):
         sheet.add("U", self.amplifier.kind, BLOCK, pins, told, use=self.amplifier.name)
         at_pins = f"{show(BYPASS, 'F')} at its pins (common practice)"
         of = ("class-2", BYPASS)
+        assert self.seat.raw is not None
         draw_capacitor(sheet, task, BLOCK, (nets.raw, nets.ground), of, self.seat.raw[1], at_pins)
 
 

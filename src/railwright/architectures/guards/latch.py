@@ -8,20 +8,30 @@ practice, no source; every value has its own formula.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
+from railwright.architectures.guards.aside import (
+    AWAKE,
+    COMPARATOR,
+    FIVE,
+    TAKES,
+    ZENER,
+    Aside,
+    five_of,
+    raw_of,
+    there_from,
+)
 from railwright.architectures.guards.current_sense import Nets, Seat
 from railwright.architectures.guards.guard import Guard, with_rail
 from railwright.architectures.guards.in_the_way import behind
 from railwright.architectures.guards.threshold import Threshold, threshold
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor, window_of
-from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
+from railwright.architectures.sizing.choice import spread_of
+from railwright.architectures.sketched import pins_of
 from railwright.architectures.small_parts import draw_capacitor, draw_resistor
-from railwright.catalogue.entry import Entry
 from railwright.circuit.need import Need, Output, Overload
 from railwright.circuit.tables import Range
 from railwright.quantity import Spread, show
@@ -29,16 +39,10 @@ from railwright.standards.iec60063 import bracket, nearest
 
 TRIP, LATCH, AUXILIARY = "trip", "latch", "auxiliary"
 """Blocks on the sheet."""
-COMPARATOR, GATE, BUTTON = "391 type", "4011 type", "push button, closes"
-"""Open collectors, which may be joined; two gates that hold each other."""
-FIVE = 5.0
-"""V for the latch: enough for every disable pin, and there long before a supply works."""
+GATE, BUTTON = "4011 type", "push button, closes"
+"""Two gates that hold each other."""
 LEAST_BIAS = 2e-3
 """A for the reference: twice what it needs at least (datasheets of the 431 type)."""
-AWAKE = 0.8
-"""Of the least input, at which the latch is let go (common practice, no source)."""
-CLEAR = 1.1
-"""Times the input at which the rail for logic is all there, at least."""
 PULL = 10e3
 """Ω of pull-ups (common practice, no source)."""
 BYPASS = 100e-9
@@ -48,16 +52,8 @@ HELD = 10e-6
 TURNED_UP = 1.25
 """Times the current of the highest setting, a load takes with the knob at its end: tracks and
 references make that a quarter more than is wanted (common practice, no source)."""
-ON_THE_WAY = 1.0
-"""V that fuse and diode ahead of the supply take at most (datasheets of Schottky diodes)."""
-ZENER = "zener 15 V 0.5 W"
-"""For a latch whose parts do not stand the input: it lives on a follower of that."""
-MOST_BASE = 0.8
-"""V from base to emitter of a follower, at most."""
 ZENER_CURRENT = 1.5e-3
-"""A at least for that zener and the base (common practice, no source)."""
-SMALL = 0.2
-"""A of the regulator of that rail, at most."""
+"""A at least for the zener of a follower and its base (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +74,9 @@ class AnyTrip(Guard):
         sized, nets = self.sized(task), task.terminals(self.rail)
         inner = self.behind_shunt(task, sized)
         nets = replace(nets, **{"minus" if sized.sense.in_return else "plus": inner})
-        return with_rail(task, _asked_inside(replace(self.output(task), nets=nets), sized))
+        beside = TAKES if task.need.input.kind == "ac" else 0.0
+        asked = _asked_inside(replace(self.output(task), nets=nets), sized, beside)
+        return with_rail(task, asked)
 
     def behind_shunt(self, task: Task, sized: Threshold) -> str:
         """Net of the supply inside at which the shunt begins."""
@@ -101,7 +99,9 @@ class AnyTrip(Guard):
             raise Unserved(f"it switches off a supply of one rail; the need has {several}")
         if overload.act_by is None:
             raise Unserved(f"nobody says by which current {rail.name} is to be off")
-        seat = Seat(task, rail, _five(task).volts, aside_of(task))
+        direct = task.need.input.kind != "ac"
+        fed = Aside(task, raw_of(task)).fed if direct else None
+        seat = Seat(task, rail, five_of(task), fed)
         comparator = task.catalogue[COMPARATOR]
         more = TURNED_UP * rail.current.max if rail.is_adjustable else carry
         if carry < more < overload.act_by:
@@ -113,107 +113,25 @@ class AnyTrip(Guard):
 
 
 def fed_by_input(sketch: Sketch) -> set[str]:
-    """Nets on the way from the input through fuse and diode."""
+    """Nets on the way from the input through fuse and diode; the reservoir's of a transformer."""
+    if sketch.rectified is not None:
+        return {sketch.rectified.net}
     fed: set[str] = set()
     for part in sketch.parts:
-        pins = part["pins"]
-        assert isinstance(pins, Mapping)
+        pins = pins_of(part)
         if part["kind"] in ("fuse", "diode") and part["block"] == "input":
             fed.update(pins.values())
     return fed
 
 
-def raw_of(task: Task) -> tuple[float, float]:
-    """What feeds the supply, least and most [V]; Unserved where that is behind a transformer."""
-    source = task.need.input
-    if source.kind == "ac":
-        raise Unserved("it lives on a direct input; behind a transformer none is built here")
-    drawn = sum(output.current.max for output in task.need.output)
-    return source.voltage.min - source.resistance * drawn - ON_THE_WAY, source.voltage.max
-
-
-@dataclass(frozen=True)
-class _Five:
-    """The regulator of the rail for logic."""
-
-    entry: Entry
-
-    @property
-    def volts(self) -> Spread:
-        """What it gives [V]."""
-        return spread_of(self.entry, "output_voltage")
-
-    @property
-    def least(self) -> float:
-        """V at its input from which on it gives all of that."""
-        return self.volts.high + spread_of(self.entry, "dropout").high
-
-
-def _five(task: Task) -> _Five:
-    """The one with the least dropout; Unserved where the input is too low or too high for it."""
-    low, _ = raw_of(task)
-    _, high = aside_of(task)
-    if _follows(task):
-        _follower(task)
-    found = [
-        entry for entry in _small_regulators(task) if high <= task.bears(entry, "supply_maximum")
-    ]
-    best = _Five(min(found, key=lambda e: (spread_of(e, "dropout").high, price_of(e))))
-    if AWAKE * low < CLEAR * best.least:
-        raise Unserved(
-            f"its latch wants {show(CLEAR * best.least, 'V')} long before the input is all there; "
-            f"that goes down to {show(low, 'V')}"
-        )
-    return best
-
-
-def _small_regulators(task: Task) -> list[Entry]:
-    return [
-        entry
-        for entry in of_kind(task.catalogue, "low-dropout-regulator", "fixed-regulator")
-        if "output_voltage" in entry.values
-        and spread_of(entry, "output_voltage").typical == FIVE
-        and spread_of(entry, "rated_current").typical <= SMALL
-    ]
-
-
-def _follows(task: Task) -> bool:
-    """Whether the input is more than what the latch is made of stands."""
-    regulator = max(task.bears(entry, "supply_maximum") for entry in _small_regulators(task))
-    comparator = task.bears(task.catalogue[COMPARATOR], "supply_maximum")
-    return raw_of(task)[1] > min(comparator, regulator)
-
-
-def aside_of(task: Task) -> tuple[float, float]:
-    """What feeds the latch, least and most [V]: what feeds the supply, or a follower from that."""
-    if not _follows(task):
-        return raw_of(task)
-    volts = spread_of(task.catalogue[ZENER], "zener_voltage")
-    return volts.low - MOST_BASE, volts.high
-
-
-def _follower(task: Task) -> Entry:
-    """The cheapest npn transistor that stands the input; Unserved where none does."""
-    high = raw_of(task)[1]
-    found = [
-        entry
-        for entry in of_kind(task.catalogue, "bipolar-transistor")
-        if entry.options.get("polarity") == "npn"
-        and task.bears(entry, "collector_emitter_voltage") >= high
-    ]
-    if not found:
-        raise Unserved(f"no npn transistor of the catalogue stands {show(high, 'V')}")
-    return min(found, key=lambda e: (price_of(e), spread_of(e, "collector_current").high))
-
-
-def _asked_inside(rail: Output, sized: Threshold) -> Output:
-    """A rail as the supply inside has to give it."""
+def _asked_inside(rail: Output, sized: Threshold, beside: float) -> Output:
+    """A rail as the supply inside has to give it; beside: what the latch takes of it [A]."""
     overload = rail.overload
     assert overload is not None
     inside = behind(rail, sized.sense.resistance.high)
     return replace(
         inside,
-        current=Range(rail.current.min, max(rail.current.max, overload.carry or 0.0)),
+        current=Range(rail.current.min, max(rail.current.max, overload.carry or 0.0) + beside),
         overload=Overload("none", act_by=sized.currents.high),
     )
 
@@ -224,6 +142,8 @@ class Latch:
 
     guard: AnyTrip
     task: Task
+    aside: Aside
+    """What it lives on."""
     raw: str
     """Net of what feeds the supply, and stays when that is off."""
     ground: str
@@ -251,20 +171,16 @@ class Latch:
     @property
     def five(self) -> Spread:
         """What the gates are fed with [V]."""
-        return self._five.volts
+        return spread_of(self.aside.five, "output_voltage")
 
     @cached_property
     def _sized(self) -> Threshold:
         return self.guard.sized(self.task)
 
     @cached_property
-    def _five(self) -> _Five:
-        return _five(self.task)
-
-    @cached_property
     def _nets(self) -> Nets:
         inner = self.guard.behind_shunt(self.task, self._sized)
-        aside = self._net("ASIDE") if _follows(self.task) else self.raw
+        aside = self._net("ASIDE") if self.aside.follows else self.raw
         return Nets(inner, self._net("ISENSE"), self._net("V5"), aside, self.ground)
 
     def _net(self, name: str) -> str:
@@ -272,30 +188,30 @@ class Latch:
 
     def _auxiliary(self, sheet: Sheet) -> None:
         """The rail for logic."""
-        nets, entry = self._nets, self._five.entry
+        nets, entry = self._nets, self.aside.five
         if nets.raw != self.raw:
             self._follow(sheet)
         why = (
             f"feeds the latch from what feeds the supply: all there from "
-            f"{show(self._five.least, 'V')} on, and still there when the supply is off"
+            f"{show(there_from(entry), 'V')} on, and still there when the supply is off"
         )
         pins = {"input": nets.raw, "output": nets.five, "ground": nets.ground}
         sheet.add("U", entry.kind, AUXILIARY, pins, why, use=entry.name)
         least = max(HELD, window_of(entry, "output_capacitance")[0])
         window = window_of(entry, "output_series_resistance")
         why = f"at least {show(least, 'F')} (datasheet, or common practice)"
-        volts = self._five.volts.high
+        volts = self.five.high
         held = capacitor(self.task, "electrolytic", least, volts, why, esr=window)
         ends = {"plus": nets.five, "minus": nets.ground}
         sheet.add("C", "capacitor", AUXILIARY, ends, held.why, use=held.entry.name)
         told = f"{show(BYPASS, 'F')} at the pins (common practice)"
-        for net, most in ((nets.five, volts), (nets.raw, aside_of(self.task)[1])):
+        for net, most in ((nets.five, volts), (nets.raw, self.aside.fed[1])):
             of = ("class-2", BYPASS)
             draw_capacitor(sheet, self.task, AUXILIARY, (net, nets.ground), of, most, told)
 
     def _follow(self, sheet: Sheet) -> None:
         """A transistor that holds what the latch lives on at a zener's voltage."""
-        nets, task, (low, high) = self._nets, self.task, raw_of(self.task)
+        nets, task, (low, high) = self._nets, self.task, self.aside.raw
         volts, base = spread_of(task.catalogue[ZENER], "zener_voltage"), self._net("ASIDE_BASE")
         ohms = bracket((low - volts.high) / ZENER_CURRENT, task.need.parts.series)[0]
         why = f"({show(low, 'V')} - {show(volts.high, 'V')}) / {show(ohms, 'Ω')} for zener and base"
@@ -303,7 +219,7 @@ class Latch:
         draw_resistor(sheet, task, AUXILIARY, (self.raw, base), ohms, why, watts=watts)
         pins, why = {"anode": nets.ground, "cathode": base}, "what the latch is made of stands this"
         sheet.add("D", "zener", AUXILIARY, pins, why, use=ZENER)
-        follower = _follower(task)
+        follower = self.aside.follower
         pins = {"collector": self.raw, "base": base, "emitter": nets.raw}
         why = f"a follower of that, up as soon as the input is; stands {show(high, 'V')}"
         sheet.add("Q", follower.kind, AUXILIARY, pins, why, use=follower.name)
@@ -314,7 +230,7 @@ class Latch:
     def _compare(self, sheet: Sheet) -> None:
         """Reference and both comparators."""
         nets, level, task = self._nets, self._sized.level, self.task
-        (low, high), limit = raw_of(task), self._net("LIMIT")
+        (low, high), limit = self.aside.raw, self._net("LIMIT")
         cathode = self._net("REFERENCE") if level.down else limit
         series = task.need.parts.series
         left = low - level.cathode

@@ -14,8 +14,9 @@ from typing import ClassVar
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
 from railwright.architectures.front import LEGS
+from railwright.architectures.guards.aside import ON_THE_WAY
+from railwright.architectures.guards.at_pins import BYPASS, LEFT
 from railwright.architectures.guards.guard import Guard, with_rail
-from railwright.architectures.guards.latch import ON_THE_WAY
 from railwright.architectures.guards.own_limit import HEAVY, band_of
 from railwright.architectures.guards.p_channel import (
     PChannel,
@@ -24,7 +25,6 @@ from railwright.architectures.guards.p_channel import (
     p_channels,
     transistors,
 )
-from railwright.architectures.guards.switched_trip import BYPASS, LEFT
 from railwright.architectures.outboard_linear import BLOCK as OUTBOARD
 from railwright.architectures.regulator_parts import draw_cooling
 from railwright.architectures.sheet import Sheet

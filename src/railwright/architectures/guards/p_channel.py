@@ -83,7 +83,7 @@ class PChannel:
                 lower = bracket(max(least, LEAST_LOWER), series)[1]
                 if low * upper / (upper + lower) >= gate:
                     return upper, lower
-        raise self._gateless
+        raise self.gateless
 
     @cached_property
     def zener(self) -> Entry | None:
@@ -101,10 +101,11 @@ class PChannel:
             found = [entry for entry in known if _zener(entry).low >= gate]
             if found:
                 return min(found, key=lambda e: (price_of(e), -_zener(e).low))
-        raise self._gateless
+        raise self.gateless
 
     @property
-    def _gateless(self) -> Unserved:
+    def gateless(self) -> Unserved:
+        """That nothing keeps its gate's window."""
         return Unserved(
             f"its gate wants {show(self.wanted, 'V')} of {show(self.fed[0], 'V')}, and may have "
             f"{show(self.most, 'V')} of {show(self.fed[1], 'V')}"

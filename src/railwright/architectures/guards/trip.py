@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
+from railwright.architectures.guards.aside import Aside
 from railwright.architectures.guards.latch import AnyTrip, Latch, fed_by_input
 from railwright.architectures.sheet import Sheet
+from railwright.architectures.sketched import pins_of
 from railwright.circuit.writer import NewTable
 
 STEPS = "step-down-regulator", "low-dropout-regulator", "adjustable-low-dropout-regulator"
@@ -22,9 +23,9 @@ class Trip(AnyTrip):
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
         stage = _stage(sketch)
-        pins = stage["pins"]
-        assert isinstance(pins, Mapping)
-        latch, sheet = Latch(self, task, pins["input"], pins["ground"]), Sheet.of(sketch.parts)
+        pins, aside = pins_of(stage), Aside.of(task, sketch)
+        latch = Latch(self, task, aside, pins["input"], pins["ground"])
+        sheet = Sheet.of(sketch.parts)
         latch.draw(sheet)
         low_works = task.catalogue[str(stage["use"])].options.get("enable_active") == "low"
         off = latch.tripped if low_works else latch.working(sheet)
@@ -36,8 +37,7 @@ def _stage(sketch: Sketch) -> NewTable:
     """The first stage that can be disabled; Unserved where the input feeds none."""
     fed = fed_by_input(sketch)
     for part in sketch.parts:
-        pins = part["pins"]
-        assert isinstance(pins, Mapping)
+        pins = pins_of(part)
         if part["kind"] in STEPS and "disable" in pins and pins["input"] in fed:
             return part
     raise Unserved("nothing that the input feeds has a pin that switches it off")
