@@ -29,6 +29,8 @@ LASTS = (50e-3, 1.0)
 matter; what is not calm by then is followed for longer."""
 MOST_STEPS = 4000.0
 """Of a course: what takes more swings on and on, and is not followed to its end."""
+FINER = 4e-4
+"""Of a course is the longest step where those of the usual length found no state to begin from."""
 INSTANTS = 400
 WIDE = 3
 """Lanes that are followed by the same code as many."""
@@ -89,8 +91,9 @@ def outputs_of(study: FaultStudy) -> Outputs:
     try:
         for lasts in LASTS:
             if rising.size:
-                found.append(_followed(study, rising, lasts))
-                rising = found[-1].rising
+                passes = _followed(study, rising, lasts)
+                found += passes
+                rising = np.concatenate([each.rising for each in passes])
     except MissingValue as error:
         missing = str(error)
     for ended in found:
@@ -161,10 +164,21 @@ def _unless_at_rest(
         highest[rail][which] = np.where(most <= limit, most, np.where(rests > limit, rests, np.nan))
 
 
-def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
+def _followed(study: FaultStudy, which: Which, lasts: float) -> list[_Ended]:
+    """Lanes in time; those that found no state to begin from are tried again in finer steps."""
+    first, unbegun = _course(study, which, lasts)
+    if not unbegun.size:
+        return [first]
+    return [first, _course(study, unbegun, lasts, FINER * lasts)[0]]
+
+
+def _course(
+    study: FaultStudy, which: Which, lasts: float, longest: float | None = None
+) -> tuple[_Ended, Which]:
     """Lanes in time, from the sound supply at rest in which the fault comes at once.
 
-    Only those are told of that were followed to their end [s], and were calm by then.
+    Only those are told of that were followed to their end [s], and were calm by then. longest: step
+    [s], as `engine.transient` has it. And those that found no state to begin from.
     """
     survey = study.survey
     # A few lanes more cost less than code of their own for so few.
@@ -186,6 +200,7 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
         tolerance=EXACT,
         most_steps=MOST_STEPS,
         watch=sorted(watch - {(study.model.topology.ground, "")}),
+        longest=longest,
         announce=survey.announce,
     )
     voltages = {
@@ -198,7 +213,7 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
     for rail, limit in never_above(survey).items():
         before, after = voltages[rail][:, early], voltages[rail][:, ~early]
         known &= after.max(axis=1) <= before.max(axis=1) + RISEN * limit
-    return _Ended(
+    ended = _Ended(
         wide[known],
         {rail: volts[known].max(axis=1) for rail, volts in voltages.items()},
         {rail: volts[known, -1] for rail, volts in voltages.items()},
@@ -206,3 +221,5 @@ def _followed(study: FaultStudy, which: Which, lasts: float) -> _Ended:
         {ref: course.unknown(ref, "state")[known].max(axis=1) for ref in parts},
         wide[whole & ~known],
     )
+    begun = course.solved | (course.steps > 0)
+    return ended, which[~begun[: which.size]]
