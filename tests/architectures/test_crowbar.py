@@ -12,10 +12,12 @@ from railwright.architectures.architecture import Refusal
 from railwright.architectures.fixed_linear import FixedLinear
 from railwright.architectures.guarded import guarded
 from railwright.architectures.guards.reference_crowbar import ReferenceCrowbar
+from railwright.architectures.guards.slow_start import Stage, overshot
 from railwright.architectures.guards.zener_crowbar import ZenerCrowbar
 from railwright.architectures.sizing.charge_shared import Store
 from railwright.architectures.sizing.let_through import opening, withstood
 from railwright.architectures.sizing.thyristors import HALF_WAVE, SURGES, thyristor
+from railwright.architectures.step_down import StepDown
 from railwright.architectures.transformer_linear import TransformerLinear
 from railwright.catalogue.loader import load
 from railwright.circuit.circuit import Part
@@ -225,6 +227,84 @@ def test_behind_a_transformer_no_fault_harms_the_load_or_another_part() -> None:
     assert above.value is not None
     assert 14.0 < above.value < 18.0
     assert any("T1" in each for each in proof.not_asked)
+
+
+FIFTEEN = plain(
+    {
+        VOLTS: '"20 V", nominal = "22 V", max = "24 V"',
+        '"10 %"': '"8 %"\nnever_above = "17.5 V"',
+        'min = "12 V", max = "12 V"': 'min = "15 V", max = "15 V"',
+        '"0.3 A"': '"0.5 A"',
+    }
+)
+"""For a step-down stage that a start from nothing takes to 16.8 V."""
+
+
+def test_what_a_coil_still_holds_goes_to_the_output() -> None:
+    """A freewheel diode without drop leads its current on: Euler's steps of 10 ns."""
+    for henries, amperes, farads in ((150e-6, 4.0, 220e-6), (47e-6, 2.0, 100e-6)):
+        volts, current, step = 5.0, amperes, 10e-9
+        while current > 0.0:
+            current -= step * volts / henries
+            volts += step * current / farads
+        assert overshot(5.0, 1e3, henries, amperes, farads) == pytest.approx(volts, rel=1e-3)
+    # Of nothing stored all of the feed swings: cos of the angle at which it passes is 1 - V / Vin.
+    angle = math.acos(1.0 - 5.0 / 12.0)
+    swings = 12.0 * math.sin(angle) / math.sqrt(100e-6 / 220e-6)
+    most = math.sqrt(25.0 + 100e-6 * swings**2 / 220e-6)
+    assert overshot(5.0, 12.0, 100e-6, 1e3, 220e-6) == pytest.approx(most)
+
+
+def test_a_stage_is_slowed_where_its_start_would_fire_it() -> None:
+    """While it rises the feedback pin is at 1.23 V: Kirchhoff's current law there, step by step."""
+    found = parts_of(StepDown(), FIFTEEN)
+    slow = [part for part in found.values() if part.block == "slow start"]
+    (store,), (leg,) = ([p for p in slow if p.kind == kind] for kind in ("capacitor", "resistor"))
+    rising, feedback = leg.pins["one"], found["U1"].pins["feedback"]
+    assert store.pins == {"plus": "OUT", "minus": rising}
+    assert [p.pins for p in slow if p.kind == "diode"] == [
+        {"anode": rising, "cathode": feedback},
+        {"anode": "GND", "cathode": rising},
+    ]
+    (upper,), (lower,) = (
+        [p for p in of_kind(found, "resistor") if {*p.pins.values()} == {feedback, net}]
+        for net in ("OUT", "GND")
+    )
+    volts, time, step, slope = 0.0, 0.0, 1e-6, 0.0
+    while volts < 14.9:
+        into = 1.23 / value(lower, "resistance") - (volts - 1.23) / value(upper, "resistance")
+        slope = (into + 1.83 / value(leg, "resistance")) / value(store, "capacitance")
+        volts, time = volts + step * slope, time + step
+    assert 2e-3 < time < 0.1
+    held = sum(
+        value(p, "capacitance")
+        for p in of_kind(found, "capacitor")
+        if set(p.pins.values()) == {"OUT", "GND"}
+    )
+    assert held * slope < 0.1 * 3.0
+
+
+def test_what_has_a_slow_start_of_its_own_is_told_apart() -> None:
+    catalogue = load()
+    coil = catalogue["inductor 100 µH 3 A"]
+    for name, own in (
+        ("step-down 500 kHz 3 A current mode", True),
+        ("step-down 150 kHz 3 A", False),
+    ):
+        stage = Stage({}, catalogue[name], coil, "OUT", 100e-6, 200e-6)
+        assert stage.slow == own
+
+
+def test_a_step_down_stage_comes_up_and_no_fault_harms_its_load() -> None:
+    offer = guarded(StepDown(), task_of(FIFTEEN))
+    assert not isinstance(offer, Refusal), offer.reason
+    asked = ("transient", "faults")
+    proof = prove(read_sketch(FIFTEEN, offer[0]), depth=DEFAULT, only=asked, suspecting=False)
+    assert breaches(proof) == []
+    found = {f.id: f for f in proof.findings}
+    assert found["transient.comes-up"].verdict == "holds"
+    assert (found["transient.start-up"].value or 0.0) < 15.5
+    assert found["faults.never-above"].verdict in ("holds", "marginal")
 
 
 def test_what_cannot_be_guarded_is_told() -> None:

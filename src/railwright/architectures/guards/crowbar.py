@@ -15,6 +15,7 @@ from railwright.architectures.architecture import Rectified, Sketch, Task, Unser
 from railwright.architectures.front import sized_for
 from railwright.architectures.guards.at_pins import hold_at_pins
 from railwright.architectures.guards.guard import Guard, with_rail
+from railwright.architectures.guards.slow_start import draw_slow_start, stages
 from railwright.architectures.regulator import ACCURACY, ROOM
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.base_voltage import DRIFT
@@ -85,7 +86,15 @@ class Crowbar(Guard):
         fed = self._fed(task, sketch, sheet)
         shorts = fed.shorted(task)
         window = Window.of(task, rail, sketch.turned_up.get(rail.name, 0.0))
-        self.fire(task, sheet, window, shorts)
+        fires = self.fire(task, sheet, window, shorts)
+        for stage in stages(task, sketch, rail):
+            started = stage.reaches(rail.voltage.max, fed.highest)
+            if not stage.slow and started > task.kept * fires:
+                why = (
+                    f"it fires from {show(fires, 'V')} on, and the output would go to "
+                    f"{show(started, 'V')} at a start"
+                )
+                draw_slow_start(sheet, task, stage, rail, why)
         holds = _holds(task, self.rail, sketch, fed, window)
         if holds is not None:
             nets = task.terminals(self.rail)
@@ -110,8 +119,11 @@ class Crowbar(Guard):
         hold_at_pins(sheet, task, BLOCK, sketch, refs, (fused, raw.ground), raw.high)
         return Fed.rectified(task, sketch, raw, own.entry)
 
-    def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> None:
-        """Draw a thyristor and what fires it; Unserved where that does not hit the window."""
+    def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> float:
+        """Draw a thyristor and what fires it; from how many volts on it may.
+
+        Unserved where that does not hit the window.
+        """
         raise NotImplementedError(type(self).__name__)
 
     def draw_thyristor(self, task: Task, sheet: Sheet, shorts: Choice, gate: str) -> None:

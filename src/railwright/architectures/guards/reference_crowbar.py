@@ -45,7 +45,7 @@ class ReferenceCrowbar(Crowbar):
     name = "crowbar fired by a reference"
     preference = 1
 
-    def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> None:
+    def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> float:
         legs = nearest_legs(task, window)
         told = (
             f"fires at {show(legs.low, 'V')} to {show(legs.high, 'V')} at the limits; "
@@ -87,6 +87,7 @@ class ReferenceCrowbar(Crowbar):
         add(driven, gate, drive.collector, 0.0, why)
         draw_gate_resistor(task, sheet, shorts.entry, drive.gate, (gate, nets.minus))
         self.draw_thyristor(task, sheet, shorts, gate)
+        return legs.low
 
 
 @dataclass(frozen=True)

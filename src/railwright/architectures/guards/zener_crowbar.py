@@ -27,7 +27,7 @@ class ZenerCrowbar(Crowbar):
 
     name = "crowbar fired by a zener diode"
 
-    def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> None:
+    def fire(self, task: Task, sheet: Sheet, window: Window, shorts: Choice) -> float:
         ohms = gate_resistor(shorts.entry, task.need.parts.series)
         found = {
             e.name: firing(task, e, shorts.entry, ohms) for e in of_kind(task.catalogue, "zener")
@@ -43,6 +43,7 @@ class ZenerCrowbar(Crowbar):
         sheet.add("D", "zener", BLOCK, pins, f"Vz + Vgt, at the limits: {told}", use=best)
         draw_gate_resistor(task, sheet, shorts.entry, ohms, (gate, nets.minus))
         self.draw_thyristor(task, sheet, shorts, gate)
+        return low
 
 
 def firing(task: Task, zener: Entry, thyristor: Entry, ohms: float) -> tuple[float, float]:
