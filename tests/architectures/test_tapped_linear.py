@@ -129,8 +129,7 @@ def test_the_survey_finds_both_positions_where_it_is_sized_for_them(parts: dict[
     found = TappedLinear().offer(task_of(CLASS))
     assert not isinstance(found, Refusal)
     survey = Survey(Fixture.of(read_sketch(CLASS, found[0])), depth=QUICK)
-    seen = survey.once(positions)
-    assert seen is not None
+    (seen,) = survey.once(positions)
     assert not seen.why
     assert seen.moving == ("K1", "U2")
     up, down = ends(parts, on=False), ends(parts, on=True)

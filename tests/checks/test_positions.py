@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 import pytest
-from surveys.test_positions import SECOND, STEADY, found_of, switched
+from surveys.test_positions import STEADY, found_of, second_switched, switched, switched_by_both
 
 from railwright.checks.positions import RelayCoil, SwitchesOver
 from railwright.surveys.depth import QUICK
@@ -56,10 +56,18 @@ def test_hysteresis_is_wide_enough() -> None:
     assert not SwitchesOver().look(switched()).faults
 
 
-def test_of_two_rails_that_are_set_it_is_not_proven() -> None:
-    (fault,) = SwitchesOver().look(switched(more=SECOND)).faults
+def test_of_two_rails_that_switch_both_are_looked_at() -> None:
+    survey = switched(more=second_switched())
+    assert list(RelayCoil().subjects(survey)) == ["K1", "K2"]
+    answer = SwitchesOver().look(survey)
+    assert list(answer.looked) == ["U2", "U5"]
+    assert not answer.faults
+
+
+def test_what_two_rails_switch_together_is_not_proven() -> None:
+    (fault,) = SwitchesOver().look(switched_by_both(3.4e3)).faults
     assert not fault.proven
-    assert "main and second are set" in fault.because
+    assert "switch with several settings at once" in fault.because
 
 
 def test_without_hysteresis_it_chatters() -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from railwright.checks.check import Check, WiringAnswer, WiringCheck, WiringFault
 from railwright.quantity import show
 from railwright.surveys.extremes import Answer
-from railwright.surveys.positions import positions
+from railwright.surveys.positions import Positions, positions
 from railwright.surveys.situations import View
 from railwright.surveys.survey import Survey
 
@@ -46,8 +46,8 @@ class RelayCoil(Check):
     unit = "V"
 
     def subjects(self, survey: Survey) -> Sequence[str]:
-        found = survey.once(positions)
-        return [] if found is None else _relays(survey, found.moving)
+        moving = [ref for found in survey.once(positions) for ref in found.moving]
+        return _relays(survey, list(dict.fromkeys(moving)))
 
     def answer(self, view: View, subject: str) -> Answer:
         cold = view.value(subject, "coil_resistance")
@@ -70,7 +70,7 @@ class SwitchesOver(WiringCheck):
         "corners of loads, input and ambient, with all quantities at their limits. Below the "
         "ripple that is allowed, or nil, no hysteresis keeps the position while the output "
         "ripples. Not proven where several comparators turn over, or parts other than "
-        "comparators and relays, or where several rails are set."
+        "comparators and relays, or the same parts with several rails."
     )
     example = (
         "A comparator that goes up at 6.3 V and comes down at 5.9 V has `6.3 V - 5.9 V = 0.4 V` of "
@@ -79,23 +79,28 @@ class SwitchesOver(WiringCheck):
     good = "Between both positions lies hysteresis, wherever parts within their spread put it."
 
     def look(self, survey: Survey) -> WiringAnswer:
-        found = survey.once(positions)
-        if found is None:
-            return WiringAnswer([], [])
-        subject = found.deciding or found.moving[0]
-        if found.why:
-            text = f"{', '.join(found.moving)} switch with the setting; {found.why}"
-            return WiringAnswer([subject], [WiringFault(subject, text, proven=False)])
-        others = set(found.moving) - {found.deciding, *_relays(survey, found.moving)}
-        if others:
-            text = f"Whether {', '.join(sorted(others))} keep to {found.deciding} is not looked at."
-            return WiringAnswer([subject], [WiringFault(subject, text, proven=False)])
-        least = survey.fixture.rails[found.rail].ripple or 0.0
-        if found.width > least:
-            return WiringAnswer([subject], [])
-        text = (
-            f"{subject} switches up from {show(found.rising[0], 'V')} on and back from "
-            f"{show(found.falling[1], 'V')} on; in one supply {show(found.width, 'V')} may lie "
-            f"between both, and {show(least, 'V')} of ripple are allowed: it may chatter."
-        )
-        return WiringAnswer([subject], [WiringFault(subject, text, [(subject, "difference")])])
+        each = survey.once(positions)
+        subjects = list(dict.fromkeys(found.deciding or found.moving[0] for found in each))
+        faults = [fault for found in each if (fault := _fault(survey, found)) is not None]
+        return WiringAnswer(subjects, faults)
+
+
+def _fault(survey: Survey, found: Positions) -> WiringFault | None:
+    """What is wrong with the positions of one rail, or not known of them."""
+    subject = found.deciding or found.moving[0]
+    if found.why:
+        text = f"{', '.join(found.moving)} switch with the setting; {found.why}"
+        return WiringFault(subject, text, proven=False)
+    others = set(found.moving) - {found.deciding, *_relays(survey, found.moving)}
+    if others:
+        text = f"Whether {', '.join(sorted(others))} keep to {found.deciding} is not looked at."
+        return WiringFault(subject, text, proven=False)
+    least = survey.fixture.rails[found.rail].ripple or 0.0
+    if found.width > least:
+        return None
+    text = (
+        f"{subject} switches up from {show(found.rising[0], 'V')} on and back from "
+        f"{show(found.falling[1], 'V')} on; in one supply {show(found.width, 'V')} may lie "
+        f"between both, and {show(least, 'V')} of ripple are allowed: it may chatter."
+    )
+    return WiringFault(subject, text, [(subject, "difference")])

@@ -43,7 +43,8 @@ class Points:
     circuit: Array | None = None
     """Which of several circuits each point is of, where they are not all of one."""
     position: Array | None = None
-    """0 or 1: in which position each point is, where something switches with a setting."""
+    """In which positions each point is, where something switches with a setting: the sum of a
+    power of two for each rail whose upper one is on."""
 
     @property
     def count(self) -> int:

@@ -3,12 +3,13 @@ supply works at which settings.
 
 Between the settings at which it switches one way and back, either position may be on; parts within
 their spread move both. So each position is held, and looked at, up to the farthest setting at
-which it can still be on, and is let go where what happens in time is looked at.
+which it can still be on, and is let go where what happens in time is looked at. Of several rails
+that are set each may switch parts of its own: all combinations of their positions are looked at.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,27 +52,45 @@ class Positions:
     """Why it could not be told where they end; empty where it could."""
 
 
-def positions(survey: Survey) -> Positions | None:
-    """The positions of a supply whose rail is set by a control; None where nothing switches.
+def positions(survey: Survey) -> tuple[Positions, ...]:
+    """The positions of a supply, by the rails that are set by a control; none where nothing
+    switches.
 
     Ask for it by `survey.once`.
     """
-    rails = sorted(set(survey.controls_of_role("set").values()))
     if not two_state_parts(survey.model):
-        return None
-    each = [found for rail in rails if (found := _of_rail(survey, rail)) is not None]
-    if not each:
-        return None
-    if len(rails) > 1:
-        told = f"{' and '.join(rails)} are set; where one rail is, it can be told where."
-        return replace(each[0], why=told)
-    return each[0]
+        return ()
+    rails = sorted(set(survey.controls_of_role("set").values()))
+    moved = [found for rail in rails if (found := _moved(survey, rail)) is not None]
+    switched = [ref for found in moved for ref in found.positions.moving]
+    shared = {ref for ref in switched if switched.count(ref) > 1}
+    if shared:
+        names = " and ".join(found.positions.rail for found in moved)
+        told = f"{', '.join(sorted(shared))} switch with {names}; where each has parts of its own, "
+        return tuple(replace(f.positions, why=f"{told}it can be told where.") for f in moved)
+    if len(rails) > 1 and (loose := _with_several(survey, rails) - set(switched)):
+        told = f"{', '.join(sorted(loose))} switch with several settings at once, not with one."
+        states = survey.states.working
+        return (Positions(" and ".join(rails), (states, states), tuple(sorted(loose)), why=told),)
+    crossings = [_Crossings.of(survey, found) for found in moved]
+    return tuple(
+        _with_ends(survey, own, tuple(other for other in crossings if other is not own))
+        for own in crossings
+    )
 
 
-def _of_rail(survey: Survey, rail: str) -> Positions | None:
+@dataclass(frozen=True)
+class _Moved:
+    """Positions, and where they were solved: at the lowest setting and at the highest one."""
+
+    positions: Positions
+    starts: tuple[OperatingPoints, OperatingPoints]
+
+
+def _moved(survey: Survey, rail: str) -> _Moved | None:
     """The positions of one rail that is set, the others in the middle of theirs."""
     low, high = survey.range.settings[rail][[0, -1]]
-    both = _ends(survey, rail, float(low), float(high))
+    both = _ends(survey, _at(survey, rail, np.array([low, high])), [rail])
     if both is None:
         return None
     (below, start), (above, begin) = both
@@ -80,21 +99,34 @@ def _of_rail(survey: Survey, rail: str) -> Positions | None:
     comparing = [ref for ref in moving if (ref, "difference") in start.observables]
     if len(comparing) != 1:
         told = f"{len(comparing)} comparators turn over from the lowest setting to the highest"
-        return replace(found, why=f"{told}; where one does, it can be told where.")
-    found = replace(found, deciding=comparing[0])
-    return _with_ends(survey, found, (start, begin))
+        found = replace(found, why=f"{told}; where one does, it can be told where.")
+    else:
+        found = replace(found, deciding=comparing[0])
+    return _Moved(found, (start, begin))
+
+
+def _with_several(survey: Survey, rails: Sequence[str]) -> set[str]:
+    """Parts that rest in another state with all rails at their highest than at their lowest."""
+    points = survey.range.middle().take(np.zeros(2, np.intp))
+    ends = {rail: survey.range.settings[rail][[0, -1]] for rail in rails}
+    both = _ends(survey, replace(points, settings={**points.settings, **ends}), rails)
+    if both is None:
+        return set()
+    (below, _), (above, _) = both
+    return {ref for ref in below if below[ref] != above[ref]}
 
 
 Found = tuple[dict[str, float], OperatingPoints]
 
 
-def _ends(survey: Survey, rail: str, low: float, high: float) -> tuple[Found, Found] | None:
-    """The states at the lowest and at the highest setting, with solutions; None where one does for
-    both, or none was found."""
-    points = _at(survey, rail, np.array([low, high]))
+def _ends(survey: Survey, points: Points, rails: Sequence[str]) -> tuple[Found, Found] | None:
+    """The states at the lowest and at the highest setting of rails, with solutions.
+
+    points: both. None where one state does for both, or none was found.
+    """
     lanes = survey.lanes(points, survey.typical(2)) | survey.aimed(points)
     at = settle(survey.engine, lanes, 2, survey.states.working, survey.states.start)
-    if _has_setting(survey, at, rail, points).all() and state_of(at, 0) == state_of(at, 1):
+    if _have_settings(survey, at, rails, points).all() and state_of(at, 0) == state_of(at, 1):
         return None
     ends = []
     for lane in range(2):
@@ -104,7 +136,7 @@ def _ends(survey: Survey, rail: str, low: float, high: float) -> tuple[Found, Fo
             [
                 (state, found.take(np.array([place])))
                 for state, found, place in stable.found
-                if _has_setting(survey, found.take(np.array([place])), rail, own).all()
+                if _have_settings(survey, found.take(np.array([place])), rails, own).all()
             ]
         )
     if not all(ends) or any(state == other for state, _ in ends[0] for other, _ in ends[1]):
@@ -112,12 +144,14 @@ def _ends(survey: Survey, rail: str, low: float, high: float) -> tuple[Found, Fo
     return ends[0][0], ends[1][0]
 
 
-def _has_setting(
-    survey: Survey, at: OperatingPoints, rail: str, points: Points
+def _have_settings(
+    survey: Survey, at: OperatingPoints, rails: Sequence[str], points: Points
 ) -> NDArray[np.bool_]:
-    wanted = points.settings[rail]
-    off = np.abs(survey.rail_voltage(at, rail) - wanted)
-    found: NDArray[np.bool_] = at.solved & (off <= AT_SETTING * np.abs(wanted))
+    found: NDArray[np.bool_] = at.solved.copy()
+    for rail in rails:
+        wanted = points.settings[rail]
+        off = np.abs(survey.rail_voltage(at, rail) - wanted)
+        found &= off <= AT_SETTING * np.abs(wanted)
     return found
 
 
@@ -126,15 +160,16 @@ def _at(survey: Survey, rail: str, settings: Array) -> Points:
     return replace(points, settings={**points.settings, rail: settings})
 
 
-def _with_ends(
-    survey: Survey, found: Positions, starts: tuple[OperatingPoints, OperatingPoints]
-) -> Positions:
+def _with_ends(survey: Survey, own: _Crossings, others: tuple[_Crossings, ...]) -> Positions:
     """The same with the settings at which positions end, at the extreme vertex of first order."""
-    spread, rail = survey.spread, found.rail
+    found, spread = own.positions, survey.spread
+    if found.why:
+        return found
+    rail = found.rail
     lowest, highest = survey.range.settings[rail][[0, -1]]
     ends = survey.coarsest.extremes()
     corners = ends.take(np.flatnonzero(ends.settings[rail] == lowest))
-    crossings = [_Crossing(survey, found, side, starts[side]) for side in (0, 1)]
+    crossings = [replace(each, others=others) for each in own.ways]
     vertices = [np.repeat(spread.typical[:, None], 1, axis=1)]
     for each in crossings:
         if not np.isfinite(each.typical):
@@ -151,8 +186,8 @@ def _with_ends(
         for way in (-1.0, 1.0):
             sides = np.argmax(way * moved, axis=1)
             still = np.ptp(np.append(moved, np.full((len(moved), 1), each.typical), 1), axis=1) == 0
-            own = np.where(still, spread.typical, limits[np.arange(len(limits)), sides])
-            vertices.append(own[:, None])
+            vertex = np.where(still, spread.typical, limits[np.arange(len(limits)), sides])
+            vertices.append(vertex[:, None])
     samples = np.concatenate(vertices, axis=1)
     count = samples.shape[1]
     points = corners.take(np.repeat(np.arange(corners.count), count))
@@ -171,7 +206,36 @@ def _with_ends(
 _UNSOLVED = "not every setting at which {} turns over within its spread could be solved."
 
 
-@dataclass
+@dataclass(frozen=True)
+class _Crossings:
+    """Where both positions of a rail end."""
+
+    positions: Positions
+    ways: tuple[_Crossing, ...]
+    """On the way up and on the way down; none where a comparator alone does not decide."""
+
+    @classmethod
+    def of(cls, survey: Survey, moved: _Moved) -> _Crossings:
+        """By typical parts, in the middle of the range."""
+        found = moved.positions
+        if found.why:
+            return cls(found, ())
+        ways = (_Crossing(survey, found, side, moved.starts[side]) for side in (0, 1))
+        return cls(found, tuple(replace(way, typical=way.sought()) for way in ways))
+
+    def sides(self, settings: Array) -> Array:
+        """0 or 1: the position that is on at settings, the upper one from the middle of both
+        crossings on."""
+        found: Array = (settings > np.mean([way.typical for way in self.ways])).astype(float)
+        return found
+
+    @property
+    def known(self) -> bool:
+        """Whether both were found."""
+        return bool(self.ways) and all(np.isfinite(way.typical) for way in self.ways)
+
+
+@dataclass(frozen=True)
 class _Crossing:
     """Where the deciding comparator turns over while everything is held in a position."""
 
@@ -179,25 +243,25 @@ class _Crossing:
     found: Positions
     side: int
     start: OperatingPoints
+    others: tuple[_Crossings, ...] = ()
+    """What other rails switch, which is held as their settings have it."""
+    typical: float = np.nan
+    """With typical parts, in the middle of the range; not-a-number where unknown [V]."""
 
-    def __post_init__(self) -> None:
+    def sought(self) -> float:
+        """That setting [V]."""
         axis = self.survey.range.settings[self.found.rail]
         settings = np.linspace(axis[0], axis[-1], SEARCHED)
         points = _at(self.survey, self.found.rail, settings)
         seen = self._difference(points, self.survey.typical(SEARCHED))
         turns = np.flatnonzero(seen[1:] * seen[:-1] <= 0.0)
-        self.typical = np.nan
-        if turns.size:
-            first = int(turns[0])
-            share = seen[first] / (seen[first] - seen[first + 1])
-            about = settings[first] + share * (settings[1] - settings[0])
-            self.typical = about
-            self.typical = float(
-                self.at(_at(self.survey, self.found.rail, np.array([about])), self._typical())[0]
-            )
-
-    def _typical(self) -> Array:
-        return self.survey.typical(1)
+        if not turns.size:
+            return np.nan
+        first = int(turns[0])
+        share = seen[first] / (seen[first] - seen[first + 1])
+        about = settings[first] + share * (settings[1] - settings[0])
+        near = _at(self.survey, self.found.rail, np.array([about]))
+        return float(replace(self, typical=about).at(near, self.survey.typical(1))[0])
 
     def at(self, points: Points, actual: Array) -> Array:
         """The settings at which it turns over, at points and quantities; not-a-number if unknown.
@@ -219,6 +283,9 @@ class _Crossing:
         survey, found = self.survey, self.found
         lanes = survey.lanes(points, actual) | survey.aimed(points)
         lanes |= held(found.moving, found.states[self.side])
+        for other in filter(lambda each: each.known, self.others):
+            sides = other.sides(points.settings[other.positions.rail])
+            lanes |= held(other.positions.moving, _by_point(other.positions, sides))
         start = self.start.take(np.zeros(points.count, np.intp))
         at = survey.engine(lanes, points.count, start)
         seen: Array = np.where(at.solved, at.of(found.deciding, "difference"), np.nan)
@@ -231,9 +298,16 @@ def _set(points: Points, rail: str, settings: Array) -> Points:
 
 def placed(survey: Survey, points: Points) -> Points:
     """Points of the range, each in the positions that are on there, and those where they end."""
-    found = survey.once(positions)
-    if found is None or found.why:
+    each = survey.once(positions)
+    if any(found.why for found in each):
         return points
+    for number, found in enumerate(each):
+        points = _placed(found, points, 2.0**number)
+    return points
+
+
+def _placed(found: Positions, points: Points, bit: float) -> Points:
+    """The same for one rail; bit: what its upper position adds to the number of all."""
     settings = points.settings[found.rail]
     upto, down_to = found.rising[1], found.falling[0]
     below, above = np.flatnonzero(settings <= upto), np.flatnonzero(settings >= down_to)
@@ -248,32 +322,38 @@ def placed(survey: Survey, points: Points) -> Points:
     )
     sides = np.repeat([0.0, 1.0, 0.0, 1.0], [below.size, above.size, lowest.size, lowest.size])
     each = points.take(np.concatenate([below, above, lowest, lowest]))
-    return replace(_set(each, found.rail, ends), position=sides)
+    before = 0.0 if each.position is None else each.position
+    return replace(_set(each, found.rail, ends), position=before + bit * sides)
+
+
+def _sides(points: Points, number: int) -> Array | None:
+    """0 or 1 at every point, of the rail with a number; None where no position is asked for."""
+    return None if points.position is None else np.floor(points.position / 2.0**number) % 2.0
 
 
 def holding(survey: Survey, points: Points) -> dict[Name, Array | float]:
-    """Inputs that hold every point in its position, where it has one."""
-    if points.position is None:
-        return {}
-    found = survey.once(positions)
-    assert found is not None
-    return held(found.moving, _by_point(found, points.position))
+    """Inputs that hold every point in its positions, where it has some."""
+    lanes: dict[Name, Array | float] = {}
+    if points.position is not None:
+        for number, found in enumerate(survey.once(positions)):
+            side = _sides(points, number)
+            assert side is not None
+            lanes |= held(found.moving, _by_point(found, side))
+    return lanes
 
 
 def beginning(survey: Survey, points: Points) -> Mapping[str, Array | float]:
     """The working state at every point: of all two-state parts, 0 or 1."""
-    working = survey.states.working
-    found = survey.once(positions)
-    if found is None:
-        return working
-    side = points.position
-    if side is None:
-        middle = np.nanmean([found.rising, found.falling]) if not found.why else np.nan
-        settings = points.settings[found.rail]
-        if np.isnan(middle):
-            middle = 0.5 * (survey.range.settings[found.rail][[0, -1]].sum())
-        side = (settings > middle).astype(float)
-    return {**working, **_by_point(found, side)}
+    state: dict[str, Array | float] = dict(survey.states.working)
+    for number, found in enumerate(survey.once(positions)):
+        side = _sides(points, number)
+        if side is None:
+            middle = np.nanmean([found.rising, found.falling]) if not found.why else np.nan
+            if np.isnan(middle):
+                middle = 0.5 * survey.range.settings[found.rail][[0, -1]].sum()
+            side = (points.settings[found.rail] > middle).astype(float)
+        state |= _by_point(found, side)
+    return state
 
 
 def _by_point(found: Positions, side: Array) -> dict[str, Array]:
