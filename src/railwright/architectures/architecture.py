@@ -85,7 +85,9 @@ class Rectified:
     """The reservoir that a transformer charges, for what is put behind it."""
 
     net: str
+    """Upper net."""
     ground: str
+    """Lower net."""
     low: float
     """V, least in the valley at full load."""
     high: float
@@ -109,8 +111,8 @@ class Sketch:
     """Rails with a knob -> the most that it gives at its upper end, every part at its limit [V]."""
     fed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     """Rails of one linear regulator -> what feeds that, and all beside it: least, most [V]."""
-    rectified: Rectified | None = None
-    """What stands behind a transformer; None where there is none, or one to either side."""
+    rectified: tuple[Rectified, ...] = ()
+    """What stands behind a transformer: one, or one above a middle and one below it."""
 
 
 @dataclass(frozen=True)

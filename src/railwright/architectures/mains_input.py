@@ -219,9 +219,11 @@ class MainsFront(Front):
         falls_to: V in its valley, where that is less than the whole winding leaves.
         """
         ground = self.feed.ground
-        if self.winding.joined != MIDDLE:
-            sheet.rectified = self._rectified(self.feed.low if falls_to is None else falls_to)
         lowest = self.below.net if self.winding.joined == MIDDLE else ground
+        upper = self._rectified(self.feed.low if falls_to is None else falls_to)
+        sheet.rectified = (upper,)
+        if self.winding.joined == MIDDLE:
+            sheet.rectified = upper, replace(upper, net=ground, ground=lowest)
         rated = show(spread_of(self.capacitor, "rated_voltage").high, "V")
         why = f"{self.valley}; {rated} on at most {show(self.feed.high, 'V')}"
         nets = [self.feed.net, ground] if lowest == ground else [self.feed.net, ground, lowest]
@@ -236,7 +238,7 @@ class MainsFront(Front):
         return Rectified(
             self.feed.net,
             self.feed.ground,
-            low,
+            low + self.task.between,
             self.feed.high,
             math.sqrt(2.0) * mains.voltage.min / winding.ratio("high") - TWO_DROPS[0],
             math.hypot(

@@ -17,8 +17,8 @@ class Sheet:
 
     def __init__(self) -> None:
         self.parts: list[NewTable] = []
-        self.rectified: Rectified | None = None
-        """The reservoir that stands on it behind a transformer."""
+        self.rectified: tuple[Rectified, ...] = ()
+        """The reservoirs that stand on it behind a transformer."""
         self._refs: Counter[str] = Counter()
 
     @classmethod

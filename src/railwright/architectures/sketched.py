@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from railwright.architectures.architecture import Sketch, Task
+from railwright.architectures.architecture import Rectified, Sketch, Task, Unserved
 from railwright.catalogue.entry import Entry
 from railwright.circuit.writer import NewTable
 
@@ -58,6 +58,16 @@ def behind_fuse(task: Task, sketch: Sketch) -> str:
     fuse = fuse_of(task, sketch)
     ends = set() if fuse is None else set(pins_of(fuse).values()) - {task.fed.plus}
     return next(iter(ends), task.fed.plus)
+
+
+def reservoir_of(sketch: Sketch, *, below: bool) -> Rectified:
+    """The reservoir behind a transformer that feeds a rail; Unserved where there is none.
+
+    below: whether the rail lies below another one.
+    """
+    if not sketch.rectified:
+        raise Unserved("behind its transformer is no reservoir on which a guard could live")
+    return sketch.rectified[-1 if below else 0]
 
 
 def rectified(sketch: Sketch) -> set[str]:

@@ -91,7 +91,7 @@ def _pair(task: Task) -> Pair:
 def _sketch(task: Task, pair: Pair, front: MainsFront) -> Sketch:
     sheet = Sheet()
     controls = both_sides(task, pair, front)(sheet)
-    return Sketch(tuple(sheet.parts), tuple(controls))
+    return Sketch(tuple(sheet.parts), tuple(controls), rectified=sheet.rectified)
 
 
 Sides = Callable[[Sheet], Sequence[NewTable]]

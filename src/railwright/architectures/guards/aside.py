@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from railwright.architectures.architecture import Sketch, Task, Unserved
+from railwright.architectures.architecture import Rectified, Task, Unserved
 from railwright.architectures.sizing.choice import of_kind, price_of, spread_of
 from railwright.catalogue.entry import Entry
 from railwright.quantity import Spread, show
@@ -23,8 +23,10 @@ CLEAR = 1.1
 """Times the input at which the rail for logic is all there, at least."""
 ON_THE_WAY = 1.0
 """V that fuse and diode ahead of the supply take at most (datasheets of Schottky diodes)."""
-ZENER = "zener 15 V 0.5 W"
-"""For a latch whose parts do not stand the input: it lives on a follower of that."""
+ZENERS = "zener 15 V 0.5 W", "zener 13 V 0.5 W", "zener 12 V 0.5 W", "zener 10 V 0.5 W"
+"""For a latch whose parts do not stand the input: it lives on a follower of one of these."""
+LEAST_LEFT = 1.0
+"""V of the least input above a zener diode: for the resistor that feeds it."""
 MOST_BASE = 0.8
 """V from base to emitter of a follower, at most."""
 SMALL = 0.2
@@ -43,9 +45,9 @@ class Aside:
     """V, least and most."""
 
     @classmethod
-    def of(cls, task: Task, sketch: Sketch) -> Aside:
-        """That of a sketch; Unserved where it has no reservoir behind its transformer."""
-        return cls(task, raw_of(task, sketch))
+    def behind(cls, task: Task, raw: Rectified) -> Aside:
+        """That of a reservoir behind a transformer."""
+        return cls(task, (raw.low, raw.high))
 
     @cached_property
     def five(self) -> Entry:
@@ -55,6 +57,7 @@ class Aside:
         """
         low, high = self.raw[0], self.fed[1]
         if self.follows:
+            assert self.zener
             assert self.follower
         found = [
             entry
@@ -82,8 +85,21 @@ class Aside:
         """What feeds the latch, least and most [V]: what feeds the supply, or its follower."""
         if not self.follows:
             return self.raw
-        volts = spread_of(self.task.catalogue[ZENER], "zener_voltage")
+        volts = spread_of(self.zener, "zener_voltage")
         return volts.low - MOST_BASE, volts.high
+
+    @cached_property
+    def zener(self) -> Entry:
+        """Of a follower, the highest that the least input feeds; Unserved where that feeds none."""
+        low = self.raw[0] - LEAST_LEFT
+        for name in ZENERS:
+            entry = self.task.catalogue[name]
+            if spread_of(entry, "zener_voltage").high <= low:
+                return entry
+        raise Unserved(
+            f"what feeds the supply moves from {show(self.raw[0], 'V')} to "
+            f"{show(self.raw[1], 'V')}: its latch does not stand that, and no follower is fed"
+        )
 
     @cached_property
     def follower(self) -> Entry:
@@ -100,15 +116,11 @@ class Aside:
         return min(found, key=lambda e: (price_of(e), spread_of(e, "collector_current").high))
 
 
-def raw_of(task: Task, sketch: Sketch | None = None) -> tuple[float, float]:
-    """What feeds the supply, least and most [V]; behind a transformer it takes a sketch."""
+def raw_of(task: Task) -> tuple[float, float]:
+    """What a direct source feeds the supply with, least and most [V]."""
     source = task.need.input
-    if source.kind != "ac":
-        drawn = sum(output.current.max for output in task.need.output)
-        return source.voltage.min - source.resistance * drawn - ON_THE_WAY, source.voltage.max
-    if sketch is None or sketch.rectified is None:
-        raise Unserved("behind its transformer is no reservoir on which a latch could live")
-    return sketch.rectified.low, sketch.rectified.high
+    drawn = sum(output.current.max for output in task.need.output)
+    return source.voltage.min - source.resistance * drawn - ON_THE_WAY, source.voltage.max
 
 
 def five_of(task: Task) -> Spread:

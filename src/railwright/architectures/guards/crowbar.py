@@ -15,6 +15,7 @@ from railwright.architectures.architecture import Rectified, Sketch, Task, Unser
 from railwright.architectures.front import sized_for
 from railwright.architectures.guards.at_pins import hold_at_pins
 from railwright.architectures.guards.guard import Guard, with_rail
+from railwright.architectures.guards.in_the_way import lies_below
 from railwright.architectures.guards.slow_start import draw_slow_start, stages
 from railwright.architectures.regulator import ACCURACY, ROOM
 from railwright.architectures.sheet import Sheet
@@ -31,6 +32,7 @@ from railwright.architectures.sketched import (
     entry_of,
     fuse_of,
     pins_of,
+    reservoir_of,
     reservoirs,
 )
 from railwright.catalogue.entry import Entry
@@ -106,9 +108,9 @@ class Crowbar(Guard):
         """What a shorted output draws on; behind a transformer a fuse for that is drawn."""
         if task.need.input.kind != "ac":
             return Fed.direct(task, sketch)
-        raw = sketch.rectified
-        if raw is None:
-            raise Unserved("behind its transformer is no single reservoir to put a fuse behind")
+        if lies_below(task, self.output(task)):
+            raise Unserved(f"{self.rail} lies below another rail; no fuse is built there")
+        raw = reservoir_of(sketch, below=False)
         own, fused = _behind_reservoir(task, self.output(task)), self.net(task, "FUSED")
         behind = behind_reservoir(sketch, raw.net)
         for ref, pin in behind:

@@ -34,6 +34,10 @@ SIDE = 1e3
 """Ω on the inputs of a difference amplifier: bias currents do not count beside its offset."""
 GAINS = 20.0, 47.0
 """Of a difference amplifier; with less its offset counts for more, with more it is slower."""
+BELOW = 2.0
+"""Times the highest output has a reservoir without a load, about (common practice, no source)."""
+ACROSS = 1.0
+"""V that any negative regulator has across it (datasheets)."""
 BYPASS = 100e-9
 """F, ceramic, at the pins of an amplifier (common practice, no source)."""
 
@@ -48,6 +52,9 @@ class Seat:
     """V of the rail for logic."""
     raw: tuple[float, float] | None
     """V of what feeds the latch, least and most; None where that is not known yet."""
+    below: bool = False
+    """Whether the rail lies below another one: what sees it counts from the lower end of its
+    reservoir."""
 
     @property
     def terminals(self) -> Terminals:
@@ -117,13 +124,31 @@ class Sense:
 
     @property
     def in_return(self) -> bool:
-        """Whether the shunt is at the minus terminal."""
+        """Whether it is seen as a voltage of the return against the ground."""
         return True
+
+    @property
+    def at_minus(self) -> bool:
+        """Whether the shunt is at the minus terminal."""
+        return self.in_return
+
+    @property
+    def wants(self) -> float:
+        """V to be left between the reservoir and the output beyond what a regulator takes."""
+        return 0.0
+
+    def suits(self, lowest: float, highest: float) -> None:
+        """Unserved where a reservoir has less or more than its inputs want or stand [V]."""
 
     def judge(self, most: float) -> None:
         """Unserved where it cannot work up to a current [A]."""
-        if self.seat.terminals.minus == self.seat.task.fed.minus:
+        task, minus = self.seat.task, self.seat.terminals.minus
+        if minus == task.fed.minus:
             raise Unserved("the return of the rail is that of the input, and so is not its alone")
+        if any(task.terminals(rail.name).plus == minus for rail in task.need.output):
+            raise Unserved("the return of the rail is that of another one, and so is not its alone")
+        if self.seat.below:
+            raise Unserved("its ground is the lower end of a reservoir, and no terminal")
 
     def sees(self, nets: Nets) -> str:
         """Net of the voltage that tells the current."""
@@ -184,10 +209,15 @@ class SenseAmplifier(InRail):
         return spread_of(self.amplifier, "gain")
 
     @property
+    def _most(self) -> float:
+        """V that its inputs may have."""
+        return self.seat.task.kept * spread_of(self.amplifier, "input_range_high").low
+
+    @property
     def error(self) -> float:
         entry, top = self.amplifier, self.seat.rail.voltage.max
         tested = spread_of(entry, "test_common_mode").typical
-        farthest = max(abs(top - tested), tested)
+        farthest = max(abs((self._most if self.seat.below else top) - tested), tested)
         at_input = spread_of(entry, "offset").high
         at_input += spread_of(entry, "offset_drift").high * self.seat.far
         at_input += spread_of(entry, "common_mode_error").high * farthest
@@ -197,21 +227,46 @@ class SenseAmplifier(InRail):
     def parts(self) -> int:
         return 3
 
+    @property
+    def at_minus(self) -> bool:
+        return self.seat.below
+
+    @property
+    def wants(self) -> float:
+        low = spread_of(self.amplifier, "input_range_low").high
+        return max(low - ACROSS, 0.0) if self.seat.below else 0.0
+
+    def suits(self, lowest: float, highest: float) -> None:
+        if not self.seat.below:
+            return
+        self._above(highest, self._most, "its inputs, in a short,")
+        rail = self.seat.rail
+        left = lowest - rail.voltage.max * (1.0 + (rail.accuracy or ACCURACY))
+        wanted = spread_of(self.amplifier, "input_range_low").high
+        if left < wanted:
+            raise Unserved(
+                f"{show(left, 'V')} are left between reservoir and output; the inputs of its "
+                f"amplifier want {show(wanted, 'V')}"
+            )
+
     def judge(self, most: float) -> None:
-        entry, task, rail = self.amplifier, self.seat.task, self.seat.rail
-        if spread_of(entry, "input_range_low").high > 0.0:
+        entry, rail = self.amplifier, self.seat.rail
+        if spread_of(entry, "input_range_low").high > 0.0 and not self.seat.below:
             low = show(spread_of(entry, "input_range_low").high, "V")
             raise Unserved(f"its inputs work from {low} on; a short takes them to nil")
-        top = max(rail.voltage.max, rail.never_above or 0.0)
-        self._above(top, task.kept * spread_of(entry, "input_range_high").low, "its inputs")
+        # Below another rail they see the whole reservoir in a short.
+        top = BELOW * rail.voltage.max if self.seat.below else rail.voltage.max
+        self._above(max(top, rail.never_above or 0.0), self._most, "its inputs")
         wanted = self.slope.high * most + self.error
         end = self.seat.five.low - spread_of(entry, "swing_high").high
         self._above(wanted, end, "its output")
 
     def draw(self, sheet: Sheet, nets: Nets, why: str) -> None:
-        out = self.seat.terminals.plus
-        self.draw_shunt(sheet, nets.inner, out, why)
-        pins = {"sense_plus": nets.inner, "sense_minus": out, "output": nets.seen}
+        ends = nets.inner, self.seat.terminals.plus
+        if self.at_minus:
+            ends = self.seat.terminals.minus, nets.inner
+        self.draw_shunt(sheet, *ends, why)
+        pins = {"sense_plus": ends[0], "sense_minus": ends[1], "output": nets.seen}
         pins |= {"supply": nets.five, "ground": nets.ground}
         told = (
             f"gain {show(self.gain, '1')}: {show(self.slope.typical, 'V')} per ampere; off by at "
@@ -220,8 +275,8 @@ class SenseAmplifier(InRail):
         )
         sheet.add("U", self.amplifier.kind, BLOCK, pins, told, use=self.amplifier.name)
         at_pins = f"{show(BYPASS, 'F')} at its pins (common practice)"
-        ends, of = (nets.five, nets.ground), ("class-2", BYPASS)
-        draw_capacitor(sheet, self.seat.task, BLOCK, ends, of, self.seat.five.high, at_pins)
+        fed, of = (nets.five, nets.ground), ("class-2", BYPASS)
+        draw_capacitor(sheet, self.seat.task, BLOCK, fed, of, self.seat.five.high, at_pins)
 
 
 @dataclass(frozen=True)

@@ -58,6 +58,13 @@ def upper_is_common(task: Task, rail: Output) -> bool:
     return task.terminals(rail.name).plus == task.fed.minus
 
 
+def lies_below(task: Task, rail: Output) -> bool:
+    """Whether the upper terminal of a rail is the lower one of another."""
+    nets = task.terminals(rail.name)
+    others = (task.terminals(each.name) for each in task.need.output if each.name != rail.name)
+    return any(other.minus == nets.plus for other in others)
+
+
 def moved(nets: Terminals, inner: str, *, upper: bool) -> Terminals:
     """Terminals of which one is at a net of its own."""
     return Terminals(inner, nets.minus) if upper else Terminals(nets.plus, inner)

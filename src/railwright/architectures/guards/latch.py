@@ -17,7 +17,6 @@ from railwright.architectures.guards.aside import (
     COMPARATOR,
     FIVE,
     TAKES,
-    ZENER,
     Aside,
     five_of,
     raw_of,
@@ -25,15 +24,16 @@ from railwright.architectures.guards.aside import (
 )
 from railwright.architectures.guards.current_sense import Nets, Seat
 from railwright.architectures.guards.guard import Guard, with_rail
-from railwright.architectures.guards.in_the_way import behind
+from railwright.architectures.guards.in_the_way import behind, lies_below
 from railwright.architectures.guards.threshold import Threshold, threshold
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sizing.capacitors import capacitor, window_of
 from railwright.architectures.sizing.choice import spread_of
-from railwright.architectures.sketched import pins_of
+from railwright.architectures.sketched import pins_of, reservoir_of
 from railwright.architectures.small_parts import draw_capacitor, draw_resistor
 from railwright.circuit.need import Need, Output, Overload
 from railwright.circuit.tables import Range
+from railwright.circuit.writer import NewTable
 from railwright.quantity import Spread, show
 from railwright.standards.iec60063 import bracket, nearest
 
@@ -73,15 +73,26 @@ class AnyTrip(Guard):
     def inside(self, task: Task) -> Task:
         sized, nets = self.sized(task), task.terminals(self.rail)
         inner = self.behind_shunt(task, sized)
-        nets = replace(nets, **{"minus" if sized.sense.in_return else "plus": inner})
+        nets = replace(nets, **{"minus" if sized.sense.at_minus else "plus": inner})
         beside = TAKES if task.need.input.kind == "ac" else 0.0
         asked = _asked_inside(replace(self.output(task), nets=nets), sized, beside)
-        return with_rail(task, asked)
+        inside = with_rail(task, asked)
+        return replace(inside, between=inside.between + sized.sense.wants)
 
     def behind_shunt(self, task: Task, sized: Threshold) -> str:
         """Net of the supply inside at which the shunt begins."""
         common = self.output(task).reference == "common with input"
         return task.fed.minus if sized.sense.in_return and common else self.net(task, "SENSED")
+
+    def latch(self, task: Task, sketch: Sketch, stage: NewTable | None = None) -> Latch:
+        """What remembers, on what feeds a sketch, or on what feeds a stage of a direct source."""
+        if task.need.input.kind == "ac":
+            raw = reservoir_of(sketch, below=lies_below(task, self.output(task)))
+            self.sized(task).sense.suits(raw.low, raw.high)
+            return Latch(self, task, Aside.behind(task, raw), raw.net, raw.ground)
+        pins = pins_of(reservoir(sketch) if stage is None else stage)
+        ends = (pins["plus"], pins["minus"]) if stage is None else (pins["input"], pins["ground"])
+        return Latch(self, task, Aside(task, raw_of(task)), *ends)
 
     def sized(self, task: Task) -> Threshold:
         """Where it acts; Unserved where nothing keeps the band of the need."""
@@ -94,14 +105,16 @@ class AnyTrip(Guard):
         overload = rail.overload
         assert overload is not None
         carry = overload.carry or rail.current.max
-        several = len(task.need.output)
-        if several > 1:
-            raise Unserved(f"it switches off a supply of one rail; the need has {several}")
+        several, mains = len(task.need.output), task.need.input.kind == "ac"
+        if several > 1 and not mains:
+            raise Unserved(
+                f"it switches off a supply of one rail; the need has {several}, and without a "
+                "transformer they are fed together"
+            )
         if overload.act_by is None:
             raise Unserved(f"nobody says by which current {rail.name} is to be off")
-        direct = task.need.input.kind != "ac"
-        fed = Aside(task, raw_of(task)).fed if direct else None
-        seat = Seat(task, rail, five_of(task), fed)
+        fed = None if mains else Aside(task, raw_of(task)).fed
+        seat = Seat(task, rail, five_of(task), fed, lies_below(task, rail))
         comparator = task.catalogue[COMPARATOR]
         more = TURNED_UP * rail.current.max if rail.is_adjustable else carry
         if carry < more < overload.act_by:
@@ -114,14 +127,23 @@ class AnyTrip(Guard):
 
 def fed_by_input(sketch: Sketch) -> set[str]:
     """Nets on the way from the input through fuse and diode; the reservoir's of a transformer."""
-    if sketch.rectified is not None:
-        return {sketch.rectified.net}
+    if sketch.rectified:
+        return {sketch.rectified[0].net}
     fed: set[str] = set()
     for part in sketch.parts:
         pins = pins_of(part)
         if part["kind"] in ("fuse", "diode") and part["block"] == "input":
             fed.update(pins.values())
     return fed
+
+
+def reservoir(sketch: Sketch) -> NewTable:
+    """The capacitor behind fuse and diode; Unserved where there is none."""
+    fed = fed_by_input(sketch)
+    for part in sketch.parts:
+        if part["kind"] == "capacitor" and pins_of(part)["plus"] in fed:
+            return part
+    raise Unserved("no capacitor is on what feeds the supply")
 
 
 def _asked_inside(rail: Output, sized: Threshold, beside: float) -> Output:
@@ -212,13 +234,14 @@ class Latch:
     def _follow(self, sheet: Sheet) -> None:
         """A transistor that holds what the latch lives on at a zener's voltage."""
         nets, task, (low, high) = self._nets, self.task, self.aside.raw
-        volts, base = spread_of(task.catalogue[ZENER], "zener_voltage"), self._net("ASIDE_BASE")
+        zener, base = self.aside.zener, self._net("ASIDE_BASE")
+        volts = spread_of(zener, "zener_voltage")
         ohms = bracket((low - volts.high) / ZENER_CURRENT, task.need.parts.series)[0]
         why = f"({show(low, 'V')} - {show(volts.high, 'V')}) / {show(ohms, 'Ω')} for zener and base"
         watts = (high - volts.low) ** 2 / ohms
         draw_resistor(sheet, task, AUXILIARY, (self.raw, base), ohms, why, watts=watts)
         pins, why = {"anode": nets.ground, "cathode": base}, "what the latch is made of stands this"
-        sheet.add("D", "zener", AUXILIARY, pins, why, use=ZENER)
+        sheet.add("D", "zener", AUXILIARY, pins, why, use=zener.name)
         follower = self.aside.follower
         pins = {"collector": self.raw, "base": base, "emitter": nets.raw}
         why = f"a follower of that, up as soon as the input is; stands {show(high, 'V')}"

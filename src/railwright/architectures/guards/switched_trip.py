@@ -1,8 +1,9 @@
 """A trip that stays, which acts on a transistor between what feeds the supply and its regulator.
 
 Of a p-channel transistor the source is on what feeds the supply; a small transistor draws its gate
-down over a divider while the supply is to work. Source: common practice, no source; every value
-has its own formula.
+down over a divider while the supply is to work. Of a rail below another one an n-channel transistor
+is in the lower lead, and a small one holds its gate down while the supply is to be off. Source:
+common practice, no source; every value has its own formula.
 """
 
 from __future__ import annotations
@@ -11,10 +12,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
-from railwright.architectures.guards.aside import Aside, raw_of
+from railwright.architectures.guards.aside import raw_of
 from railwright.architectures.guards.at_pins import hold_at_pins
 from railwright.architectures.guards.guard import with_input
-from railwright.architectures.guards.latch import AnyTrip, Latch, fed_by_input
+from railwright.architectures.guards.in_the_way import lies_below
+from railwright.architectures.guards.latch import AnyTrip, Latch
 from railwright.architectures.guards.p_channel import (
     LEAST_LOWER,
     UPPERS,
@@ -66,6 +68,11 @@ class _Gate:
         slope = spread_of(self.zener, "dynamic_resistance").high
         # what leaks below the bend takes the gate down long before it is let go
         return volts.low - SOFT, volts.high + max(beyond, 0.0) * slope
+
+    @property
+    def across(self) -> float:
+        """V across the lower one, most."""
+        return self.raw[1] * (1.0 - self.share) if self.zener is None else self.raw[1]
 
     @property
     def volts(self) -> tuple[float, float]:
@@ -125,16 +132,20 @@ class SwitchedTrip(AnyTrip):
         return with_input(inside, replace(source, resistance=source.resistance + switch.on))
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
-        raw, ground = _reservoir(sketch)
-        aside = Aside.of(task, sketch)
-        latch, sheet = Latch(self, task, aside, raw, ground), Sheet.of(sketch.parts)
-        switched, behind = self.net(task, "SWITCHED"), behind_reservoir(sketch, raw)
+        for part in sketch.parts:
+            if "switch" in pins_of(part):
+                raise Unserved("the pulses of a converter want their capacitor behind the switch")
+        latch, sheet = self.latch(task, sketch), Sheet.of(sketch.parts)
+        below = lies_below(task, self.output(task))
+        fed, far = (latch.ground, latch.raw) if below else (latch.raw, latch.ground)
+        switched, behind = self.net(task, "SWITCHED"), behind_reservoir(sketch, fed)
         for ref, pin in behind:
             sheet.join(ref, pin, switched)
         latch.draw(sheet)
-        self._draw(task, sheet, latch, switched)
-        refs = {ref for ref, _ in behind}
-        hold_at_pins(sheet, task, BLOCK, sketch, refs, (switched, ground), aside.raw[1])
+        switch = self._switch(task, latch.aside.raw)
+        (self._draw_lower if below else self._draw_upper)(sheet, latch, switch, switched)
+        refs, ends = {ref for ref, _ in behind}, (far, switched) if below else (switched, far)
+        hold_at_pins(sheet, task, BLOCK, sketch, refs, ends, latch.aside.raw[1])
         return replace(sketch, parts=tuple(sheet.parts))
 
     def _switch(self, task: Task, raw: tuple[float, float]) -> _Switch:
@@ -144,8 +155,9 @@ class SwitchedTrip(AnyTrip):
         """
         _, high = raw
         current = self.sized(task).currents.high
+        channel = "n" if lies_below(task, self.output(task)) else "p"
         refused: list[Unserved] = []
-        for entry in transistors(task, "field-effect-transistor", "channel", "p"):
+        for entry in transistors(task, "field-effect-transistor", "channel", channel):
             switch = _Switch(task, entry, current, raw)
             if high > task.bears(entry, "drain_source_voltage"):
                 continue
@@ -165,49 +177,76 @@ class SwitchedTrip(AnyTrip):
         if refused:
             raise refused[-1]
         raise Unserved(
-            f"no p-channel transistor of the catalogue switches {show(current, 'A')} of "
+            f"no {channel}-channel transistor of the catalogue switches {show(current, 'A')} of "
             f"{show(high, 'V')}"
         )
 
-    def _draw(self, task: Task, sheet: Sheet, latch: Latch, switched: str) -> None:
-        """The transistor, and what drives it."""
-        high = latch.aside.raw[1]
-        switch = self._switch(task, latch.aside.raw)
-        entry, cooling = switch.entry, switch.cooling
-        gate, drawn, base = (self.net(task, name) for name in ("GATE", "DRAWN", "DRIVE_BASE"))
+    def _draw_upper(self, sheet: Sheet, latch: Latch, switch: _Switch, switched: str) -> None:
+        """A p-channel transistor, whose gate a small one draws down while the supply works."""
+        own, drawn = switch.gate, self.net(latch.task, "DRAWN")
+        self._draw_switch(sheet, latch, switch, switched, (latch.raw, drawn))
+        told = "draws the gate down while the supply is to work"
+        self._draw_driver(sheet, latch, own, (drawn, latch.working(sheet)), told)
+
+    def _draw_lower(self, sheet: Sheet, latch: Latch, switch: _Switch, switched: str) -> None:
+        """An n-channel transistor in the lower lead, whose gate a small one holds down after a
+        trip."""
+        gate = self.net(latch.task, "GATE")
+        self._draw_switch(sheet, latch, switch, switched, (latch.ground, latch.raw))
+        told = "holds the gate down while the supply is to be off"
+        self._draw_driver(sheet, latch, switch.gate, (gate, latch.tripped), told)
+
+    def _draw_switch(
+        self,
+        sheet: Sheet,
+        latch: Latch,
+        switch: _Switch,
+        switched: str,
+        ends: tuple[str, str],
+    ) -> None:
+        """The transistor and what its gate is drawn by; ends: source, and the divider's far end."""
+        task, own, cooling = latch.task, switch.gate, switch.cooling
+        source, far = ends
+        gate, high = self.net(task, "GATE"), latch.aside.raw[1]
         tab, sink = self.net(task, "SWITCH_TAB"), self.net(task, "SWITCH_SINK")
         case = {"case": tab} if cooling.sink is not None else {}
-        pins = {"source": latch.raw, "drain": switched, "gate": gate} | case
+        pins = {"source": source, "drain": switched, "gate": gate} | case
         why = (
             f"{show(switch.current, 'A')} in at most {show(switch.on, 'Ω')}, hot: "
             f"{show(switch.loss, 'W')}; {cooling.why}"
         )
-        sheet.add("Q", entry.kind, BLOCK, pins, why, use=entry.name)
+        sheet.add("Q", switch.entry.kind, BLOCK, pins, why, use=switch.entry.name)
         draw_cooling(sheet, cooling, tab, sink, BLOCK)
-        own = switch.gate
         least, most = own.volts
         why = f"{show(least, 'V')} to {show(most, 'V')} at the gate while it is on"
-        draw_resistor(sheet, task, BLOCK, (latch.raw, gate), own.upper, why)
+        draw_resistor(sheet, task, BLOCK, (source, gate), own.upper, why)
         if own.zener is not None:
-            pins = {"anode": gate, "cathode": latch.raw}
+            lower = source == latch.ground
+            pins = (
+                {"anode": source, "cathode": gate} if lower else {"anode": gate, "cathode": source}
+            )
             told = f"no more than {show(most, 'V')} of {show(high, 'V')} at the gate"
             sheet.add("D", "zener", BLOCK, pins, told, use=own.zener.name)
-        across = high * (1.0 - own.share) if own.zener is None else high
-        draw_resistor(
-            sheet, task, BLOCK, (gate, drawn), own.lower, why, watts=across**2 / own.lower
-        )
-        current = across / own.lower
-        driver = self._driver(task, high)
+        watts = own.across**2 / own.lower
+        draw_resistor(sheet, task, BLOCK, (gate, far), own.lower, why, watts=watts)
+
+    def _draw_driver(
+        self, sheet: Sheet, latch: Latch, own: _Gate, nets: tuple[str, str], why: str
+    ) -> None:
+        """The small transistor; nets: its collector, and what of the latch drives it."""
+        task, base = latch.task, self.net(latch.task, "DRIVE_BASE")
+        collector, driven = nets
+        current = own.across / own.lower
+        driver = self._driver(task, latch.aside.raw[1])
         gain = spread_of(driver, "current_gain").low
         ohms = (latch.five.low - BASE) / (OVERDRIVE * current / gain)
         ohms = bracket(ohms, task.need.parts.series)[0]
-        why = (
+        told = (
             f"{show(OVERDRIVE, '1')} times what {show(current, 'A')} and a gain of {gain:.0f} want"
         )
-        draw_resistor(sheet, task, BLOCK, (latch.working(sheet), base), ohms, why)
-        pins = {"collector": drawn, "base": base, "emitter": latch.ground}
-        told = "draws the gate down while the supply is to work"
-        sheet.add("Q", driver.kind, BLOCK, pins, told, use=driver.name)
+        draw_resistor(sheet, task, BLOCK, (driven, base), ohms, told)
+        pins = {"collector": collector, "base": base, "emitter": latch.ground}
+        sheet.add("Q", driver.kind, BLOCK, pins, why, use=driver.name)
 
     def _driver(self, task: Task, high: float) -> Entry:
         found = [
@@ -218,16 +257,3 @@ class SwitchedTrip(AnyTrip):
         if not found:
             raise Unserved(f"no small npn transistor of the catalogue stands {show(high, 'V')}")
         return found[0]
-
-
-def _reservoir(sketch: Sketch) -> tuple[str, str]:
-    """Nets of the capacitor behind fuse and diode; Unserved where a converter works from it."""
-    fed = fed_by_input(sketch)
-    for part in sketch.parts:
-        if "switch" in pins_of(part):
-            raise Unserved("the pulses of a converter want their capacitor behind the switch")
-    for part in sketch.parts:
-        pins = pins_of(part)
-        if part["kind"] == "capacitor" and pins["plus"] in fed:
-            return pins["plus"], pins["minus"]
-    raise Unserved("no capacitor is on what feeds the supply")

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from railwright.architectures.architecture import Sketch, Task, Unserved
-from railwright.architectures.guards.aside import Aside
-from railwright.architectures.guards.latch import AnyTrip, Latch, fed_by_input
+from railwright.architectures.guards.latch import AnyTrip, fed_by_input
 from railwright.architectures.sheet import Sheet
 from railwright.architectures.sketched import pins_of
 from railwright.circuit.writer import NewTable
@@ -23,8 +22,7 @@ class Trip(AnyTrip):
 
     def around(self, task: Task, sketch: Sketch) -> Sketch:
         stage = _stage(sketch)
-        pins, aside = pins_of(stage), Aside.of(task, sketch)
-        latch = Latch(self, task, aside, pins["input"], pins["ground"])
+        latch = self.latch(task, sketch, stage)
         sheet = Sheet.of(sketch.parts)
         latch.draw(sheet)
         low_works = task.catalogue[str(stage["use"])].options.get("enable_active") == "low"
