@@ -316,11 +316,17 @@ class Threshold(Situation):
 
 def _begun_again(survey: Survey, lanes: Lanes, found: OperatingPoints) -> OperatingPoints:
     """Solutions, those that were lost on the way from their neighbours sought from where the
-    supply works at the middle of its range."""
+    supply works at the middle of its range, and then from the nearest lane that was solved."""
     lost = np.flatnonzero(~found.solved)
     if survey.rough or survey.states.start is None or not lost.size:
         return found
     again = survey.solve(chosen(lanes, lost), lost.size, survey.states.start, reach="near")
+    found = found.replaced(lost, again)
+    lost, known = np.flatnonzero(~found.solved), np.flatnonzero(found.solved)
+    if not (lost.size and known.size):
+        return found
+    nearest = known[np.argmin(np.abs(known[None, :] - lost[:, None]), axis=1)]
+    again = survey.solve(chosen(lanes, lost), lost.size, found.take(nearest), reach="near")
     return found.replaced(lost, again)
 
 
