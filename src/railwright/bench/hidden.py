@@ -27,8 +27,8 @@ from railwright.engine.two_state import State, combinations, held, two_state_par
 from railwright.surveys.fixture import load_ref, transforms
 from railwright.surveys.single_faults import value_before
 from railwright.surveys.spread import PartSpread
-from railwright.surveys.stages import Bench
-from railwright.surveys.states import stable_states
+from railwright.surveys.stages import AWAY, METER, Bench
+from railwright.surveys.states import level, stable_states
 from railwright.surveys.suspects import Suspect, Suspects, suspects_of
 from railwright.surveys.unpowered import MOST, Unpowered, ohms
 
@@ -37,6 +37,10 @@ PERTURBED = 0.05
 """Standard deviation of the logarithm by which values that nobody guarantees are off once more."""
 WARMER = 5.0
 """K by which the air may be warmer or colder than a room."""
+
+SAME_STATE = 0.5
+GRADUALLY = (1e11, 1e10, 1e9, 1e8, METER)
+"""Ω of a voltmeter on its way to a net."""
 
 
 @dataclass(frozen=True)
@@ -208,17 +212,21 @@ class HiddenSupplies:
             at = at.replaced(open_, self._left(chosen(lanes, open_), open_.size, state))
         return self._confirmed(lanes, at)
 
-    def _confirmed(self, lanes: Lanes, at: OperatingPoints) -> OperatingPoints:
+    def _confirmed(
+        self, lanes: Lanes, at: OperatingPoints, start: OperatingPoints | None = None
+    ) -> OperatingPoints:
         """Lanes that the reference path does not find by itself, begun where the fast path ends.
 
-        What counts is what the reference path makes of it: a solution of its own, or none.
+        What counts is what the reference path makes of it: a solution of its own, or none. start:
+        from where each comes.
         """
         open_ = np.flatnonzero(~at.solved)
         if not open_.size:
             return at
-        some = chosen(lanes, open_)
-        state = self._states[0]
-        first = self.engine({**some, **held(tuple(state), state)}, open_.size) if state else None
+        some, state = chosen(lanes, open_), self._states[0]
+        first = None if start is None else start.take(open_)
+        if first is None and state:
+            first = self.engine({**some, **held(tuple(state), state)}, open_.size)
         found = operating_point(self.model, some, open_.size, first)
         sure = self.engine(some, open_.size, found, "near")
         return at.replaced(open_, replace(sure, solved=sure.solved & found.solved))
@@ -263,8 +271,23 @@ class HiddenSupplies:
         taken = np.repeat([self.bench.read.index(net) for net in nets], self.count).astype(np.intp)
         lanes = chosen(self.lanes(under), each) | self.bench.metered(taken)
         start = alone.take(each)
-        on, known = self.engine(lanes, each.size, start, "near"), start.solved
-        return replace(on, solved=on.solved & known)
+        near: OperatingPoints | None = None
+        on = self.engine(lanes, each.size, start, "near")
+        if not on.solved.all():
+            # The meter comes closer by and by.
+            for ohms in GRADUALLY:
+                closer = {
+                    n: np.where(v < AWAY, ohms, v) for n, v in self.bench.metered(taken).items()
+                }
+                near = self.engine({**lanes, **closer}, each.size, near or start, "near")
+            assert near is not None
+            open_ = np.flatnonzero(~on.solved)
+            on = self._confirmed(lanes, on.replaced(open_, near.take(open_)), start)
+        # A voltmeter turns no latch over: what is found in another state is no reading.
+        same = start.solved
+        for ref in two_state_parts(self.model):
+            same = same & (np.abs(level(on, ref) - level(start, ref)) < SAME_STATE)
+        return replace(on, solved=on.solved & same)
 
     def resistances(self) -> dict[Place, Array]:
         """What an ohmmeter reads while nothing feeds them (lane).
