@@ -199,3 +199,21 @@ def test_nothing_is_cut_off_to_the_side(page: Page, wide: int) -> None:
         page.goto(page.url.split("#")[0] + f"#{view}")
         page.wait_for_timeout(200)
         assert page.evaluate("document.documentElement.scrollWidth") <= wide, view
+
+
+def test_more_tabs_than_connections(page: Page) -> None:
+    """A browser keeps six connections to one host open; tabs beyond that still hear of changes."""
+    proved(page)
+    others = [page.context.new_page() for _ in range(9)]
+    for other in others:
+        other.goto(page.url)
+        expect(other.locator("h1")).to_be_visible(timeout=LONG)
+    box = value_box(page, "R1", "resistance")
+    before = box.input_value()
+    number, unit = before.split()
+    box.fill(f"{float(number) * 1.02:.4g} {unit}")
+    box.press("Enter")
+    for other in others:
+        expect(other.locator(".file")).to_contain_text("not saved", timeout=LONG)
+        other.close()
+    page.get_by_role("button", name="Undo").click()

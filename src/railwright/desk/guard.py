@@ -21,8 +21,8 @@ LARGEST = 4_000_000
 """Bytes of a message."""
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
-    "img-src 'self' data: blob:; connect-src 'self'; frame-src 'self'; font-src 'self'; "
-    "base-uri 'none'; form-action 'none'; frame-ancestors 'self'"
+    "img-src 'self' data: blob:; worker-src 'self'; connect-src 'self'; frame-src 'self'; "
+    "font-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'self'"
 )
 """Styles stand in the drawing itself; scripts only in our own files."""
 HEADERS = {

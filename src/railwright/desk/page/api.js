@@ -24,12 +24,11 @@ export async function tell(name, sent = {}) {
   );
 }
 
-// The line on which the desk tells what happens; it opens itself again.
+// The line on which the desk tells what happens; it opens itself again. All tabs share one.
 export function listen(heard) {
-  const line = new EventSource("api/events");
-  for (const name of ["state", "proof", "progress", "ended", "failed", "proposing", "proposed"])
-    line.addEventListener(name, (event) => heard(name, JSON.parse(event.data)));
-  line.onopen = () => heard("open", {});
-  line.onerror = () => heard("lost", {});
-  return () => line.close();
+  const worker = new SharedWorker("page/line.js");
+  worker.port.onmessage = ({ data }) => heard(data.name, JSON.parse(data.text));
+  const leave = () => worker.port.postMessage("bye");
+  addEventListener("pagehide", leave);
+  return () => { removeEventListener("pagehide", leave); leave(); };
 }
