@@ -583,8 +583,14 @@ def _write_measured(out: Path, file: Path, design: Design, found: Sequence[Compa
 @click.option(
     "--readings",
     type=click.Path(path_type=Path),
-    help="A CSV file (quantity, red, value, unit); the log of `measure` where none is named.",
+    help="A CSV file (quantity, red, black, value, unit, under); else the log of `measure`.",
 )
+@click.option(
+    "--priors",
+    type=click.Path(path_type=Path),
+    help="A TOML file with a table [weight]: how often each family of faults is found.",
+)
+@click.option("--pairs", is_flag=True, help="Also suspect two things at once.")
 @_metered
 @click.option(
     "--as-built",
@@ -592,12 +598,19 @@ def _write_measured(out: Path, file: Path, design: Design, found: Sequence[Compa
     help="Where nothing is wrong, learn the parts' values and write a design file that has them.",
 )
 @_traceback
-def mend_supply(file: Path, readings: Path | None, meter: Meter, as_built: Path | None) -> None:
+def mend_supply(
+    file: Path,
+    readings: Path | None,
+    priors: Path | None,
+    pairs: bool,
+    meter: Meter,
+    as_built: Path | None,
+) -> None:
     """Find what is wrong with the built supply in FILE from what was read on it.
 
     It is fed from a bench source as at the stage that was measured last, switched on, unloaded.
-    Says which suspects explain the readings, which of them no reading in reach tells apart, and
-    what to read next. With --as-built the readings of all stages tell the values of the parts.
+    Says which suspects explain the readings and why, which of them no reading in reach tells apart,
+    and what to read next. With --as-built the readings of all stages tell the values of the parts.
     Exit status: 0, or 1 where the values were asked for and something is wrong.
     """
     from railwright.bench.log import LogError, opened
@@ -605,7 +618,9 @@ def mend_supply(file: Path, readings: Path | None, meter: Meter, as_built: Path 
     from railwright.bench.rows import of_rows
     from railwright.bench.steps import fitted_at
     from railwright.mend.diagnosis import Finder
+    from railwright.mend.predicted import Supply
     from railwright.mend.told import Suspicion
+    from railwright.surveys.suspects import PriorsError
 
     _refuse_unwritable(file, outputs=[as_built])
     design, log = _built(file), file.with_suffix(".readings")
@@ -622,9 +637,15 @@ def mend_supply(file: Path, readings: Path | None, meter: Meter, as_built: Path 
     except (LogError, ReadingError) as error:
         raise Refusal(str(error)) from error
     click.echo("Working out what every suspect would do ...", err=True)
-    finder = Finder(design, fitted_at(design, stage) if stage else ())
+    try:
+        supply = Supply(design, fitted_at(design, stage) if stage else (), priors)
+    except PriorsError as error:
+        raise Refusal(str(error)) from error
+    finder = Finder(supply)
     found = finder.diagnose(last, meter)
-    _console().print(Suspicion(found, len(last)))
+    if pairs:
+        found = finder.with_pairs(found).diagnose(last, meter)
+    _console().print(Suspicion(found, len(last), supply))
     if as_built is not None:
         if found.is_fault:
             click.echo(f"{as_built} is not written: something is wrong.", err=True)

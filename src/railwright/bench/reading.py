@@ -24,6 +24,7 @@ UNITS: Mapping[Quantity, str] = {
 }
 Condition = Literal["cold", "settled"]
 """Right after switching on, or once it has come to rest."""
+Quantity = Literal["voltage", "current", "resistance"]
 Verdict = Literal["inside", "outside", "doubtful"]
 _ACCURACY = re.compile(
     r"\s*(\d+(?:\.\d+)?)\s*%\s*(?:\+\s*(\d+)\s*(?:digits?|counts?)\s*(?:of\s*(\d+))?)?\s*"
@@ -83,6 +84,8 @@ class Place:
     red: str
     """Net of the red lead; of a current, of the plus of the bench source."""
     black: str
+    under: str = ""
+    """What is otherwise than at bringing up: "load", where one is connected."""
 
     @property
     def unit(self) -> str:
@@ -92,9 +95,10 @@ class Place:
     @property
     def told(self) -> str:
         """As a person is asked for it."""
+        under = f" under {self.under}" if self.under else ""
         if self.quantity == "current":
-            return f"current from {self.red}"
-        return f"{self.quantity} of {self.red} from {self.black}"
+            return f"current from {self.red}{under}"
+        return f"{self.quantity} of {self.red} from {self.black}{under}"
 
 
 @dataclass(frozen=True)

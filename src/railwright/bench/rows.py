@@ -10,6 +10,7 @@ from railwright.bench.reading import At, Meter, Place, Quantity, Reading, Readin
 from railwright.quantity import QuantityError, parse
 
 QUANTITIES: tuple[Quantity, ...] = get_args(Quantity)
+UNDER = ("", "load")
 
 
 def of_rows(rows: Iterable[dict[str, str]], meter: Meter) -> list[Reading]:
@@ -30,7 +31,13 @@ def _reading(line: str, row: dict[str, str], meter: Meter) -> Reading:
             f"{line}: {name} of {red or 'no net'}. A line has quantity "
             f"({' or '.join(QUANTITIES)}), red, black, value and unit."
         )
-    place = Place(quantity, red, _cell(row, "black"))
+    under = _cell(row, "under")
+    if under not in UNDER:
+        raise ReadingError(
+            f'{line}: {red} is read under {under}. Write "load" where the load is connected that '
+            "was asked for, and nothing where none is."
+        )
+    place = Place(quantity, red, _cell(row, "black"), under)
     try:
         value = parse(f"{_cell(row, 'value')} {_cell(row, 'unit')}".strip(), place.unit)
         known = [

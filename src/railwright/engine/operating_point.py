@@ -70,7 +70,7 @@ DENSE_LANES = 16
 
 
 Start = OperatingPoints | None
-Reach = Literal["first", "near", "all"]
+Reach = Literal["once", "first", "near", "all"]
 
 
 def operating_point(
@@ -85,9 +85,10 @@ def operating_point(
 
     lanes: values, inputs and system parameters that differ from nominal, as numbers or arrays
     (lane), SI. start: solutions to begin from, one lane for each or one for all. announce: told
-    before a first compilation. reach: `first` makes one attempt from the start, `near` also
-    walks there from a neighbour's parameters, `all` goes through every fall-back. ValueError where
-    the start is of another circuit.
+    before a first compilation. reach: `first` makes one attempt from the start, `once` as well but
+    gives up at once where pivots cannot be trusted, `near` also walks there from a neighbour's
+    parameters, `all` goes through every fall-back. ValueError where the start is of another
+    circuit.
     """
     _same_circuit(model, start)
     kernel = _kernel(model, lanes, announce)
@@ -97,6 +98,7 @@ def operating_point(
         work = _Work(model, kernel, chosen(lanes, piece), piece.stop - piece.start)
         found = work.solve(begin, reach)
         odd = work.doubtful if work.doubtful.size > DENSE_LANES else work.doubtful[:0]
+        odd = odd[:0] if reach == "once" else odd
         if reach == "all":
             odd = np.union1d(odd, work.lost())
         if odd.size and kernel.renewals < MOST_RENEWALS:
@@ -190,16 +192,19 @@ class _Work:
         self.effort = np.zeros(count)
         self.doubtful = np.zeros(0, np.intp)
         """Lanes whose pivots could not be trusted at the last attempt that had such lanes."""
+        self.confirms = True
+        """Whether such lanes are looked at with row exchanges."""
         self.astray = np.zeros(count, bool)
         """Lanes that began cold and met such pivots on their way, not for heat without end."""
 
     def solve(self, start: Start, reach: Reach) -> OperatingPoints:
         """Try one way after the other until all lanes are solved or no way is left."""
+        self.confirms = reach != "once"
         if start is None:
             self._begin_cold()
         else:
             self._climb([TRUE], lambda which: self._from(start, which), WARM_ITERATIONS)
-            if reach != "first":
+            if reach in ("near", "all"):
                 self._walk(start)
         if reach == "all":
             if start is not None:
@@ -376,7 +381,9 @@ class _Work:
         doubtful = np.flatnonzero(good & ~(trust >= DISTRUST))
         if doubtful.size:
             self.doubtful = which[doubtful]
-            good[doubtful] = self._confirmed(which[doubtful], gathered(x, doubtful))
+            good[doubtful] = self.confirms and self._confirmed(
+                which[doubtful], gathered(x, doubtful)
+            )
         if which.size == self.count:
             self.x, self.seen = x, seen
         else:

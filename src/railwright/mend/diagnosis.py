@@ -1,52 +1,46 @@
 """Which suspects explain what was read, and which reading would tell most.
 
-Every suspect is solved with the spread of the healthy parts: so readings have a mean and a spread
-under each, taken as normal, and the meter's error comes on top. Bayes' rule does the rest. What no
-allowed reading tells apart is named as a group. The next reading is the one whose outcome is
-expected to say most about which suspect it is (mutual information; Lindley, On a Measure of the
-Information Provided by an Experiment, 1956).
+Bayes' rule over everything that may be wrong (`surveys.suspects`), each with what it would read
+(`mend.predicted`, `mend.evidence`). What no allowed reading tells apart is named as a group. The
+next reading is the one whose outcome is expected to say most about which suspect it is (mutual
+information; Lindley, On a Measure of the Information Provided by an Experiment, 1956), where what
+is cheap and safe comes first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railwright.bench.reading import Meter, Place, Reading
-from railwright.circuit.design import Design
-from railwright.engine.model import Model, Name, chosen
-from railwright.engine.operating_point import Reach, operating_point
-from railwright.engine.solutions import OperatingPoints
-from railwright.engine.two_state import State
-from railwright.surveys.fault_modes import changed
-from railwright.surveys.samples import quasi_random
-from railwright.surveys.single_faults import value_before
-from railwright.surveys.stages import Bench
-from railwright.surveys.states import settle
-from railwright.surveys.suspects import METER, NOTHING, Suspect, suspects_of
+from railwright.engine.assembly import SYSTEM
+from railwright.engine.model import Name
+from railwright.mend.evidence import Evidence, Expected, Ways, noise
+from railwright.mend.predicted import Round, Supply
+from railwright.mend.reasons import reason
+from railwright.surveys.suspects import NOTHING, SOUND, Suspect, Variant, pairs_of
 
 Array = NDArray[np.float64]
-SAMPLES = 32
-"""Of the spread of the healthy parts, under each suspect."""
-OFF = 0.1
-"""Share by which a meter that is wrong may be off."""
-LEAST_SIGMA = 1e-3
-"""V or A at 1 mA full scale below which nothing is told apart."""
-SURPRISE = 0.01
-"""Share of readings that nothing here explains: a slip of the pen, a bad contact."""
-WIDE = 3.0
-"""Times the greatest reading over which such a one may lie."""
-FEW = 8
-"""Samples that have to be solved for a suspect to be judged by them."""
-ALIKE = 2.0
+ALIKE = 2.5
 """Standard deviations within which no reading tells two suspects apart."""
-CONSIDERED = 40
-"""Suspects among which the next reading is sought, the likeliest."""
+FITS_AS_WELL = 3.0
+"""Natural logarithm of the factor by which another suspect may explain the readings worse and still
+count as not told apart by them."""
 UNLIKELY = 1e-3
+PAIRED = 12
+"""Suspects of which any two are suspected at once, the likeliest."""
+EXPLAINED = 8
+"""Suspects that are told with their reason, the likeliest."""
+NOTHING_MORE = 0.02
+"""Bit below which no reading is worth while."""
+WORTH = {"voltage": 1.0, "current": 0.95, "resistance": 0.95}
+"""What a bit is worth that comes from a reading: one for which a lead is opened, or a board freed
+of its feed, is wanted only where it tells more."""
+WORTH_LOADED = 0.9
+"""The same of what takes a load that has to be connected."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +49,12 @@ class Ranked:
 
     suspect: Suspect
     probability: float
+    words: str
+    """What would be so, with the value that fits best."""
+    variant: Variant
+    """In which way."""
+    because: str
+    """What is read otherwise then; of the likeliest alone."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,8 @@ class Diagnosis:
     """That it is expected to bring [bit]."""
     unjudged: int
     """Suspects without enough solutions to be judged."""
+    shorted: float
+    """Probability that nets are joined that should not be."""
 
     @property
     def is_fault(self) -> bool:
@@ -78,211 +80,119 @@ class Diagnosis:
         return self.ranked[0].suspect.words != NOTHING
 
 
+def is_short(suspect: Suspect) -> bool:
+    """Whether it joins nets that should not be joined."""
+    return any(owner == SYSTEM and name.startswith("bridge ") for (owner, name) in _names(suspect))
+
+
+def _names(suspect: Suspect) -> list[Name]:
+    return [change.name for variant in suspect.variants for change in variant.changes]
+
+
 class Finder:
-    """A built supply, or a part of one, with everything that may be wrong in it."""
+    """A built supply with everything that may be wrong in it, ready for readings."""
 
-    def __init__(self, design: Design, fitted: Sequence[str] = (), seed: int = 1) -> None:
-        """fitted: refs of the parts that are in it; all where empty."""
-        refs = tuple(fitted) or tuple(part.ref for part in design.circuit.parts)
-        bare = Bench(design, refs, refs)
-        nets = _readable(bare)
-        self.bench = Bench(design, refs, refs, nets)
-        found = suspects_of(self.bench.circuit, self.bench.model.topology, self.bench.spread)
-        self.suspects = found.several
-        self.model = Model(found.topology, self.bench.model.nominal)
-        self.places = (
-            *(Place("current", s.pins["plus"], s.pins["minus"]) for s in self.bench.sources),
-            *(Place("voltage", net, self.bench.common) for net in nets),
-        )
-        self.predicted = self._predictions(seed)
-        """What is read (suspect, place, sample); not-a-number where a lane has no solution."""
+    def __init__(self, supply: Supply, found: Round | None = None, seed: int = 1) -> None:
+        """found: what every suspect reads; worked out where it is not given."""
+        self.supply = supply
+        self.suspects = supply.suspects
+        self.round = Round(supply, seed) if found is None else found
+        self.places = supply.places
+        self.ways = Ways(self.round)
 
-    def _predictions(self, seed: int) -> Array:
-        spread = self.bench.spread
-        draws = spread.draw(quasi_random(spread.size, SAMPLES, seed))
-        lanes = self.bench.lanes(draws) | self.bench.metered(np.full(SAMPLES, -1))
-        # Meters everywhere: a loose net is read as the meter leaves it.
-        lanes |= dict.fromkeys(self.bench.metered(np.zeros(1, np.intp)), 10000000.0)
-        count = len(self.suspects)
-        rows = np.full((count, len(self.places), SAMPLES), np.nan)
-        sound = settle(self._engine, lanes, SAMPLES, self._working())
-        if not sound.solved.any():
-            return rows
-        again = np.tile(np.arange(SAMPLES), count)
-        wide = chosen(_spread_out(lanes), again)
-        variants = [suspect.changes for suspect in self.suspects]
-        wide |= changed(partial(value_before, self.model, lanes), variants, SAMPLES)
-        found = self._engine(wide, count * SAMPLES, sound.take(again))
-        for place in range(len(self.places)):
-            rows[:, place] = self._read(found, place).reshape(count, SAMPLES)
-        return rows
-
-    def _working(self) -> State:
-        """The state of its two-state parts in which most is alive: as switched on."""
-
-        def alive(found: tuple[State, OperatingPoints, int]) -> float:
-            _, at, lane = found
-            black = at.potential(self.bench.common)[lane]
-            return float(sum(abs(at.potential(net)[lane] - black) for net in self.bench.read))
-
-        stable = self.bench.states().found
-        return max(stable, key=alive)[0] if stable else {}
-
-    def _engine(
-        self,
-        lanes: Mapping[Name, Array | float],
-        count: int,
-        start: OperatingPoints | None = None,
-        reach: Reach = "all",
-    ) -> OperatingPoints:
-        return operating_point(self.model, lanes, count, start, None, reach)
-
-    def _read(self, at: OperatingPoints, place: int) -> Array:
-        sources = self.bench.sources
-        if place < len(sources):
-            return at.of(sources[place].ref, "current")
-        black = at.potential(self.bench.common)
-        return at.potential(self.places[place].red) - black
+    def with_pairs(self, found: Diagnosis) -> Finder:
+        """A finder that suspects two things at once as well: the likeliest of those in `found`, and
+        everything of these two by two."""
+        single = [r.suspect for r in found.ranked if r.suspect.variants[0] != SOUND]
+        supply = self.supply.suspecting((*self.suspects, *pairs_of(single[:PAIRED])))
+        return Finder(supply)
 
     def diagnose(self, readings: Sequence[Reading], meter: Meter) -> Diagnosis:
         """What readings say; those of places that are not known here are left out."""
         known = {r.place: r for r in readings if r.place in self.places}
-        means, covariances, judged = self._moments()
-        log = np.log([suspect.weight for suspect in self.suspects])
-        if known:
-            which = np.array([self.places.index(place) for place in known], np.intp)
-            values = np.array([r.value for r in known.values()])
-            errors = np.array([max(r.error / np.sqrt(3.0), LEAST_SIGMA) for r in known.values()])
-            log = log + np.array(
-                [
-                    _fit(values, errors, means[k][which], covariances[k][np.ix_(which, which)])
-                    if judged[k]
-                    else np.log(SURPRISE)
-                    for k in range(len(self.suspects))
-                ]
-            )
-        chance = np.exp(log - log.max())
-        chance /= chance.sum()
-        order = np.argsort(-chance)
-        ranked = tuple(Ranked(self.suspects[k], float(chance[k])) for k in order)
-        open_ = [i for i, place in enumerate(self.places) if place not in known]
-        best, bits = self._next(chance, means, covariances, judged, open_, meter)
+        evidence = Evidence(self.ways, self.places, tuple(known.values()))
+        chance, fit = evidence.of_suspects(len(self.suspects))
+        order = np.argsort(-chance, kind="stable")
+        ranked = tuple(
+            self._ranked(evidence, int(k), float(chance[k]), place < EXPLAINED)
+            for place, k in enumerate(order)
+        )
+        expected = evidence.expected(evidence.likeliest())
+        best, bits = self._next(expected, set(map(int, evidence.read)), meter)
+        judged = np.zeros(len(self.suspects), bool)
+        judged[self.ways.suspect[evidence.judged]] = True
         return Diagnosis(
             ranked,
-            self._group(int(order[0]), means, covariances, judged, meter),
+            self._group(evidence, int(order[0]), fit, meter),
             None if best is None else self.places[best],
             bits,
             int((~judged).sum()),
+            sum(r.probability for r in ranked if is_short(r.suspect)),
         )
 
-    def _moments(self) -> tuple[Array, Array, NDArray[np.bool_]]:
-        """Means (suspect, place), covariances (suspect, place, place), and who is judged."""
-        count, places = len(self.suspects), len(self.places)
-        means, covariances = np.zeros((count, places)), np.zeros((count, places, places))
-        judged = np.zeros(count, bool)
-        factors = 1.0 + OFF * np.linspace(-1.0, 1.0, SAMPLES)
-        for k, suspect in enumerate(self.suspects):
-            rows = self.predicted[k]
-            if suspect.words == METER:
-                rows = rows * factors
-            good = rows[:, np.isfinite(rows).all(axis=0)]
-            if good.shape[1] >= FEW:
-                judged[k] = True
-                means[k] = good.mean(axis=1)
-                covariances[k] = np.atleast_2d(np.cov(good))
-        return means, covariances, judged
+    def _ranked(self, evidence: Evidence, suspect: int, chance: float, explained: bool) -> Ranked:
+        way = evidence.best_way(suspect)
+        variant = self.ways.of[way][1]
+        words = self.suspects[suspect].words
+        words = f"{words}: {variant.words}" if variant.words else words
+        number = self.ways.variant[way]
+        because = reason(self.round, number) if explained and number else ""
+        return Ranked(self.suspects[suspect], chance, words, variant, because)
 
     def _group(
-        self,
-        first: int,
-        means: Array,
-        covariances: Array,
-        judged: NDArray[np.bool_],
-        meter: Meter,
+        self, evidence: Evidence, first: int, fit: Array, meter: Meter
     ) -> tuple[Suspect, ...]:
-        """Suspects of which every place reads about the same as of one."""
-        found: list[Suspect] = []
-        for k in range(len(self.suspects)):
-            if k == first:
-                found.insert(0, self.suspects[k])
-                continue
-            if not (judged[k] and judged[first]):
-                continue
-            spread = np.sqrt(
-                np.diag(covariances[k])
-                + np.diag(covariances[first])
-                + 2.0 * self._noise(means[k], meter)
-            )
-            if (np.abs(means[k] - means[first]) < ALIKE * spread).all():
-                found.append(self.suspects[k])
-        return tuple(found)
+        """The first suspect, and those of which every place reads about the same from here on."""
+        near = np.flatnonzero(fit > fit[first] - FITS_AS_WELL)
+        others = [int(k) for k in near if k != first]
+        ways = np.array([evidence.best_way(k) for k in (first, *others)], np.intp)
+        expected = evidence.expected(ways)
+        errors = noise(expected.mean, self.places, meter)
+        variance = expected.sigma**2 + errors
+        apart = np.abs(expected.mean - expected.mean[0]) > ALIKE * np.sqrt(variance + variance[0])
+        apart[:, evidence.read] = False
+        alike = ~apart.any(axis=1) & evidence.judged[ways]
+        found = [self.suspects[k] for k, same in zip(others, alike[1:], strict=True) if same]
+        return (self.suspects[first], *found)
 
-    def _noise(self, values: Array, meter: Meter) -> Array:
-        """Variances of the meter's own error at values."""
-        errors = np.array([meter.error(float(v)) for v in values]) / np.sqrt(3.0)
-        return np.asarray(np.maximum(errors, LEAST_SIGMA) ** 2, float)
-
-    def _next(
-        self,
-        chance: Array,
-        means: Array,
-        covariances: Array,
-        judged: NDArray[np.bool_],
-        open_: Sequence[int],
-        meter: Meter,
-    ) -> tuple[int | None, float]:
-        """The place whose reading is expected to tell most, and how much [bit]."""
-        order = np.argsort(-chance)[:CONSIDERED]
-        likely = order[judged[order] & (chance[order] > UNLIKELY)]
-        if likely.size < 2:
+    def _next(self, expected: Expected, read: set[int], meter: Meter) -> tuple[int | None, float]:
+        """The place whose reading is expected to tell most for what it takes, and how much."""
+        likely = expected.weight > UNLIKELY * expected.weight.max(initial=0.0)
+        suspect = self.ways.suspect[expected.ways[likely]]
+        if np.unique(suspect).size < 2:
             return None, 0.0
-        weight = chance[likely] / chance[likely].sum()
-        told = []
-        for place in open_:
-            mean = means[likely, place]
-            sigma = np.sqrt(covariances[likely, place, place] + self._noise(mean, meter))
-            told.append((_information(weight, mean, sigma), place))
-        bits, best = max(told, default=(0.0, None))
-        return (best, bits) if bits > UNLIKELY else (None, 0.0)
+        weight = expected.weight[likely] / expected.weight[likely].sum()
+        mean, sigma = expected.mean[likely], expected.sigma[likely]
+        errors = noise(mean, self.places, meter)
+        told: list[tuple[float, float, int]] = []
+        for place in range(len(self.places)):
+            known = np.isfinite(mean[:, place])
+            if place in read or not known.any():
+                continue
+            own = weight[known]
+            sigmas = np.sqrt(sigma[known, place] ** 2 + errors[known, place])
+            bits = _information(own / own.sum(), mean[known, place], sigmas, suspect[known])
+            told.append((bits * own.sum() * _worth(self.places[place]), bits, place))
+        worth, bits, best = max(told, default=(0.0, 0.0, None))
+        return (best, bits) if worth > NOTHING_MORE else (None, 0.0)
 
 
-def _readable(bench: Bench) -> tuple[str, ...]:
-    """Every electrical net but the common one and those that jump."""
-    jumping = {
-        net
-        for part in bench.circuit.parts
-        for pin, net in part.pins.items()
-        if part.device.pins[pin].role == "switch"
-    }
-    return tuple(net for net in bench.circuit.nets if net != bench.common and net not in jumping)
+def _worth(place: Place) -> float:
+    return WORTH[place.quantity] * (WORTH_LOADED if place.under else 1.0)
 
 
-def _spread_out(lanes: Mapping[Name, Array | float]) -> dict[Name, Array | float]:
-    return {n: np.broadcast_to(np.asarray(v, float), (SAMPLES,)) for n, v in lanes.items()}
+_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(7)
 
 
-def _fit(values: Array, errors: Array, mean: Array, covariance: Array) -> float:
-    """Logarithm of how well readings fit a normal prediction, surprises allowed for."""
-    both = covariance + np.diag(errors**2)
-    away = values - mean
-    _, size = np.linalg.slogdet(both)
-    fits = -0.5 * float(away @ np.linalg.solve(both, away)) - 0.5 * size
-    fits -= 0.5 * values.size * np.log(2.0 * np.pi)
-    span = WIDE * max(float(np.abs(values).max()), 1.0)
-    anything = -values.size * np.log(span)
-    return float(np.logaddexp(np.log1p(-SURPRISE) + fits, np.log(SURPRISE) + anything))
-
-
-_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(9)
-
-
-def _information(weight: Array, mean: Array, sigma: Array) -> float:
+def _information(weight: Array, mean: Array, sigma: Array, suspect: NDArray[np.intp]) -> float:
     """Mutual information of which suspect it is and a reading, of normal predictions [bit]."""
     values = mean[:, None] + sigma[:, None] * _NODES
     apart = (values[:, :, None] - mean) / sigma
-    density = np.exp(-0.5 * apart**2) / sigma
-    own = np.exp(-0.5 * _NODES**2)[None, :] / sigma[:, None]
-    mixed = density @ weight
+    density = np.exp(-0.5 * apart**2) / sigma * weight
+    same = suspect[:, None] == suspect
+    mine = np.einsum("ijk,ik->ij", density, same.astype(float))
+    total = (same * weight).sum(axis=1)
+    mixed = density.sum(axis=2)
+    ratio = np.maximum(mine, 1e-300) / total[:, None] / np.maximum(mixed, 1e-300)
     shares = _SHARES / _SHARES.sum()
-    told = weight @ (np.log2(own / np.maximum(mixed, 1e-300)) @ shares)
-    return max(0.0, float(told))
+    return max(0.0, float(weight @ (np.log2(ratio) @ shares)))

@@ -8,29 +8,36 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from railwright.bench.reading import Place
 from railwright.mend.diagnosis import Diagnosis
+from railwright.mend.predicted import LOADED, Supply
 from railwright.pages.narrow import GAP, Narrow
 from railwright.pages.wording import printable
+from railwright.quantity import show
 
 SHOWN = 8
 """Suspects that are listed."""
 LEAST = 0.005
 """Probability below which a suspect is not listed."""
 MOST_ALIKE = 6
+SUSPECTED = 0.05
+"""Probability of a short from which on a reading with power is asked for with a caution."""
 
 
 class Suspicion(Narrow):
     """What is suspected after so many readings."""
 
-    def __init__(self, found: Diagnosis, readings: int) -> None:
-        self.found, self.readings = found, readings
+    def __init__(self, found: Diagnosis, readings: int, supply: Supply) -> None:
+        self.found, self.readings, self.supply = found, readings, supply
 
     def parts(self) -> Iterator[RenderableType]:
         ranked = [each for each in self.found.ranked[:SHOWN] if each.probability >= LEAST]
         table = Table.grid(padding=(0, GAP, 0, 0))
         for each in ranked:
             chance = f"{100.0 * each.probability:.0f} %"
-            table.add_row(Text(chance, justify="right"), Text(printable(each.suspect.words)))
+            table.add_row(Text(chance, justify="right"), Text(printable(each.words)))
+            if each.because:
+                table.add_row("", Text(printable(each.because), style="dim"))
         yield Text(f"After {self.readings} readings:", style="bold")
         yield table
         alike = [s.words for s in self.found.group[1:]]
@@ -45,3 +52,23 @@ class Suspicion(Narrow):
         else:
             bits = f"{self.found.information:.1f} bit"
             yield Text(printable(f"Read next: {self.found.next.told} ({bits} expected)."))
+            yield from self._how(self.found.next)
+
+    def _how(self, place: Place) -> Iterator[Text]:
+        """What has to be done before a reading is taken."""
+        if place.quantity == "resistance":
+            yield Text(
+                "Without power, capacitors discharged, by a meter whose test voltage is below "
+                "0.2 V."
+            )
+            return
+        if place.under == LOADED:
+            for load in self.supply.loads:
+                ohms, watts = show(load.ohms, "Ω", 2), show(load.watts, "W", 2)
+                told = f"The load: {ohms} for at least {watts} from {load.plus} to {load.minus}."
+                yield Text(printable(told))
+        if self.found.shorted > SUSPECTED:
+            yield Text(
+                "Something may be shorted: feed it from a bench source whose current limit is set "
+                "low, and raise the voltage from nothing."
+            )

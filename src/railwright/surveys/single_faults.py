@@ -1,9 +1,8 @@
 """Every part in every way in which it can fail by itself: where the supply comes to rest then.
 
-Knobs stay where they were set before the fault. Parts with two states first stay in those of the
-sound supply, then turn over as their inputs tell them, again and again, until nothing turns over
-any more: what latches, trips or fires is in the state that follows from the sound one. On
-alternating mains the direct sources that stand for the windings are at their crest.
+Knobs stay where they were set before the fault. Parts with two states follow from those of the
+sound supply (`surveys.to_rest`). On alternating mains the direct sources that stand for the
+windings are at their crest.
 """
 
 from __future__ import annotations
@@ -19,7 +18,6 @@ from numpy.typing import NDArray
 from railwright.engine.model import Lanes, Model, Name, chosen
 from railwright.engine.operating_point import Reach, first_order, operating_point
 from railwright.engine.solutions import OperatingPoints
-from railwright.engine.two_state import two_state_parts
 from railwright.surveys.depth import DEEP
 from railwright.surveys.fault_modes import FaultMode, FaultModes, changed
 from railwright.surveys.fixture import CREST, transforms
@@ -27,17 +25,11 @@ from railwright.surveys.operating_range import Points
 from railwright.surveys.situations import AS_SET, knobs
 from railwright.surveys.states import level, settle
 from railwright.surveys.survey import Survey
+from railwright.surveys.to_rest import ToRest
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 Which = NDArray[np.intp]
-ROUNDS = 16
-"""Times that two-state parts may turn over before a supply counts as one that comes to no rest."""
-PAST = 0.1
-"""How far beyond its bend a state is held: near enough for one step of the search to show whether
-it is driven over, far enough for nothing else to depend on it."""
-DRIVEN = 1e-3
-"""How far a state is driven that turns over."""
 
 
 @dataclass(frozen=True)
@@ -123,10 +115,10 @@ def look_at(
     wanted: numbers of modes, as `FaultStudy.mode` has them; None for all.
     """
     before = AS_SET.view(survey, points, actual, None)
-    highest = points
+    crest = points
     if survey.fixture.alternating:  # what fails may leave a reservoir without a load
-        highest = replace(points, input=CREST * points.input)
-    lanes = survey.lanes(highest, actual) | knobs(survey, before.at)
+        crest = replace(points, input=CREST * points.input)
+    lanes = survey.lanes(crest, actual) | knobs(survey, before.at)
     own = {part.ref for part in survey.fixture.design.circuit.parts} - set(left_out(survey))
     parts = [part for part in survey.fixture.circuit.parts if part.ref in own]
     found = FaultModes.of(parts, survey.model.topology)
@@ -140,7 +132,13 @@ def look_at(
     mode = np.repeat(np.array([n for n, _ in variants], np.intp), points.count)
     faulty = chosen(_spread_out(lanes, points.count), point)
     faulty |= changed(partial(value_before, model, lanes), [v for _, v in variants], points.count)
-    course = _Course(survey, model, faulty, sound.take(point))
+    highest = {rail: np.full(point.size, np.nan) for rail in survey.fixture.rails}
+
+    def seen(which: Which, at: OperatingPoints) -> None:
+        for rail, so_far in highest.items():
+            so_far[which] = np.fmax(so_far[which], survey.rail_voltage(at, rail))
+
+    course = ToRest(engine, partial(_step, survey, model), faulty, sound.take(point), seen)
     return FaultStudy(
         survey,
         found.modes,
@@ -152,7 +150,7 @@ def look_at(
         faulty,
         course.follow(),
         course.restless,
-        course.highest,
+        highest,
         course.reached,
     )
 
@@ -176,6 +174,13 @@ def _solve(
     return operating_point(model, lanes, count, start, survey.announce, reach)
 
 
+def _step(
+    survey: Survey, model: Model, lanes: Lanes, count: int, start: OperatingPoints
+) -> OperatingPoints:
+    survey.effort.add(count)
+    return first_order(model, lanes, count, start)
+
+
 def _spread_out(lanes: Lanes, count: int) -> dict[Name, Array]:
     return {name: np.broadcast_to(np.asarray(v, float), (count,)) for name, v in lanes.items()}
 
@@ -192,79 +197,3 @@ def value_before(model: Model, lanes: Lanes, name: Name) -> Array | float:
         return device.inputs[own]
     default = device.values[own].default if own in device.values else None
     return model.nominal.get(name, 0.0 if default is None else default)
-
-
-class _Course:
-    """Lanes with faults on their way from the sound states of their two-state parts to rest."""
-
-    def __init__(
-        self, survey: Survey, model: Model, lanes: dict[Name, Array | float], sound: OperatingPoints
-    ) -> None:
-        self.survey = survey
-        self.model = model
-        self.lanes = lanes
-        self.sound = sound
-        self.count = sound.count
-        self.parts = two_state_parts(model)
-        self.stuck = {
-            ref: np.asarray(lanes.get((ref, "free"), np.ones(self.count))) == 0.0
-            for ref in self.parts
-        }
-        self.states = {ref: np.round(level(sound, ref)) for ref in self.parts}
-        self.reached = {ref: states.copy() for ref, states in self.states.items()}
-        self.restless = np.zeros(self.count, bool)
-        self.highest: dict[str, Array] = {}
-
-    def follow(self) -> OperatingPoints:
-        """Where all lanes come to rest."""
-        at = self._at(np.arange(self.count), self.sound)
-        self.highest = {rail: self._output(at, rail) for rail in self.survey.fixture.rails}
-        moving = np.flatnonzero(at.solved)
-        for _ in range(ROUNDS):
-            moving = self._turn_over(at, moving)
-            if not moving.size:
-                return at
-            some = self._at(moving, at.take(moving))
-            at = at.replaced(moving, some)
-            for rail, so_far in self.highest.items():
-                so_far[moving] = np.fmax(so_far[moving], self._output(some, rail))
-            moving = moving[some.solved]
-        self.restless[moving] = True
-        return at
-
-    def _at(self, which: Which, start: OperatingPoints) -> OperatingPoints:
-        """These lanes with every two-state part held at its state."""
-        lanes = {**chosen(self.lanes, which), **self._held(which)}
-        return _solve(self.survey, self.model, lanes, which.size, start)
-
-    def _held(self, which: Which) -> dict[Name, Array]:
-        """Every two-state part held at its state, those stuck where they are stuck."""
-        found: dict[Name, Array] = {}
-        for ref in self.parts:
-            state, stuck = self.states[ref][which], self.stuck[ref][which]
-            where = np.broadcast_to(self.lanes.get((ref, "forced"), 0.0), (self.count,))[which]
-            found[ref, "free"] = np.zeros(which.size)
-            found[ref, "forced"] = np.where(stuck, where, np.where(state > 0.5, 1.0 + PAST, -PAST))
-        return found
-
-    def _turn_over(self, at: OperatingPoints, which: Which) -> Which:
-        """Turn over the states that are driven over; the lanes in which there are such.
-
-        A state that is let go steps, all else at rest, by how far it is driven.
-        """
-        self.survey.effort.add(which.size)
-        free = chosen(self.lanes, which)
-        step = first_order(self.model, free, which.size, at.take(which))
-        turned = np.zeros(which.size, bool)
-        for ref in self.parts:
-            state = self.states[ref][which]
-            reached = step.unknown(ref, "state")
-            over = np.where(state > 0.5, reached < 1.0 - DRIVEN, reached > DRIVEN)
-            over &= ~self.stuck[ref][which]
-            self.states[ref][which[over]] = 1.0 - state[over]
-            self.reached[ref] = np.maximum(self.reached[ref], self.states[ref])
-            turned |= over
-        return which[turned]
-
-    def _output(self, at: OperatingPoints, rail: str) -> Array:
-        return self.survey.rail_voltage(at, rail)

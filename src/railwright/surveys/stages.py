@@ -221,6 +221,8 @@ class Bench:
     new: Sequence[str]
     wanted: Sequence[str] = ()
     """Nets to be measured; found where none is named."""
+    beside: Sequence[Part] = ()
+    """What is connected besides, such as loads."""
 
     def __post_init__(self) -> None:
         own = set(self.fitted)
@@ -234,7 +236,7 @@ class Bench:
         self.common = common(self.design)
         self.read = self._read()
         meters = [self._meter(net) for net in self.read]
-        self.powered = Circuit((*powered, *meters))
+        self.powered = Circuit((*powered, *meters, *self.beside))
         topology = Topology.of(self.powered.parts, self.fixture.ground)
         nominal = {
             (part.ref, name): value.spread.typical
