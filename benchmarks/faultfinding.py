@@ -225,14 +225,18 @@ def main() -> None:
     parser = arguments(__doc__, f"{QUICK[0]} faults and {QUICK[1]} healthy supplies of each design")
     parser.add_argument("--kept", type=Path, metavar="FILE", help="cases, added one by one")
     parser.add_argument("--seed", type=int, default=7_000_000, help="of all supplies")
+    parser.add_argument("--faults", type=int, help="faults of each design, in place of all")
+    parser.add_argument("--supplies", type=int, help="healthy supplies of each, in place of all")
     asked = parser.parse_args()
     began = time.perf_counter()
     faults, healthy = QUICK if asked.quick else FULL
+    faults, healthy = asked.faults or faults, asked.supplies or healthy
     before = kept(asked.kept, asked.seed)
     cases: list[Case] = []
     for name in DESIGNS:
         study = Study(name, asked.seed)
         sound, low, high = study.healthy(healthy)
+        print(f"{name}: {sum(c.faulty for c in sound)} of {len(sound)} called faulty", flush=True)
         own = [c for c in before if c.design == name]
         cases += [*sound, *own]
         left = faults - sum(c.found for c in own)

@@ -53,12 +53,12 @@ class Ohms:
             for pin in _pins(part)
             if len(_pins(part)) > 1 and not _passive(part)
         }
-        conductance = np.zeros((samples, len(self.nets), len(self.nets)))
+        conductance: Array = np.zeros((samples, len(self.nets), len(self.nets)))
         for part in circuit.parts:
             for one, other, siemens in self._links(part, {}):
                 self._add(conductance, one, other, siemens)
-        conductance += LEFT * np.eye(len(self.nets))
-        self.sound: Array = np.linalg.inv(conductance)
+        conductance[:] += LEFT * np.eye(len(self.nets))
+        self.sound = np.asarray(np.linalg.inv(conductance), float)
 
     def read(
         self, changes: Sequence[Change], moves: Mapping[tuple[str, str], str], pairs: Sequence[Name]
