@@ -24,7 +24,6 @@ UNITS: Mapping[Quantity, str] = {
 }
 Condition = Literal["cold", "settled"]
 """Right after switching on, or once it has come to rest."""
-Quantity = Literal["voltage", "current", "resistance"]
 Verdict = Literal["inside", "outside", "doubtful"]
 _ACCURACY = re.compile(
     r"\s*(\d+(?:\.\d+)?)\s*%\s*(?:\+\s*(\d+)\s*(?:digits?|counts?)\s*(?:of\s*(\d+))?)?\s*"

@@ -293,6 +293,10 @@ class Topology:
 
     def signature(self) -> str:
         """A text that is equal exactly where compiled code can be shared."""
+        return self._signature
+
+    @cached_property
+    def _signature(self) -> str:
         lines = [
             f"ground {self.ground} {self.isothermal} {self.switched} {self.slow} {self.strays}"
         ]

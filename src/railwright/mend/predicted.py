@@ -47,6 +47,8 @@ SAMPLES = 32
 HALF = 0.5
 """Of the greatest current that the need asks of a rail: what the load takes."""
 UNLOADED, LOADED = "", "load"
+TOGETHER = 200
+"""Variants whose lanes are in memory at the same time."""
 MIXED = 24
 """Lanes with pins moved at random, on which the order of elimination is chosen."""
 REACHES: tuple[Reach, ...] = ("once", "near")
@@ -205,15 +207,21 @@ class Round:
         sound = [
             settle(supply.bench.engine, lanes, self.samples + 1, state) for state in supply.states
         ]
+        for which in self._pieces():
+            at = _Solving(supply, [self.ways[i][1] for i in which], lanes, sound).all_samples()
+            for place in places:
+                found = supply.read(at, supply.places[place])
+                self.rows[which, place] = found.reshape(which.size, self.samples + 1)
+        still = [i for i, (_, v) in enumerate(self.ways) if _is_stored(v)]
+        self.rows[np.ix_(still, places)] = self.rows[0, places]
+
+    def _pieces(self) -> Iterator[Which]:
+        """Numbers of variants that are solved together: those that move pins apart."""
         moved = [bool(moves_of(v)) for _, v in self.ways]
         for group in (False, True):
-            which = np.array([i for i, m in enumerate(moved) if m == group], np.intp)
-            if which.size:
-                solving = _Solving(supply, [self.ways[i][1] for i in which], lanes, sound)
-                at = solving.all_samples()
-                for place in places:
-                    found = supply.read(at, supply.places[place])
-                    self.rows[which, place] = found.reshape(which.size, self.samples + 1)
+            own = [i for i, m in enumerate(moved) if m == group and not _is_stored(self.ways[i][1])]
+            for first in range(0, len(own), TOGETHER):
+                yield np.array(own[first : first + TOGETHER], np.intp)
 
 
 class _Solving:
@@ -310,6 +318,12 @@ class _Solving:
 
 def _each(lanes: Mapping[Name, Array | float], count: int) -> dict[Name, Array | float]:
     return {n: np.broadcast_to(np.asarray(v, float), (count,)) for n, v in lanes.items()}
+
+
+def _is_stored(variant: Variant) -> bool:
+    """Whether nothing at rest depends on what it changes."""
+    names = [change.name[1] for change in variant.changes]
+    return bool(names) and not variant.moves and {*names} <= {"capacitance", "esr"}
 
 
 def _is_joint(name: Name) -> bool:

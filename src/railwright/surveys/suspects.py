@@ -454,17 +454,19 @@ def _exchanged(circuit: Circuit, spread: PartSpread) -> Iterator[Suspect]:
 
 
 def _reversed(circuit: Circuit) -> Iterator[Suspect]:
-    """Parts with two poles the wrong way round: what rectifies leads, what is wet leaks."""
+    """Parts of two poles the wrong way round. A wet capacitor leaks then: so it is suspected."""
     for part in circuit.parts:
-        for plus, minus in part.device.polar_pairs(part.options):
-            pins = _electrical(part)
-            if len(pins) != MOST_PINS or plus not in pins or minus not in pins:
-                continue
-            if part.kind == "capacitor":
-                continue  # it leaks, as one that failed: there it is suspected
-            moves = {(part.ref, plus): pins[minus], (part.ref, minus): pins[plus]}
+        pins = _electrical(part)
+        if len(pins) == MOST_PINS and part.kind not in CODED and _is_polar(part):
+            (one, a), (other, b) = pins.items()
+            moves = {(part.ref, one): b, (part.ref, other): a}
             words = f"{part.ref} the wrong way round"
             yield Suspect((part.ref,), words, 1.0, (Variant((), 1.0, "", moves),))
+
+
+def _is_polar(part: Part) -> bool:
+    roles = {part.device.pins[pin].role for pin in _electrical(part)}
+    return "cathode" in roles or bool(part.device.polar_pairs(part.options))
 
 
 def _other_orders(circuit: Circuit) -> Iterator[Suspect]:

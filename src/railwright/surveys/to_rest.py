@@ -76,16 +76,24 @@ class ToRest:
         """Where all lanes come to rest; reach: as of `operating_point`."""
         at = self.held_at(np.arange(self.count), self.sound, reach)
         self.seen(np.arange(self.count), at)
-        moving = np.flatnonzero(at.solved)
+        moving = self._turn_over(at, np.flatnonzero(at.solved))
+        if not moving.size:
+            return at
+        return at.replaced(moving, self._go_on(moving, at.take(moving), reach))
+
+    def _go_on(self, which: Which, at: OperatingPoints, reach: Reach) -> OperatingPoints:
+        """Where lanes come to rest in which something has turned over."""
+        moving = np.arange(which.size)
         for _ in range(ROUNDS):
-            moving = self._turn_over(at, moving)
+            some = self.held_at(which[moving], at.take(moving), reach)
+            at = at.replaced(moving, some)
+            self.seen(which[moving], some)
+            moving = moving[some.solved]
+            turned = self._turn_over(at.take(moving), which[moving])
+            moving = moving[np.isin(which[moving], turned)]
             if not moving.size:
                 return at
-            some = self.held_at(moving, at.take(moving), reach)
-            at = at.replaced(moving, some)
-            self.seen(moving, some)
-            moving = moving[some.solved]
-        self.restless[moving] = True
+        self.restless[which[moving]] = True
         return at
 
     def held_at(self, which: Which, start: OperatingPoints, reach: Reach) -> OperatingPoints:
@@ -106,11 +114,14 @@ class ToRest:
     def _turn_over(self, at: OperatingPoints, which: Which) -> Which:
         """Turn over the states that are driven over; the lanes in which there are such.
 
+        at: of these lanes, or of all.
+
         A state that is let go steps, all else at rest, by how far it is driven.
         """
         if not self.parts or not which.size:
             return which[:0]
-        step = self.step(chosen(self.lanes, which), which.size, at.take(which))
+        start = at if at.count == which.size else at.take(which)
+        step = self.step(chosen(self.lanes, which), which.size, start)
         turned = np.zeros(which.size, bool)
         for ref in self.parts:
             state = self.states[ref][which]
