@@ -163,13 +163,14 @@ class Study:
         """Readings where the finder asks for them, and what it says at the end."""
         rng = np.random.default_rng([seed, 5])
         taken: list[Reading] = []
-        found = self.finder.diagnose(taken, METER)
-        while found.next is not None and len(taken) < MOST_READINGS:
-            value = float(row[self.supply.places.index(found.next)])
+        while len(taken) < MOST_READINGS:
+            place = self.finder.next_place(taken, METER)
+            if place is None:
+                break
+            value = float(row[self.supply.places.index(place)])
             value += METER.error(value) * rng.uniform(-1.0, 1.0)
-            taken.append(Reading("", found.next, value, METER.error(value)))
-            found = self.finder.diagnose(taken, METER)
-        return found, len(taken)
+            taken.append(Reading("", place, value, METER.error(value)))
+        return self.finder.diagnose(taken, METER), len(taken)
 
 
 def round_of(name: str) -> dict[str, float]:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
 from surveys.supplies import part, resistor, supply
 
 from railwright import cli
@@ -13,6 +16,7 @@ from railwright.bench.reading import Meter, Place, Reading, ReadingError
 from railwright.bench.rows import of_rows
 from railwright.circuit.design import read_text
 from railwright.mend.diagnosis import Diagnosis, Finder
+from railwright.mend.evidence import noise
 from railwright.mend.predicted import Supply
 from railwright.surveys.suspects import METER as METER_OFF
 from railwright.surveys.suspects import PriorsError, weights
@@ -211,3 +215,11 @@ def test_the_command_takes_the_stage_that_was_measured_last(tmp_path: Path) -> N
     assert done.exit_code == 0, done.output
     assert "After 2 readings:" in done.stdout
     assert "nothing wrong" not in done.stdout.splitlines()[2]
+
+
+@given(st.floats(0.0, 1e3))
+def test_errors_over_lanes_are_those_of_the_meter(value: float) -> None:
+    place = Place("voltage", "OUT", "GND")
+    meter = Meter()
+    (variance,) = noise(np.array([value]), [place], meter)
+    assert np.sqrt(variance) == pytest.approx(max(meter.error(value) / np.sqrt(3.0), 1e-3))

@@ -130,6 +130,15 @@ class Finder:
             sum(r.probability for r in ranked if is_short(r.suspect)),
         )
 
+    def next_place(self, readings: Sequence[Reading], meter: Meter) -> Place | None:
+        """Where the next reading tells most; None where none tells anything."""
+        known = {r.place: r for r in readings if r.place in self.places}
+        evidence = Evidence(self.ways, self.places, tuple(known.values()))
+        best, _ = self._next(
+            evidence.expected(evidence.likeliest()), set(map(int, evidence.read)), meter
+        )
+        return None if best is None else self.places[best]
+
     def _ranked(self, evidence: Evidence, suspect: int, chance: float, explained: bool) -> Ranked:
         way = evidence.best_way(suspect)
         variant = self.ways.of[way][1]

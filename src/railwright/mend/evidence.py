@@ -42,7 +42,9 @@ GAP, LEAST_GAP = 4.0, 0.1
 """Times the spread on either side of it, and times the scale of a place, by which samples are apart
 that are in different states."""
 MOST_MODES = 3
-EXPECTED = 120
+ROUNDING = 1e-12
+"""Decades; the end of a range belongs to the next one."""
+EXPECTED = 64
 """Ways of which it is worked out what they expect, the likeliest."""
 
 
@@ -179,7 +181,9 @@ def noise(values: Array, places: Sequence[Place], meter: Meter) -> Array:
 
 def _error(values: Array, place: Place, meter: Meter) -> Array:
     """Standard deviations of errors at values in the unit of the place."""
-    own = np.vectorize(meter.error, otypes=[float])(values) / np.sqrt(3.0)
+    decades = np.ceil(np.log10(np.maximum(np.abs(values), 1e-12) / meter.range(0.0)) + ROUNDING)
+    full = meter.range(0.0) * 10.0 ** np.maximum(decades, 0.0)
+    own = (meter.share * np.abs(values) + meter.counts * full / meter.of) / np.sqrt(3.0)
     return np.asarray(np.maximum(own, FLOORS[place.unit]), float)
 
 
