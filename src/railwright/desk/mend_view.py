@@ -16,6 +16,7 @@ from railwright.desk.bench_view import logged
 from railwright.desk.desk import Desk
 from railwright.desk.shown import Data
 from railwright.mend.diagnosis import Diagnosis, Finder
+from railwright.mend.predicted import Supply
 from railwright.quantity import QuantityError, parse, show
 
 Sent = Mapping[str, Any]
@@ -73,7 +74,8 @@ class _Mending:
     def _finder(self, design: Design, stage: str) -> Finder:
         with self._turn:
             if self._known is None or (self._known[0], self._known[1]) != (design, stage):
-                finder = Finder(design, fitted_at(design, stage) if stage else ())
+                supply = Supply(design, fitted_at(design, stage) if stage else ())
+                finder = Finder(supply, plain=True)
                 self._known = design, stage, finder
             return self._known[2]
 
@@ -86,8 +88,7 @@ def _told(found: Diagnosis, readings: Sequence[Reading]) -> Data:
         ],
         "stage": readings[-1].stage if readings else "",
         "suspects": [
-            {"words": each.suspect.words, "probability": each.probability}
-            for each in found.ranked[:SHOWN]
+            {"words": each.words, "probability": each.probability} for each in found.ranked[:SHOWN]
         ],
         "alike": [suspect.words for suspect in found.group[1:]],
         "unjudged": found.unjudged,

@@ -92,8 +92,12 @@ def _names(suspect: Suspect) -> list[Name]:
 class Finder:
     """A built supply with everything that may be wrong in it, ready for readings."""
 
-    def __init__(self, supply: Supply, found: Round | None = None, seed: int = 1) -> None:
-        """found: what every suspect reads; worked out where it is not given."""
+    def __init__(
+        self, supply: Supply, found: Round | None = None, seed: int = 1, *, plain: bool = False
+    ) -> None:
+        """found: what every suspect reads; worked out where it is not given. plain: whether only
+        voltages and currents without a load are asked for."""
+        self.plain = plain
         self.supply = supply
         self.suspects = supply.suspects
         self.round = Round(supply, seed) if found is None else found
@@ -105,7 +109,7 @@ class Finder:
         everything of these two by two."""
         single = [r.suspect for r in found.ranked if r.suspect.variants[0] != SOUND]
         supply = self.supply.suspecting((*self.suspects, *pairs_of(single[:PAIRED])))
-        return Finder(supply)
+        return Finder(supply, plain=self.plain)
 
     def diagnose(self, readings: Sequence[Reading], meter: Meter) -> Diagnosis:
         """What readings say; those of places that are not known here are left out."""
@@ -164,6 +168,9 @@ class Finder:
         found = [self.suspects[k] for k, same in zip(others, alike[1:], strict=True) if same]
         return (self.suspects[first], *found)
 
+    def _may_ask(self, place: Place) -> bool:
+        return not self.plain or (place.quantity != "resistance" and not place.under)
+
     def _next(self, expected: Expected, read: set[int], meter: Meter) -> tuple[int | None, float]:
         """The place whose reading is expected to tell most for what it takes, and how much."""
         likely = expected.weight > UNLIKELY * expected.weight.max(initial=0.0)
@@ -176,7 +183,7 @@ class Finder:
         told: list[tuple[float, float, int]] = []
         for place in range(len(self.places)):
             known = np.isfinite(mean[:, place])
-            if place in read or not known.any():
+            if place in read or not known.any() or not self._may_ask(self.places[place]):
                 continue
             own = weight[known]
             sigmas = np.sqrt(sigma[known, place] ** 2 + errors[known, place])
