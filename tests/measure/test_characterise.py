@@ -193,7 +193,7 @@ def test_beyond_what_the_load_survives_it_is_off_at_once(tmp_path: Path) -> None
 
 
 def test_a_fault_shows_as_readings_outside(tmp_path: Path) -> None:
-    wrong = fault_of(PLAIN, "R1 drift", 1)
+    wrong = fault_of(PLAIN, "R1 is not 100 Ω", 1)
     with bench_of(PLAIN, Hidden(1, (wrong,))) as bench:
         outcome, _ = characterised(bench, tmp_path / "a.readings")
     assert outcome.status == 1
@@ -262,12 +262,12 @@ def test_what_is_hidden_is_found_from_what_was_measured(tmp_path: Path) -> None:
     path, log = tmp_path / "plain.toml", tmp_path / "plain.readings"
     path.write_text(PLAIN_TEXT, encoding="utf-8")
     fine = ["--meter", "0.1 %"]
-    words = ["measure", str(path), "--simulated", "--fault", "R1 drift", "--log", str(log)]
+    words = ["measure", str(path), "--simulated", "--fault", "R1 is not 100 Ω", "--log", str(log)]
     done = CliRunner().invoke(cli.commands, [*words, *fine])
     assert done.exit_code == 1, done.output
     mended = CliRunner().invoke(cli.commands, ["mend", str(path), *fine])
     assert mended.exit_code == 0, mended.output
-    assert "R1 drift" in mended.stdout.partition("Read next")[0]
+    assert "R1 is not 100 Ω" in mended.stdout.partition("Read next")[0]
 
 
 def test_an_alternating_input_is_refused() -> None:
