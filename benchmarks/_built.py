@@ -114,12 +114,13 @@ class Built:
         """What an ohmmeter reads (pair, lane)."""
         supply = self.supply
         values = chosen(self.known.actual, which)
-        ohms = Ohms(supply.bench.circuit, values, which.size, self.seeds[which[0]])
         found = np.empty((len(supply.pairs), which.size))
         for lane, i in enumerate(which):
             variant = self.faults[i].variant
-            read = ohms.read(values_of(variant), moves_of(variant), supply.pairs)
-            found[:, lane] = read[:, lane]
+            # What its circuits lead without power is the same whatever is wrong with a supply.
+            own = chosen(values, np.array([lane]))
+            ohms = Ohms(supply.bench.circuit, own, 1, self.seeds[i])
+            found[:, lane] = ohms.read(values_of(variant), moves_of(variant), supply.pairs)[:, 0]
         return found
 
     def _rest(self, which: NDArray[np.intp], under: str, moved: bool) -> OperatingPoints:
