@@ -104,7 +104,8 @@ class Built:
             at = self._rest(which, under, moved)
             for place in supply.places:
                 if place.under == under and place.quantity != "resistance":
-                    row = supply.read(at, place)
+                    known = at.solved.any()
+                    row = supply.read(at, place) if known else np.full(which.size, np.nan)
                     columns.append(np.where(at.solved, row, np.nan))
         columns += list(self._ohms(which))
         factors = np.array([self.faults[i].factor for i in which])
