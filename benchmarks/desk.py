@@ -111,7 +111,7 @@ def main() -> None:
     if browser_path() is None:
         print(
             "There is no Chromium on this machine: nothing was measured. Install one, or name it"
-            " in an environment variable, RAILWRIGHT_BROWSER."
+            " in an environment variable, RAILWRIGHT_CHROMIUM."
         )
         return
     edits = QUICK_EDITS if asked.quick else asked.edits

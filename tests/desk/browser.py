@@ -1,4 +1,4 @@
-"""A Chromium for tests: by `RAILWRIGHT_BROWSER`, else the machine's own; a desk that is served."""
+"""A Chromium for tests: by `RAILWRIGHT_CHROMIUM`, else the machine's own; a desk that is served."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ FLAGS = (
 
 def browser_path() -> str | None:
     """Where a Chromium is; None where there is none."""
-    named = os.environ.get("RAILWRIGHT_BROWSER")
+    named = os.environ.get("RAILWRIGHT_CHROMIUM")
     return named or next(filter(None, map(shutil.which, NAMES)), None)
 
 

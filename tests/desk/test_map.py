@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import base64
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from surveys.supplies import resistor, supply
 
 from railwright.circuit.design import read_text
-from railwright.desk.shown import laid_over, map_as_data, rows_of, slopes_as_data
+from railwright.desk.shown import histogram, laid_over, map_as_data, rows_of, slopes_as_data
 from railwright.prove.proof import MarginMap, Proof
 from railwright.prove.run import prove
 from railwright.prove.typical import slopes, typical_margins
@@ -99,3 +100,11 @@ def test_a_value_that_cannot_be_moved_is_refused() -> None:
     design = read_text(SUPPLY, "small")
     with pytest.raises(ValueError, match="cannot be moved"):
         slopes(design, {}, "R1", "voltage")
+
+
+def test_margins_that_are_all_one_have_no_histogram() -> None:
+    found = prove(read_text(SUPPLY, "small"), depth=DEFAULT).findings[-1]
+    for spread, drawn in ((0.0, False), (1e-14, False), (1e-3, True)):
+        samples = 1.0 + spread * np.linspace(0.0, 1.0, 100)
+        told = histogram(replace(found, samples=samples))
+        assert (told is not None) == drawn

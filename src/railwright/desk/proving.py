@@ -95,6 +95,9 @@ class Proving:
         about = {"revision": state.revision, "depth": depth.name}
         try:
             proof = work(_Progress(self._tell, self._stop, about).tell)
+            if self._stop.is_set():
+                return False
+            self._show(state, proof, depth)
         except NothingToProve:
             return False
         except _Superseded:
@@ -105,9 +108,6 @@ class Proving:
             words = f"The fault is Railwright's own: {type(error).__name__}: {error}"
             self._tell("failed", {**about, "words": words})
             return False
-        if self._stop.is_set():
-            return False
-        self._show(state, proof, depth)
         return True
 
 

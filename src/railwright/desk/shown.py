@@ -22,6 +22,8 @@ from railwright.quantity import UNITS, celsius, show
 from railwright.surveys.depth import DEFAULT, FINE
 
 Data = dict[str, object]
+ALIKE = 1e-9
+"""Share of margins within which they are all one."""
 SAME = 1e-9
 """Share of a place by which the same place may differ in two maps."""
 
@@ -92,16 +94,16 @@ def proof_as_data(revision: int, proof: Proof, depth: str) -> Data:
             "mistakes": wording.mistakes(finding),
             "unit": wording.margin_unit(finding),
         }
-        check["histogram"] = _histogram(finding)
+        check["histogram"] = histogram(finding)
     return {"revision": revision, "depth": depth, "proof": told, "heat": _heat(proof)}
 
 
-def _histogram(finding: Finding, bins: int = 24) -> Data | None:
-    """How the samples' margins lie; None where there are none, or all are one."""
+def histogram(finding: Finding, bins: int = 24) -> Data | None:
+    """How the samples' margins lie; None where there are few, or all are one."""
     if finding.samples is None:
         return None
     known = finding.samples[np.isfinite(finding.samples)]
-    if known.size < bins or np.ptp(known) == 0:
+    if known.size < bins or np.ptp(known) <= ALIKE * np.abs(known).max():
         return None
     counts, edges = np.histogram(known, bins)
     return {"counts": counts.tolist(), "low": float(edges[0]), "high": float(edges[-1])}
