@@ -34,6 +34,9 @@ MOST_RAISED, MOST_CHEAPENED = 4, 3
 MOST_ASKED = 8
 """Changes that are put to the questions that bind, for each finding that lacks reserve, and for
 less cost."""
+DEAR_WHOLE, DEAR_ASKED = 1, 3
+"""Where each point is a cycle of the mains: whole proofs for a reserve, and for cost; and changes
+that are put to questions, all in all."""
 BINDS = 0.05
 """Of reserve that a question has beyond what it wants, at most, to be one of these."""
 MOST_SKETCHES = 2
@@ -110,12 +113,15 @@ class _Improving:
         """Part and value -> how it differs from the first, and why."""
         self.left = 0
         """Whole proofs that may still be made."""
+        self.dear = first.design.need.input.kind == "ac"
+        self.asks = DEAR_ASKED if self.dear else math.inf
+        """Changes that may still be put to questions."""
 
     def run(self) -> Tried:
         """Reserve first, then cost."""
-        self.left = MOST_RAISED
+        self.left = DEAR_WHOLE if self.dear else MOST_RAISED
         self._raise()
-        self.left = MOST_CHEAPENED
+        self.left = DEAR_WHOLE if self.dear else MOST_CHEAPENED
         self._cheapen()
         return self.best
 
@@ -229,7 +235,11 @@ class _Improving:
         return [(Change(part.ref, USE, now.name, other.name), other) for other in found]
 
     def _asked(self, changes: tuple[Change, ...], ids: Collection[str]) -> Proof | None:
-        """What questions and those that bind say of changes; None where the file refuses them."""
+        """What questions and those that bind say of changes; None where the file refuses them, or
+        no more may be asked."""
+        if not self.asks:
+            return None
+        self.asks -= 1
         binding = {f.id for f, each in _beyond(self.best) if each < BINDS}
         text = self._text(self._merged(changes, ""))
         try:
