@@ -127,14 +127,13 @@ def counted(supplies: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
 
 
 def known(file: Path | None) -> dict[str, dict[str, Any]]:
-    """What the file has already, of this commit."""
+    """What the file has already, of this commit: what was not sound is looked at again."""
     if file is None or not file.exists():
         return {}
     before = json.loads(file.read_text(encoding="utf-8"))
     if before.get("commit") != commit():
         return {}
-    found: dict[str, dict[str, Any]] = before["supplies"]
-    return found
+    return {name: each for name, each in before["supplies"].items() if not each["wrong"]}
 
 
 def wanted(args: argparse.Namespace, have: Mapping[str, Any]) -> Iterator[tuple[Supply, Depth]]:
