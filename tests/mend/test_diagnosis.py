@@ -88,6 +88,35 @@ def test_a_value_that_stands_in_no_list_is_found(chain: Finder) -> None:
     assert found.ranked[0].words == "R3 is not 7 kΩ: 21 kΩ"
 
 
+@pytest.mark.parametrize("kilo", [0.35, 0.55, 0.95, 12.0, 16.0, 30.0, 50.0, 90.0])
+def test_a_value_anywhere_between_two_is_found(chain: Finder, kilo: float) -> None:
+    # 1 kΩ and 2 kΩ in line with R3 of so many kΩ, on 10 V (Ohm's law).
+    out, high = 10.0 * kilo / (3.0 + kilo), 10.0 * (2.0 + kilo) / (3.0 + kilo)
+    found = chain.diagnose([volts("OUT", out), volts("HIGH", high)], METER)
+    assert found.ranked[0].suspect.words == "R3 is not 7 kΩ"
+    assert found.ranked[0].probability > 0.8
+
+
+def test_what_fits_by_chance_alone_is_in_no_group() -> None:
+    """R3 misread by a decade leaves 1.5 kΩ from OUT to ground, and 6 V of 10 V (Ohm's law).
+
+    So does R2 of 1.579 kΩ, which stands in no series: it would have to be met within a few ohms.
+    """
+    beside = finder_of(
+        resistor("R1", "IN", "OUT", 1e3, "0.1 %")
+        + resistor("R2", "OUT", "GND", 3e3, "0.1 %")
+        + resistor("R3", "OUT", "GND", 30e3, "0.1 %")
+    )
+    fine = Meter(share=0.001, counts=0)
+    read = [
+        Reading("", Place("voltage", "OUT", "GND"), 6.0, fine.error(6.0)),
+        Reading("", Place("resistance", "OUT", "GND"), 1.5e3, fine.error(1.5e3)),
+    ]
+    found = beside.diagnose(read, fine)
+    assert first(found) == "R3 is not 30 kΩ: 3 kΩ"
+    assert "R2 is not 3 kΩ" not in {s.words for s in found.group}
+
+
 def test_what_no_reading_tells_apart_is_a_group() -> None:
     # Two resistors in parallel: which of them is open no reading tells while both are 3 kΩ.
     twins = finder_of(

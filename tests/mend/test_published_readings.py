@@ -22,7 +22,6 @@ TESTS = Path(__file__).parents[1]
 FIRST = 3
 """Suspects among which the cause has to be."""
 NOT_YET = {
-    "next value of a series": "several values explain what one reading tells as well",
     "resistor of a few ohms": "what pulses do at light load is not in the model, and one reading "
     "does not tell the resistor from what it stands beside",
 }

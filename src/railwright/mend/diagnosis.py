@@ -27,8 +27,8 @@ Array = NDArray[np.float64]
 ALIKE = 2.5
 """Standard deviations within which no reading tells two suspects apart."""
 FITS_AS_WELL = 3.0
-"""Natural logarithm of the factor by which another suspect may explain the readings worse and still
-count as not told apart by them."""
+"""Natural logarithm of the factor by which another suspect may explain the readings worse, over all
+ways in which it may be so, and still count as not told apart by them."""
 UNLIKELY = 1e-3
 PAIRED = 12
 """Suspects of which any two are suspected at once, the likeliest."""

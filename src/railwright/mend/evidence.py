@@ -87,9 +87,11 @@ class Ways:
                     self._add(part, variant.weight * share, number, variant, i)
             if variant.onwards:
                 for step in range(BETWEEN):
-                    share = (step + 0.5) / BETWEEN
-                    between = (1.0 - share) * rows[i] + share * rows[i + 1]
-                    near = i if share < 0.5 else i + 1
+                    # Where in its step a value lies nobody knows: it has a spread of its own, that
+                    # moves all readings together.
+                    shares = (step + _within(rows.shape[2])) / BETWEEN
+                    between = (1.0 - shares) * rows[i] + shares * rows[i + 1]
+                    near = i if step + 0.5 < BETWEEN / 2 else i + 1
                     for part, own_share in _modes(between, scale):
                         weight = variant.onwards / BETWEEN * own_share
                         self._add(part, weight, number, found.ways[near][1], near)
@@ -125,6 +127,12 @@ class Ways:
         each = np.arange(places.size)
         covariance[:, each, each] += more
         return mean, covariance, count
+
+
+def _within(samples: int) -> Array:
+    """Evenly spread between nil and one, in an order of chance (sample)."""
+    order = np.random.default_rng(1).permutation(samples)
+    return np.asarray((order + 0.5) / samples, float)
 
 
 def _scale(sound: Array) -> Array:
@@ -231,12 +239,17 @@ class Evidence:
         return found
 
     def of_suspects(self, count: int) -> tuple[Array, Array]:
-        """Probabilities of suspects, and logarithms of how well their best ways fit (suspect)."""
+        """Probabilities of suspects, and logarithms of how well they fit (suspect).
+
+        These are up to a constant, and means over the ways of a suspect: one that fits by a single
+        value out of many explains less than one that is so in no other way (marginal likelihood).
+        """
         chance = np.exp(self.log_posterior - self.log_posterior.max())
         total = np.bincount(self.ways.suspect, chance, count)
-        best = np.full(count, -np.inf)
-        np.maximum.at(best, self.ways.suspect, self.log_fit)
-        return total / total.sum(), best
+        weight = np.bincount(self.ways.suspect, np.exp(self.ways.log_weight), count)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            fit = np.log(total / weight)
+        return total / total.sum(), np.where(weight > 0.0, fit, -np.inf)
 
     def best_way(self, suspect: int) -> int:
         """Number of a suspect's likeliest way."""
