@@ -115,13 +115,19 @@ class Built:
         """What an ohmmeter reads (pair, lane)."""
         supply = self.supply
         values = chosen(self.known.actual, which)
-        found = np.empty((len(supply.pairs), which.size))
+        pairs = len(supply.pairs)
+        found = np.empty((pairs + len(supply.alone), which.size))
         for lane, i in enumerate(which):
             variant = self.faults[i].variant
             # What its circuits lead without power is the same whatever is wrong with a supply.
             own = chosen(values, np.array([lane]))
             ohms = Ohms(supply.bench.circuit, own, 1, self.seeds[i])
-            found[:, lane] = ohms.read(values_of(variant), moves_of(variant), supply.pairs)[:, 0]
+            changes = values_of(variant)
+            found[:pairs, lane] = ohms.read(changes, moves_of(variant), supply.pairs)[:, 0]
+            refs = supply.suspects[self.faults[i].suspect].refs
+            found[pairs:, lane] = [
+                ohms.alone(ref, changes if ref in refs else ())[0] for ref, _, _ in supply.alone
+            ]
         return found
 
     def _rest(self, which: NDArray[np.intp], under: str, moved: bool) -> OperatingPoints:

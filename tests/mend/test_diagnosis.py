@@ -118,14 +118,31 @@ def test_what_fits_by_chance_alone_is_in_no_group() -> None:
 
 
 def test_what_no_reading_tells_apart_is_a_group() -> None:
-    # Two resistors in parallel: which of them is open no reading tells while both are 3 kΩ.
+    # No direct current flows through a capacitor, and an ohmmeter reads nothing across a good one.
+    smoothed = finder_of(
+        CHAIN
+        + part("C1", "capacitor", "plus = OUT, minus = GND", 'use = "film 1 µF 63 V"')
+        + part("C2", "capacitor", "plus = OUT, minus = GND", 'use = "film 1 µF 63 V"')
+    )
+    found = smoothed.diagnose([volts("OUT", 7.0), volts("HIGH", 9.0)], METER)
+    assert {s.words for s in found.group} >= {"nothing wrong", "C1 open", "C2 open"}
+
+
+def test_a_lifted_lead_tells_apart_what_lies_side_by_side() -> None:
+    # While R2 and R3 are both 3 kΩ the rest of the board does not know which of them is open.
     twins = finder_of(
         resistor("R1", "IN", "OUT", 1e3, "1 %")
         + resistor("R2", "OUT", "GND", 3e3, "1 %")
         + resistor("R3", "OUT", "GND", 3e3, "1 %")
     )
-    found = twins.diagnose([volts("OUT", 7.5), ohms("OUT", "GND", 3e3)], METER)
-    assert {s.words for s in found.group} >= {"R2 open", "R3 open"}
+    read = [volts("OUT", 7.5), ohms("OUT", "GND", 3e3)]
+    found = twins.diagnose(read, METER)
+    assert found.next is not None
+    assert found.next.under in ("R2 alone", "R3 alone")
+    lifted = Place("resistance", "OUT", "GND", "R2 alone")
+    for value, wrong in ((10e6, "R2 open"), (3e3, "R3 open")):
+        alone = Reading("", lifted, value, METER.error(value))
+        assert first(twins.diagnose([*read, alone], METER)) == wrong
 
 
 def test_what_a_reading_tells_apart_is_none(chain: Finder) -> None:
@@ -201,6 +218,12 @@ def test_rows_of_a_file_are_readings_or_are_pointed_at() -> None:
     assert (found.place, found.value) == (Place("voltage", "OUT", "GND"), 7.02)
     with pytest.raises(ReadingError, match="line 2: 'seven V' is not a voltage"):
         of_rows([rows[0] | {"value": "seven"}], METER)
+    (lifted,) = of_rows(
+        [rows[0] | {"quantity": "resistance", "under": "R2 alone", "unit": "Ω"}], METER
+    )
+    assert lifted.place.told == "resistance of R2 alone, one of its leads lifted"
+    with pytest.raises(ReadingError, match="OUT is read under R2 alone"):
+        of_rows([rows[0] | {"under": "R2 alone"}], METER)
     with pytest.raises(ReadingError, match="line 2: smell of OUT"):
         of_rows([rows[0] | {"quantity": "smell"}], METER)
 

@@ -11,7 +11,7 @@ from railwright.circuit.design import read_text
 from railwright.engine.assembly import bridge_name
 from railwright.surveys.crossbar import NOWHERE
 from railwright.surveys.fault_modes import Change
-from railwright.surveys.ohms import MOST, Ohms, pairs_of
+from railwright.surveys.ohms import MOST, Ohms, pairs_of, parts_alone
 
 CHAIN = (
     resistor("R1", "IN", "HIGH", 1e3, "1 %")
@@ -56,3 +56,14 @@ def test_pairs_are_each_there_once(circuit: Circuit) -> None:
     assert len({frozenset(pair) for pair in pairs}) == len(pairs)
     assert ("IN", "HIGH") in pairs
     assert ("HIGH", "GND") in pairs
+
+
+def test_a_part_alone_is_read_without_what_it_stands_beside(circuit: Circuit) -> None:
+    # Nothing of the board conducts across a part of which a lead is lifted: its value is read.
+    ohms = Ohms(circuit, {}, 2, 1)
+    assert ("R4", "OUT", "GND") in parts_alone(circuit)
+    assert ohms.alone("R4", ()) == pytest.approx(7e3, rel=1e-4)
+    million = Change(("R4", "resistance"), 0.0, 1e6)
+    assert ohms.alone("R4", [million]) == pytest.approx(1e6, rel=1e-3)
+    shorted = Change(bridge_name("OUT", "GND"), 0.0, 10.0)
+    assert ohms.alone("R4", [shorted]) == pytest.approx(0.1, rel=1e-3)

@@ -75,6 +75,10 @@ class Meter:
         return full
 
 
+ALONE = " alone"
+"""After the ref of a part: one of its leads is lifted, and what is read is that part."""
+
+
 @dataclass(frozen=True)
 class Place:
     """What was read, and where."""
@@ -84,7 +88,8 @@ class Place:
     """Net of the red lead; of a current, of the plus of the bench source."""
     black: str
     under: str = ""
-    """What is otherwise than at bringing up: "load", where one is connected."""
+    """What is otherwise than at bringing up: "load", where one is connected; "R4 alone", where a
+    lead of R4 is lifted and the meter is across it."""
 
     @property
     def unit(self) -> str:
@@ -94,6 +99,8 @@ class Place:
     @property
     def told(self) -> str:
         """As a person is asked for it."""
+        if self.under.endswith(ALONE):
+            return f"{self.quantity} of {self.under}, one of its leads lifted"
         under = f" under {self.under}" if self.under else ""
         if self.quantity == "current":
             return f"current from {self.red}{under}"

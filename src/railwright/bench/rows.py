@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import get_args
 
 from railwright.bench.log import AT, AT_UNITS
-from railwright.bench.reading import At, Meter, Place, Quantity, Reading, ReadingError
+from railwright.bench.reading import ALONE, At, Meter, Place, Quantity, Reading, ReadingError
 from railwright.quantity import QuantityError, parse
 
 QUANTITIES: tuple[Quantity, ...] = get_args(Quantity)
@@ -32,10 +32,11 @@ def _reading(line: str, row: dict[str, str], meter: Meter) -> Reading:
             f"({' or '.join(QUANTITIES)}), red, black, value and unit."
         )
     under = _cell(row, "under")
-    if under not in UNDER:
+    if under not in UNDER and not (under.endswith(ALONE) and quantity == "resistance"):
         raise ReadingError(
             f'{line}: {red} is read under {under}. Write "load" where the load is connected that '
-            "was asked for, and nothing where none is."
+            'was asked for, "R4 alone" where a lead of R4 was lifted to read its resistance, and '
+            "nothing where neither is so."
         )
     place = Place(quantity, red, _cell(row, "black"), under)
     try:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.bench.reading import Meter, Place, Reading
+from railwright.bench.reading import ALONE, Meter, Place, Reading
 from railwright.engine.assembly import SYSTEM
 from railwright.engine.model import Name
 from railwright.mend.evidence import Evidence, Expected, Ways, noise
@@ -41,6 +41,8 @@ WORTH = {"voltage": 1.0, "current": 0.95, "resistance": 0.95}
 of its feed, is wanted only where it tells more."""
 WORTH_LOADED = 0.9
 """The same of what takes a load that has to be connected."""
+WORTH_LIFTED = 0.5
+"""The same of what takes a soldering iron: a lead that is lifted."""
 
 
 @dataclass(frozen=True)
@@ -194,6 +196,8 @@ class Finder:
 
 
 def _worth(place: Place) -> float:
+    if place.under.endswith(ALONE):
+        return WORTH_LIFTED
     return WORTH[place.quantity] * (WORTH_LOADED if place.under else 1.0)
 
 

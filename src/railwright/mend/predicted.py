@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.bench.reading import Place
+from railwright.bench.reading import ALONE, Place
 from railwright.circuit.circuit import Circuit, Part, PartValue
 from railwright.circuit.design import Design
 from railwright.devices import kinds
@@ -32,7 +32,7 @@ from railwright.quantity import Spread
 from railwright.surveys.crossbar import NOWHERE, Crossbar
 from railwright.surveys.fault_modes import Change, changed
 from railwright.surveys.fixture import terminals
-from railwright.surveys.ohms import Ohms, pairs_of
+from railwright.surveys.ohms import Ohms, pairs_of, parts_alone
 from railwright.surveys.samples import quasi_random
 from railwright.surveys.single_faults import value_before
 from railwright.surveys.stages import AWAY, METER, Bench, common
@@ -99,9 +99,11 @@ class Supply:
         self.loads = self._loads(ends)
         self.conditions = (UNLOADED, LOADED) if self.loads else (UNLOADED,)
         self.pairs = pairs_of(self.bench.circuit, self.bench.common)
+        self.alone = parts_alone(self.bench.circuit)
         self.places = (
             *(place for under in self.conditions for place in self._places(under)),
             *(Place("resistance", one, other) for one, other in self.pairs),
+            *(Place("resistance", red, black, ref + ALONE) for ref, red, black in self.alone),
         )
 
     def suspecting(self, several: Sequence[Suspect]) -> Supply:
@@ -188,13 +190,18 @@ class Round:
 
     def _measure_ohms(self, seed: int) -> None:
         supply = self.supply
-        first = len(supply.places) - len(supply.pairs)
+        first = len(supply.places) - len(supply.pairs) - len(supply.alone)
         count = self.samples + 1
         values = supply.spread.lanes(self.draws, np.full(count, ROOM))
         ohms = Ohms(supply.bench.circuit, values, count, seed)
-        for row, (_, variant) in enumerate(self.ways):
+        lifted = first + len(supply.pairs)
+        refs = [ref for ref, _, _ in supply.alone]
+        self.rows[:, lifted:] = [ohms.alone(ref, ()) for ref in refs]
+        for row, (number, variant) in enumerate(self.ways):
             changes, moves = values_of(variant), moves_of(variant)
-            self.rows[row, first:] = ohms.read(changes, moves, supply.pairs)
+            self.rows[row, first:lifted] = ohms.read(changes, moves, supply.pairs)
+            for ref in {*refs} & {*supply.suspects[number].refs}:
+                self.rows[row, lifted + refs.index(ref)] = ohms.alone(ref, changes)
 
     def _solve(self, under: str) -> None:
         supply = self.supply

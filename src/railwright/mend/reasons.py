@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from railwright.bench.reading import Place
+from railwright.bench.reading import ALONE, Place
 from railwright.mend.predicted import Round
 from railwright.quantity import show
 from railwright.surveys.ohms import MOST
@@ -32,7 +32,9 @@ def reason(found: Round, way: int) -> str:
     with np.errstate(invalid="ignore"):
         spread = np.nanstd(sound[:, :-1], axis=1)
         size = np.abs(off) / np.maximum(spread, least / CLEAR)
-    size = np.where(np.isfinite(size) & (np.abs(off) > least), size, 0.0)
+    # What a part reads by itself is no reason of what the supply does.
+    inside = np.array([not place.under.endswith(ALONE) for place in places])
+    size = np.where(np.isfinite(size) & (np.abs(off) > least) & inside, size, 0.0)
     powered = np.array([place.quantity != "resistance" for place in places])
     # What is read with power says more of how it works than what an ohmmeter reads.
     order = [int(i) for i in np.lexsort((-size, ~powered)) if size[i] > CLEAR]

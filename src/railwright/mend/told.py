@@ -8,7 +8,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from railwright.bench.reading import Place
+from railwright.bench.reading import ALONE, Place
 from railwright.mend.diagnosis import Diagnosis
 from railwright.mend.predicted import LOADED, Supply
 from railwright.pages.narrow import GAP, Narrow
@@ -61,6 +61,9 @@ class Suspicion(Narrow):
                 "Without power, capacitors discharged, by a meter whose test voltage is below "
                 "0.2 V."
             )
+            if place.under.endswith(ALONE):
+                told = f"The meter stands across {place.under.removesuffix(ALONE)} alone."
+                yield Text(printable(f"{told} Solder the lead in again afterwards."))
             return
         if place.under == LOADED:
             for load in self.supply.loads:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from railwright.circuit.circuit import Circuit, Part, is_thermal
 from railwright.devices.ohmic import OHMIC_PINS
-from railwright.engine.assembly import SYSTEM
+from railwright.engine.assembly import SYSTEM, bridge_name
 from railwright.engine.model import Name
 from railwright.surveys.crossbar import NOWHERE
 from railwright.surveys.fault_modes import Change
@@ -71,6 +71,18 @@ class Ohms:
         a, b = ends
         ohms = found[:, a, a] + found[:, b, b] - found[:, a, b] - found[:, b, a]
         return np.asarray(np.clip(ohms.T, 0.0, MOST), float)
+
+    def alone(self, ref: str, changes: Sequence[Change]) -> Array:
+        """Resistance of a part of two pins, a lead lifted, with its own changes (sample) [Ω]."""
+        part = self.circuit.part(ref)
+        siemens: Array = np.full(self.samples, LEFT)
+        for _, _, own in self._inside(part, {c.name: c for c in changes}):
+            siemens = siemens + own
+        across = {bridge_name(*ends) for ends in itertools.permutations(_nets(part), 2)}
+        for change in changes:
+            if change.name in across:
+                siemens = siemens + change.offset
+        return np.asarray(np.clip(1.0 / siemens, 0.0, MOST), float)
 
     def _difference(
         self, changes: Sequence[Change], moves: Mapping[tuple[str, str], str]
@@ -149,11 +161,20 @@ def pairs_of(circuit: Circuit, black: str) -> list[tuple[str, str]]:
         if net != black:
             found[frozenset((net, black))] = net, black
     for part in circuit.parts:
-        nets = list(dict.fromkeys(part.pins[pin] for pin in _pins(part)))
         if len(_pins(part)) == 2:
-            for one, other in itertools.combinations(nets, 2):
+            for one, other in itertools.combinations(_nets(part), 2):
                 found.setdefault(frozenset((one, other)), (one, other))
     return list(found.values())
+
+
+def parts_alone(circuit: Circuit) -> list[tuple[str, str, str]]:
+    """Parts that can be measured with a lead lifted, those of two pins: (ref, red, black)."""
+    across = [(part.ref, _nets(part)) for part in circuit.parts if len(_pins(part)) == 2]
+    return [(ref, nets[0], nets[1]) for ref, nets in across if len(nets) == 2]
+
+
+def _nets(part: Part) -> list[str]:
+    return list(dict.fromkeys(part.pins[pin] for pin in _pins(part)))
 
 
 def _pins(part: Part) -> list[str]:
