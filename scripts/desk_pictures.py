@@ -90,7 +90,7 @@ def suspects(page: Any) -> None:
 
 def found(page: Any) -> None:
     """After a reading that is not as it should be."""
-    page.locator(".next input").first.fill("0")
+    page.locator(".next input").first.fill("0 V")
     page.locator(".next").get_by_role("button", name="Keep").click()
     page.get_by_text("After 1 readings").wait_for(timeout=LONG)
 

@@ -25,6 +25,7 @@ CHECK: dict[str, Types] = {
     "unit": str,
     "margin": NUMBER,
     "reserve": NUMBER,
+    "wanted": NUMBER,
     "where": (dict, type(None)),
     "yield": (dict, type(None)),
     "looked": dict,

@@ -3,6 +3,8 @@ import { html, useEffect, useState } from "./vendor/htm-preact.js";
 import { ask, tell } from "./api.js";
 import { Drawing } from "./circuit.js";
 
+const ALIKE = 6; // suspects that are named
+
 export function Mend({ drawing }) {
   const [found, setFound] = useState(null);
   const [refused, setRefused] = useState("");
@@ -23,7 +25,7 @@ export function Mend({ drawing }) {
     <ol class="suspects">${found.suspects.filter((s) => s.probability >= 0.001).map((s) => html`<li>
       <meter min="0" max="1" value=${s.probability} aria-label=${`Probability of ${s.words}`}></meter>
       <span class="number">${(100 * s.probability).toFixed(s.probability < 0.1 ? 1 : 0)} %</span> ${s.words}</li>`)}</ol>
-    ${found.alike.length > 0 && html`<p>No reading here tells the first from: ${found.alike.join(", ")}.</p>`}
+    ${found.alike.length > 0 && html`<p>No reading here tells the first from: ${found.alike.slice(0, ALIKE).join(", ")}${found.alike.length > ALIKE ? ` and ${found.alike.length - ALIKE} more` : ""}.</p>`}
     ${found.unjudged > 0 && html`<p>${found.unjudged} suspects could not be solved; they stay possible.</p>`}
     ${next ? html`<form onSubmit=${take} class="next"><label>Read next: ${next.place} <small>${next.information.toFixed(1)} bit expected</small>
         <input value=${said} onInput=${(e) => setSaid(e.target.value)} /></label><button disabled=${!said.trim()}>Keep</button></form>`
