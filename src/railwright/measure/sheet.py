@@ -72,7 +72,7 @@ def place(at: At) -> str:
     """Where something was read, in words.
 
     >>> place(At(setting=5.0, load=0.5, ambient=298.15))
-    '5 V, 0.5 A, 25 °C'
+    '5 V, 500 mA, 25 °C'
     """
     told = [] if at.setting is None else [show(at.setting, "V")]
     told += [] if at.load is None else [show(at.load, "A")]
