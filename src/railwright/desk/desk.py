@@ -134,6 +134,7 @@ class Desk:
     def close(self) -> None:
         """End everything that runs."""
         self._proving.close()
+        self.moving.close()
         self.channel.end()
 
 

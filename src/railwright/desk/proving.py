@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from threading import Condition, Event, Thread
 from time import monotonic
 
 from railwright.circuit.design import Design
 from railwright.desk.opened import State
+from railwright.prove.at_point import AtPoint, at_point
 from railwright.prove.proof import Proof
 from railwright.prove.remedy import remedied
 from railwright.prove.run import NothingToProve, Progress, prove
@@ -146,17 +148,28 @@ class Moving:
     """How values move the margins of the newest design; what was found once is kept."""
 
     def __init__(self) -> None:
-        self._turn = Condition()
+        # One thread for all: the engine's scratch memory belongs to the thread that it is used in.
+        self._pool = ThreadPoolExecutor(1, thread_name_prefix="moving")
         self._design: Design | None = None
         self._margins: Mapping[Asked, Array] = {}
         self._found: dict[tuple[str, str], Slopes] = {}
 
     def slopes(self, design: Design, ref: str, value: str) -> Slopes:
         """As `prove.typical.slopes`."""
-        with self._turn:
-            if self._design is not design:
-                self._design, self._found = design, {}
-                self._margins = typical_margins(design)
-            if (ref, value) not in self._found:
-                self._found[ref, value] = slopes(design, self._margins, ref, value)
-            return self._found[ref, value]
+        return self._pool.submit(self._slopes, design, ref, value).result()
+
+    def at_point(self, design: Design, choice: Choice) -> AtPoint:
+        """As `prove.at_point`."""
+        return self._pool.submit(at_point, design, choice).result()
+
+    def close(self) -> None:
+        """End the thread."""
+        self._pool.shutdown(cancel_futures=True)
+
+    def _slopes(self, design: Design, ref: str, value: str) -> Slopes:
+        if self._design is not design:
+            self._design, self._found = design, {}
+            self._margins = typical_margins(design)
+        if (ref, value) not in self._found:
+            self._found[ref, value] = slopes(design, self._margins, ref, value)
+        return self._found[ref, value]

@@ -18,7 +18,6 @@ from railwright.desk.desk import Desk
 from railwright.desk.opened import Edit, Opened, State
 from railwright.desk.shown import Data, point_as_data, slopes_as_data, state_as_data
 from railwright.make.drawing import drawing
-from railwright.prove.at_point import at_point
 from railwright.quantity import kelvin
 from railwright.surveys.operating_range import BeyondRange, Choice
 
@@ -139,7 +138,7 @@ def _point(desk: Desk, sent: Sent) -> Data:
     if design.is_need_only:
         raise Refused("There is no circuit yet, the file has a need alone.")
     try:
-        return point_as_data(at_point(design, _choice(design, text(sent, "at"))))
+        return point_as_data(desk.moving.at_point(design, _choice(design, text(sent, "at"))))
     except BeyondRange as error:
         raise Refused(str(error)) from error
 
