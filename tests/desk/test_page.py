@@ -179,6 +179,7 @@ def test_a_need_is_proposed_for_and_one_candidate_is_taken(page: Page, folder: P
     page.get_by_label("Load").fill("0 A, 0.1 A")
     page.get_by_role("button", name="Work it out").click()
     expect(page.locator(".candidates table")).to_be_visible(timeout=LONG)
+    expect(page.get_by_label("Source dc")).to_have_value("dc")
     page.get_by_label("Write the chosen one as").fill("chosen.toml")
     page.get_by_role("button", name="Take ").first.click()
     expect(page.locator(".file")).to_contain_text("chosen.toml", timeout=LONG)

@@ -58,7 +58,7 @@ export function Propose({ state, news, onOpened }) {
   }
   return html`<div class="propose"><section><h2>Need</h2><form onSubmit=${submit}>
     ${text === null ? FIELDS.map(([name, words, , help]) => html`<label>${words} <small id=${`help-${name}`}>${help}</small>
-        ${CHOICES[name] ? html`<select value=${form[name]} onChange=${(e) => setForm({ ...form, [name]: e.target.value })}>${CHOICES[name].map((k) => html`<option>${k}</option>`)}</select>`
+        ${CHOICES[name] ? html`<select value=${form[name]} onChange=${(e) => setForm({ ...form, [name]: e.target.value })}>${CHOICES[name].map((k) => html`<option value=${k} selected=${k === form[name]}>${k}</option>`)}</select>`
           : html`<input value=${form[name]} aria-describedby=${`help-${name}`} onInput=${(e) => setForm({ ...form, [name]: e.target.value })} />`}</label>`)
       : html`<label>The need as its file has it <textarea rows="24" value=${text} spellcheck="false" onInput=${(e) => setText(e.target.value)}></textarea></label>`}
     <p><button type="button" onClick=${() => setText(text === null ? written(form) : null)}>${text === null ? "Write it as a file, for all that may be asked" : "Back to the form"}</button></p>
