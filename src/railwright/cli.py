@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 import click
 
+from railwright.bench.reading import USUAL
 from railwright.files.mistakes import FileError
 
 if TYPE_CHECKING:
@@ -154,10 +155,16 @@ def _meter(_: click.Context, parameter: click.Parameter, accuracy: str) -> Meter
 
 _metered = click.option(
     "--meter",
-    default="1 % + 2 digits of 2000",
+    default=USUAL,
     show_default=True,
     callback=_meter,
     help="How far the meter may be off.",
+)
+
+_logged = click.option(
+    "--log",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The log of this supply; FILE with .readings where none is named.",
 )
 
 
@@ -358,11 +365,7 @@ def make_documents(
 
 @commands.command("measure")
 @_file
-@click.option(
-    "--log",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="The log of this supply; FILE with .readings where none is named.",
-)
+@_logged
 @click.option(
     "--readings",
     type=click.Path(path_type=Path),
@@ -442,7 +445,7 @@ def measure_supply(
     """
     from railwright.bench.instruments.line import InstrumentError
     from railwright.bench.instruments.profile import ProfileError
-    from railwright.bench.log import LogError, opened
+    from railwright.bench.log import LogError, log_of, opened
     from railwright.bench.reading import ReadingError
     from railwright.bench.steps import course
     from railwright.measure.by_instruments import on_the_bench
@@ -453,7 +456,7 @@ def measure_supply(
 
     if (fault or troubles) and not simulated:
         raise Refusal("--fault and --trouble are simulated. Add --simulated, or leave them out.")
-    path = log or file.with_suffix(".simulated.readings" if simulated else ".readings")
+    path = log or log_of(file, simulated)
     _refuse_unwritable(file, outputs=[table])
     design = _built(file)
     asked = _reading_person if readings is None else _reading_file(readings)
@@ -494,11 +497,7 @@ def measure_supply(
 
 @commands.command("measured")
 @_file
-@click.option(
-    "--log",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="The log of this supply; FILE with .readings where none is named.",
-)
+@_logged
 @click.option(
     "--readings",
     type=click.Path(path_type=Path),
@@ -531,7 +530,7 @@ def measured_supply(
     Readings count that say where in the operating range they were taken. Exit status: 0 all are as
     predicted and keep what the need promises, 1 one is not or does not, 3 nothing was compared.
     """
-    from railwright.bench.log import LogError, opened
+    from railwright.bench.log import LogError, log_of, opened
     from railwright.bench.reading import ReadingError
     from railwright.bench.rows import of_rows
     from railwright.measure.as_json import as_json
@@ -540,7 +539,7 @@ def measured_supply(
 
     _refuse_report(sheet)
     _refuse_unwritable(file, outputs=[sheet, as_data])
-    design, path = _built(file), log or file.with_suffix(".readings")
+    design, path = _built(file), log or log_of(file)
     if readings is None and not path.exists():
         raise Refusal(f"{path}: there is no log. Measure first, or name one with --log.")
     try:
@@ -613,7 +612,7 @@ def mend_supply(
     and what to read next. With --as-built the readings of all stages tell the values of the parts.
     Exit status: 0, or 1 where the values were asked for and something is wrong.
     """
-    from railwright.bench.log import LogError, opened
+    from railwright.bench.log import LogError, log_of, opened
     from railwright.bench.reading import ReadingError
     from railwright.bench.rows import of_rows
     from railwright.bench.steps import fitted_at
@@ -623,7 +622,7 @@ def mend_supply(
     from railwright.surveys.suspects import PriorsError
 
     _refuse_unwritable(file, outputs=[as_built])
-    design, log = _built(file), file.with_suffix(".readings")
+    design, log = _built(file), log_of(file)
     try:
         if readings is not None:
             known = of_rows(_rows_of(readings), meter)

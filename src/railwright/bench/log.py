@@ -206,6 +206,11 @@ def _split(row: Sequence[Any]) -> Sequence[Any]:
     return [*row[: -len(AT)], row[-len(AT) :]]
 
 
+def log_of(design: Path, simulated: bool = False) -> Path:
+    """Where the log of the supply that a design file describes stands, unless another is named."""
+    return design.with_suffix(".simulated.readings" if simulated else ".readings")
+
+
 @contextmanager
 def opened(path: Path, title: str) -> Iterator[Log]:
     """A log that is closed again."""

@@ -30,6 +30,10 @@ _ACCURACY = re.compile(
 )
 
 
+USUAL = "1 % + 2 digits of 2000"
+"""Accuracy of a meter of which nothing else is said (common practice, no source)."""
+
+
 class ReadingError(ValueError):
     """Something that is no reading: what was found, what is wanted."""
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from pathlib import Path
 from threading import Lock
 from typing import Any
 
 from starlette.routing import Route
 
-from railwright.bench.log import Log, LogError, opened
-from railwright.bench.reading import Meter, ReadingError
+from railwright.bench.log import Log, LogError, log_of, opened
+from railwright.bench.reading import USUAL, Meter, ReadingError
 from railwright.bench.steps import Course, Step, course
 from railwright.circuit.design import Design
 from railwright.desk.answers import Refused, answering, text
@@ -45,7 +44,12 @@ class _Bench:
         steps = self._steps(design)
         with logged(self.desk) as log:
             told = [_told(step, log) for step in steps.steps]
-        return {"cautions": cautions(design), "steps": told, "refused": steps.refused}
+        return {
+            "cautions": cautions(design),
+            "meter": USUAL,
+            "steps": told,
+            "refused": steps.refused,
+        }
 
     def take(self, sent: Sent) -> Data:
         """Judge a reading, and keep it."""
@@ -56,8 +60,7 @@ class _Bench:
             raise Refused(f"there is no step {number}.")
         step = steps[number]
         try:
-            meter = Meter.of_words(str(sent.get("meter") or "1 % + 2 digits of 2000"))
-            reading = read(step, text(sent, "said").strip(), meter)
+            reading = read(step, text(sent, "said").strip(), meter_of(sent))
         except ReadingError as error:
             raise Refused(str(error)) from error
         with logged(self.desk) as log:
@@ -75,9 +78,9 @@ class _Bench:
             return self._known[1]
 
 
-def log_of(path: Path) -> Path:
-    """The log of the supply that a design file describes."""
-    return path.with_suffix(".readings")
+def meter_of(sent: Sent) -> Meter:
+    """The meter that was used. ReadingError where its accuracy is none."""
+    return Meter.of_words(str(sent.get("meter") or USUAL))
 
 
 @contextmanager

@@ -12,11 +12,12 @@ from railwright.bench.reading import Meter, Place, Reading, ReadingError
 from railwright.bench.steps import fitted_at
 from railwright.circuit.design import Design
 from railwright.desk.answers import Refused, answering, text
-from railwright.desk.bench_view import logged
+from railwright.desk.bench_view import logged, meter_of
 from railwright.desk.desk import Desk
 from railwright.desk.shown import Data
 from railwright.mend.diagnosis import Diagnosis, Finder
 from railwright.mend.predicted import Supply
+from railwright.mend.told import precautions
 from railwright.quantity import QuantityError, parse, show
 
 Sent = Mapping[str, Any]
@@ -46,7 +47,7 @@ class _Mending:
             raise Refused("There is no circuit that could be broken, the file has a need alone.")
         readings = self._readings()
         finder = self._finder(design, readings[-1].stage if readings else "")
-        return _told(finder.diagnose(readings, Meter()), readings)
+        return _told(finder.diagnose(readings, Meter()), finder.supply, readings)
 
     def take(self, sent: Sent) -> Data:
         """Keep one more reading at the stage of the last one."""
@@ -55,7 +56,7 @@ class _Mending:
         if sent.get("quantity") == "current":
             place = Place("current", place.red, place.black)
         try:
-            meter = Meter.of_words(str(sent.get("meter") or "1 % + 2 digits of 2000"))
+            meter = meter_of(sent)
             value = parse(text(sent, "said").strip(), place.unit)
         except (ReadingError, QuantityError) as error:
             raise Refused(str(error)) from error
@@ -80,7 +81,7 @@ class _Mending:
             return self._known[2]
 
 
-def _told(found: Diagnosis, readings: Sequence[Reading]) -> Data:
+def _told(found: Diagnosis, supply: Supply, readings: Sequence[Reading]) -> Data:
     following = found.next
     return {
         "readings": [
@@ -88,7 +89,8 @@ def _told(found: Diagnosis, readings: Sequence[Reading]) -> Data:
         ],
         "stage": readings[-1].stage if readings else "",
         "suspects": [
-            {"words": each.words, "probability": each.probability} for each in found.ranked[:SHOWN]
+            {"words": each.words, "probability": each.probability, "because": each.because}
+            for each in found.ranked[:SHOWN]
         ],
         "alike": [suspect.words for suspect in found.group[1:]],
         "unjudged": found.unjudged,
@@ -100,5 +102,6 @@ def _told(found: Diagnosis, readings: Sequence[Reading]) -> Data:
             "black": following.black,
             "place": following.told,
             "information": found.information,
+            "before": list(precautions(found, supply, following)),
         },
     }

@@ -52,26 +52,24 @@ class Suspicion(Narrow):
         else:
             bits = f"{self.found.information:.1f} bit"
             yield Text(printable(f"Read next: {self.found.next.told} ({bits} expected)."))
-            yield from self._how(self.found.next)
+            for text in precautions(self.found, self.supply, self.found.next):
+                yield Text(printable(text))
 
-    def _how(self, place: Place) -> Iterator[Text]:
-        """What has to be done before a reading is taken."""
-        if place.quantity == "resistance":
-            yield Text(
-                "Without power, capacitors discharged, by a meter whose test voltage is below "
-                "0.2 V."
-            )
-            if place.under.endswith(ALONE):
-                told = f"The meter stands across {place.under.removesuffix(ALONE)} alone."
-                yield Text(printable(f"{told} Solder the lead in again afterwards."))
-            return
-        if place.under == LOADED:
-            for load in self.supply.loads:
-                ohms, watts = show(load.ohms, "Ω", 2), show(load.watts, "W", 2)
-                told = f"The load: {ohms} for at least {watts} from {load.plus} to {load.minus}."
-                yield Text(printable(told))
-        if self.found.shorted > SUSPECTED:
-            yield Text(
-                "Something may be shorted: feed it from a bench source whose current limit is set "
-                "low, and raise the voltage from nothing."
-            )
+
+def precautions(found: Diagnosis, supply: Supply, place: Place) -> Iterator[str]:
+    """What has to be done before a reading is taken, in sentences."""
+    if place.quantity == "resistance":
+        yield "Without power, capacitors discharged, by a meter whose test voltage is below 0.2 V."
+        if place.under.endswith(ALONE):
+            part = place.under.removesuffix(ALONE)
+            yield f"The meter stands across {part} alone. Solder the lead in again afterwards."
+        return
+    if place.under == LOADED:
+        for load in supply.loads:
+            ohms, watts = show(load.ohms, "Ω", 2), show(load.watts, "W", 2)
+            yield f"The load: {ohms} for at least {watts} from {load.plus} to {load.minus}."
+    if found.shorted > SUSPECTED:
+        yield (
+            "Something may be shorted: feed it from a bench source whose current limit is set low, "
+            "and raise the voltage from nothing."
+        )

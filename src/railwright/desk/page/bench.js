@@ -6,7 +6,7 @@ export function Bench() {
   const [bench, setBench] = useState(null);
   const [refused, setRefused] = useState("");
   const [danger, setDanger] = useState("");
-  const [meter, setMeter] = useState("1 % + 2 digits of 2000");
+  const [meter, setMeter] = useState("");
   useEffect(() => { ask("bench").then(setBench, (error) => setRefused(error.message)); }, []);
   if (refused && !bench) return html`<section><h2>Bench</h2><p class="refused" role="alert">${refused}</p></section>`;
   if (!bench) return html`<section><h2>Bench</h2><p role="status">Working out what has to be read …</p></section>`;
@@ -22,7 +22,7 @@ export function Bench() {
   const stages = [...new Set(bench.steps.map((s) => s.stage))];
   return html`<section class="bench"><h2>Bench</h2>
     ${bench.cautions.length > 0 && html`<ul class="cautions">${bench.cautions.map((t) => html`<li>${t}</li>`)}</ul>`}
-    <label>Meter <input value=${meter} onInput=${(e) => setMeter(e.target.value)} /></label>
+    <label>Meter <input value=${meter || bench.meter} onInput=${(e) => setMeter(e.target.value)} /></label>
     ${danger && html`<p class="danger" role="alert">${danger}</p>`}
     ${refused && html`<p class="refused" role="alert">${refused}</p>`}
     ${stages.map((stage) => html`<h3>${stage}</h3>

@@ -24,9 +24,10 @@ export function Mend({ drawing }) {
     <p>${found.readings.length ? `After ${found.readings.length} readings${found.stage ? ` at "${found.stage}"` : ""}: ${found.readings.map((r) => `${r.place} ${r.value}`).join("; ")}.` : "Nothing was read yet."}</p>
     <ol class="suspects">${found.suspects.filter((s) => s.probability >= 0.001).map((s) => html`<li>
       <meter min="0" max="1" value=${s.probability} aria-label=${`Probability of ${s.words}`}></meter>
-      <span class="number">${(100 * s.probability).toFixed(s.probability < 0.1 ? 1 : 0)} %</span> ${s.words}</li>`)}</ol>
+      <span class="number">${(100 * s.probability).toFixed(s.probability < 0.1 ? 1 : 0)} %</span> <span>${s.words}${s.because && html`<small>${s.because}</small>`}</span></li>`)}</ol>
     ${found.alike.length > 0 && html`<p>No reading here tells the first from: ${found.alike.slice(0, ALIKE).join(", ")}${found.alike.length > ALIKE ? ` and ${found.alike.length - ALIKE} more` : ""}.</p>`}
     ${found.unjudged > 0 && html`<p>${found.unjudged} suspects could not be solved; they stay possible.</p>`}
+    ${next?.before.map((told) => html`<p class="before">${told}</p>`)}
     ${next ? html`<form onSubmit=${take} class="next"><label>Read next: ${next.place} <small>${next.information.toFixed(1)} bit expected</small>
         <input value=${said} onInput=${(e) => setSaid(e.target.value)} /></label><button disabled=${!said.trim()}>Keep</button></form>`
       : html`<p>No further reading here would tell more.</p>`}
