@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import base64
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from surveys.supplies import resistor, supply
 
 from railwright.circuit.design import read_text
+from railwright.circuit.writer import set_value
 from railwright.desk.shown import histogram, laid_over, map_as_data, rows_of, slopes_as_data
 from railwright.prove.proof import MarginMap, Proof
 from railwright.prove.run import prove
 from railwright.prove.typical import slopes, typical_margins
+from railwright.quantity import show
 from railwright.surveys.depth import DEFAULT, FINE
 from railwright.surveys.operating_range import OperatingRange
 
@@ -23,6 +26,8 @@ SUPPLY = supply(
     amperes=(0.0, 0.1),
     ambient=(0.0, 40.0),
 )
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 
 
 @pytest.fixture(scope="module")
@@ -94,6 +99,38 @@ def test_slopes_are_the_divider_s_own() -> None:
     rows = np.frombuffer(base64.b64decode(str(data["up"])), "<f4").reshape(2, -1)
     assert rows[0] == pytest.approx(found.up[key], rel=1e-6)
     assert np.isnan(rows[1]).all()
+
+
+@pytest.mark.parametrize("change", [0.9, 1.1])
+@pytest.mark.parametrize(
+    ("ref", "value"), [("R1", "resistance"), ("C1", "esr"), ("L1", "inductance")]
+)
+def test_an_estimate_is_near_what_is_verified(ref: str, value: str, change: float) -> None:
+    """Lowest reserves after a tenth more or less, within 0.1, of every question of the map."""
+    text = (EXAMPLES / "panel-five-volts.toml").read_text(encoding="utf-8")
+    before = read_text(text, "panel", path=EXAMPLES / "panel-five-volts.toml")
+    typical = before.circuit.part(ref).values[value].spread.typical
+    unit = before.circuit.part(ref).values[value].unit
+    after = read_text(set_value(text, ref, value, show(change * typical, unit, 9)), "panel")
+    found = slopes(before, typical_margins(before), ref, value)
+    which = found.up if change > 1.0 else found.down
+    verified = {(f.id, f.subject): f for f in prove(after, depth=FINE, suspecting=False).findings}
+    compared = 0
+    for finding in prove(before, depth=FINE, suspecting=False).findings:
+        key = (finding.id, finding.subject)
+        if finding.map is None or not finding.margin or not finding.reserve or key not in which:
+            continue
+        moved = np.nan_to_num(which[key]) * (change - 1.0)
+        told, scale = verified[key], finding.margin / finding.reserve
+        if moved.size != finding.map.margins.size or told.map is None:
+            continue
+        assert told.margin
+        assert told.reserve
+        estimate = np.nanmin(finding.map.margins.ravel() + moved) / scale
+        there = np.nanmin(told.map.margins) / (told.margin / told.reserve)
+        assert abs(estimate - there) <= 0.1, key
+        compared += 1
+    assert compared > 20
 
 
 def test_a_value_that_cannot_be_moved_is_refused() -> None:

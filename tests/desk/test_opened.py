@@ -124,6 +124,21 @@ def test_files_outside_the_folder_are_refused(folder: Path, path: str) -> None:
         within(folder, folder / path)
 
 
+@pytest.mark.parametrize("key", ["own", "derating"])
+def test_a_design_that_names_a_file_outside_is_refused(opened: Opened, key: str) -> None:
+    """Its mistakes would be told, and lines of it with them."""
+    (opened.folder.parent / "secret.toml").write_text("secret = ", encoding="utf-8")
+    before = opened.state()
+    with pytest.raises(Outside):
+        opened.edit(lambda old: old.replace('derating = "none"', f'{key} = "../secret.toml"'))
+    assert opened.state() == before
+
+
+def test_a_policy_is_no_file(opened: Opened) -> None:
+    opened.edit(lambda old: old.replace('"none"', '"NASA MIL-STD-975M"'))
+    assert opened.state().can_undo
+
+
 def test_a_link_that_leads_outside_is_refused(
     folder: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

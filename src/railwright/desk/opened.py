@@ -6,6 +6,7 @@ overwritten unless that is wanted.
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,8 @@ from railwright.files.mistakes import FileError
 from railwright.files.source import source_text
 
 MOST_UNDONE = 1000
+NAMED = ("own", "derating")
+"""Keys of `need.parts` that may name a file."""
 Edit = Callable[[str], str]
 """From one text of the file to another."""
 
@@ -51,7 +54,8 @@ class Opened:
     """One design file, open. All methods may be called from any thread."""
 
     def __init__(self, folder: Path, path: Path) -> None:
-        """FileError where it is no design; Outside where it is not under the folder."""
+        """FileError where it is no design; Outside where it, or a file that it names, is not under
+        the folder."""
         self.folder = folder.resolve()
         self.path = within(self.folder, path)
         self._turn = RLock()
@@ -79,7 +83,10 @@ class Opened:
             )
 
     def edit(self, edit: Edit, joins: str = "") -> State:
-        """Put an edit on what is open. FileError or EditError where it does not give a design.
+        """Put an edit on what is open.
+
+        FileError or EditError where it does not give a design; Outside where that names a file
+        elsewhere.
 
         joins: edits one after another that have this in common are undone as one.
         """
@@ -165,12 +172,23 @@ class Opened:
             return None
 
     def _design(self, text: str) -> Design:
+        for name in _named(text):
+            within(self.folder, self.path.parent / name)
         return read_text(text, self.path.name, path=self.path)
 
     def _move(self, at: int) -> None:
         self._at = at
         self._revision += 1
         self._joins = ""
+
+
+def _named(text: str) -> list[str]:
+    """Files that a text asks for beside its own; none where it is no design."""
+    try:
+        policy = tomllib.loads(text)["need"]["parts"]
+        return [name for key in NAMED if isinstance(name := policy.get(key), str)]
+    except (ValueError, RecursionError, KeyError, TypeError, AttributeError):
+        return []
 
 
 def within(folder: Path, path: Path) -> Path:
