@@ -10,6 +10,7 @@ from threading import Condition, Event, Thread
 from time import monotonic
 
 from railwright.circuit.design import Design
+from railwright.desk.memory import give_back
 from railwright.desk.opened import State
 from railwright.prove.at_point import AtPoint, at_point
 from railwright.prove.proof import Proof
@@ -91,6 +92,7 @@ class Proving:
                         break
             elif mend is not None:
                 self._shown(mend[0], DEFAULT, partial(_mended, *mend))
+            give_back()
 
     def _shown(self, state: State, depth: Depth, work: Callable[[Progress], Proof]) -> bool:
         """Whether it came to an end that is wanted."""
