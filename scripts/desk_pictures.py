@@ -92,7 +92,7 @@ def found(page: Any) -> None:
     """After a reading that is not as it should be."""
     page.locator(".next input").first.fill("0 V")
     page.locator(".next").get_by_role("button", name="Keep").click()
-    page.get_by_text("After 1 readings").wait_for(timeout=LONG)
+    page.get_by_text("After 1 reading").wait_for(timeout=LONG)
 
 
 def need(page: Any) -> None:

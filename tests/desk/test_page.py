@@ -168,7 +168,7 @@ def test_readings_lead_to_a_suspect(page: Page, folder: Path) -> None:
     box = page.locator(".next input")
     box.fill("0 V")
     page.locator(".next").get_by_role("button", name="Keep").click()
-    expect(page.locator("section p").first).to_contain_text("After 1 readings", timeout=LONG)
+    expect(page.locator("section p").first).to_contain_text("After 1 reading", timeout=LONG)
     assert page.locator(".suspects li").all_inner_texts() != before
 
 

@@ -38,7 +38,7 @@ class Suspicion(Narrow):
             table.add_row(Text(chance, justify="right"), Text(printable(each.words)))
             if each.because:
                 table.add_row("", Text(printable(each.because), style="dim"))
-        yield Text(f"After {self.readings} readings:", style="bold")
+        yield Text(f"After {self.readings} reading{'s' * (self.readings != 1)}:", style="bold")
         yield table
         alike = [s.words for s in self.found.group[1:]]
         if alike:

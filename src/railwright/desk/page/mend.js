@@ -21,7 +21,7 @@ export function Mend({ drawing }) {
     } catch (error) { setRefused(error.message); }
   }
   return html`<div class="mend"><section><h2>Suspects</h2>
-    <p>${found.readings.length ? `After ${found.readings.length} readings${found.stage ? ` at "${found.stage}"` : ""}: ${found.readings.map((r) => `${r.place} ${r.value}`).join("; ")}.` : "Nothing was read yet."}</p>
+    <p>${found.readings.length ? `After ${found.readings.length} ${found.readings.length === 1 ? "reading" : "readings"}${found.stage ? ` at "${found.stage}"` : ""}: ${found.readings.map((r) => `${r.place} ${r.value}`).join("; ")}.` : "Nothing was read yet."}</p>
     <ol class="suspects">${found.suspects.filter((s) => s.probability >= 0.001).map((s) => html`<li>
       <meter min="0" max="1" value=${s.probability} aria-label=${`Probability of ${s.words}`}></meter>
       <span class="number">${(100 * s.probability).toFixed(s.probability < 0.1 ? 1 : 0)} %</span> <span>${s.words}${s.because && html`<small>${s.because}</small>`}</span></li>`)}</ol>
