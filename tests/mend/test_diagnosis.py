@@ -235,7 +235,7 @@ def test_the_command_tells_suspects_and_what_to_read_next(tmp_path: Path) -> Non
     table.write_text("quantity,red,black,value,unit\nvoltage,OUT,GND,0.0,V\n", encoding="utf-8")
     done = CliRunner().invoke(cli.commands, ["mend", str(path), "--readings", str(table)])
     assert done.exit_code == 0, done.output
-    assert "After 1 readings:" in done.stdout
+    assert "After 1 reading:" in done.stdout
     assert "R2 open" in done.stdout
     assert "Read next: " in done.stdout
 
